@@ -1,0 +1,79 @@
+package quantity
+
+// Unit is the unit that a Measure is shown in. The zero value is invalid.
+type Unit int
+
+// The units, with the words used on the wire.
+const (
+	UnitMilligramsPerKilogram Unit = iota + 1 // mg_per_kg
+	UnitGramsPerKilogram                      // g_per_kg
+	UnitPercent                               // percent
+	UnitCFUPerGram                            // cfu_per_g
+)
+
+// String returns the word used on the wire.
+func (u Unit) String() string {
+	switch u {
+	case UnitMilligramsPerKilogram:
+		return "mg_per_kg"
+	case UnitGramsPerKilogram:
+		return "g_per_kg"
+	case UnitPercent:
+		return "percent"
+	case UnitCFUPerGram:
+		return "cfu_per_g"
+	default:
+		return "unstated"
+	}
+}
+
+// Measure is a quantity together with the unit that people want to see it in.
+// A finding shows amounts of many kinds; this is what they have in common.
+type Measure struct {
+	value float64
+	unit  Unit
+}
+
+// In returns the mass fraction as a measure in one of the units of mass in
+// mass; a unit that is not one counts as milligrams per kilogram.
+func (p PPM) In(u Unit) Measure {
+	switch u {
+	case UnitPercent:
+		return Measure{p.Percent(), UnitPercent}
+	case UnitGramsPerKilogram:
+		return Measure{p.GramsPerKilogram(), UnitGramsPerKilogram}
+	default:
+		return Measure{p.milligramsPerKilogram, UnitMilligramsPerKilogram}
+	}
+}
+
+// Measure returns the count as a measure.
+func (c CellCount) Measure() Measure { return Measure{c.perGram, UnitCFUPerGram} }
+
+// Value returns the number, in the measure's unit.
+func (m Measure) Value() float64 { return m.value }
+
+// Unit returns the unit.
+func (m Measure) Unit() Unit { return m.unit }
+
+// IsZero reports whether the measure holds nothing: not even a unit.
+func (m Measure) IsZero() bool { return m.unit == 0 }
+
+// String prints the number and the unit for people.
+func (m Measure) String() string {
+	switch m.unit {
+	case UnitMilligramsPerKilogram:
+		return format(m.value) + " mg/kg"
+	case UnitGramsPerKilogram:
+		return format(m.value) + " g/kg"
+	case UnitPercent:
+		return format(m.value) + " %"
+	case UnitCFUPerGram:
+		return format(m.value) + " CFU/g"
+	default:
+		return "nothing measured"
+	}
+}
+
+// MarshalJSON refuses.
+func (Measure) MarshalJSON() ([]byte, error) { return nil, errNoJSON }

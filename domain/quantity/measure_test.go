@@ -1,0 +1,44 @@
+package quantity_test
+
+import (
+	"testing"
+
+	"greenweight/domain/quantity"
+)
+
+func TestUnitWords(t *testing.T) {
+	t.Parallel()
+	// The words are those of FigureUnit in the contract.
+	for unit, want := range map[quantity.Unit]string{
+		0: "unstated", quantity.UnitMilligramsPerKilogram: "mg_per_kg", quantity.UnitGramsPerKilogram: "g_per_kg",
+		quantity.UnitPercent: "percent", quantity.UnitCFUPerGram: "cfu_per_g", quantity.UnitCFUPerGram + 1: "unstated", -1: "unstated",
+	} {
+		if got := unit.String(); got != want {
+			t.Errorf("%d: want %q, got %q", int(unit), want, got)
+		}
+	}
+}
+
+func TestMeasuresKeepTheirAmount(t *testing.T) {
+	t.Parallel()
+	salt := quantity.MustPPM(28000) // 2.8 % is 28 g/kg
+	for _, row := range []struct {
+		name    string
+		measure quantity.Measure
+		want    float64
+		unit    quantity.Unit
+	}{
+		{"in mg/kg", salt.In(quantity.UnitMilligramsPerKilogram), 28000, quantity.UnitMilligramsPerKilogram},
+		{"in g/kg", salt.In(quantity.UnitGramsPerKilogram), 28, quantity.UnitGramsPerKilogram},
+		{"in percent", salt.In(quantity.UnitPercent), 2.8, quantity.UnitPercent},
+		{"in a unit of something else", salt.In(quantity.UnitCFUPerGram), 28000, quantity.UnitMilligramsPerKilogram},
+		{"in no unit", salt.In(0), 28000, quantity.UnitMilligramsPerKilogram},
+		{"cells", quantity.MustCFUPerGram(1e7).Measure(), 1e7, quantity.UnitCFUPerGram},
+		{"nothing", quantity.Measure{}, 0, 0},
+	} {
+		near(t, row.name, row.want, row.measure.Value())
+		if got := row.measure.Unit(); got != row.unit {
+			t.Errorf("%s: want %s, got %s", row.name, row.unit, got)
+		}
+	}
+}
