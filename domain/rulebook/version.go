@@ -1,0 +1,14 @@
+package rulebook
+
+// version is the year and month that the rows were last compared with their
+// sources, and a count within it. Each change of a row, a cure, a factor or a
+// guide raises it, and says here what changed:
+//
+//   - 2026.11.1: first edition. European rows, Canada's rule on curing, Codex and
+//     the opening of the US handbook compared with the texts on 25 November 2026;
+//     the tables of 9 CFR 424.21(c) and 424.22 not opened.
+const version = "2026.11.1"
+
+// Version returns the version of the rulebook, which every answer that used it
+// carries.
+func Version() string { return version }
