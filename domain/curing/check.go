@@ -1,0 +1,198 @@
+package curing
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+
+	"greenweight/domain/fault"
+	"greenweight/domain/finding"
+	"greenweight/domain/formula"
+	"greenweight/domain/quantity"
+	"greenweight/domain/rulebook"
+)
+
+// Order asks to check a formula.
+type Order struct {
+	Scaling   formula.Order // an Amount of nothing means to check as written
+	Rulebooks []rulebook.Jurisdiction
+	Date      time.Time // the day whose rules count
+}
+
+// AsWritten reports whether the formula is checked by its rates, unrounded and
+// for a kilogram of meat, because no amount was given.
+func (o Order) AsWritten() bool { return o.Scaling.Amount == formula.Amount{} }
+
+// Answer is what a check found.
+type Answer struct {
+	Meat     quantity.Mass
+	Batch    quantity.Mass
+	Ingoing  []finding.Figure
+	Findings []finding.Finding // ordered by rulebook, then by key; what is nobody's in particular comes first
+	Remedies []Remedy
+	Notes    []finding.Note
+}
+
+// WeighOut returns the weigh sheet of an order, unless the formula is a
+// hazard: then it returns the hazards and no sheet. It returns the faults of
+// formula.Scale.
+func WeighOut(o formula.Order) (*formula.Sheet, []finding.Finding, error) {
+	s, err := formula.Scale(o)
+	if err != nil {
+		return nil, nil, err
+	}
+	if h := hazards(s); len(h) > 0 {
+		return nil, h, nil
+	}
+	return &s, nil, nil
+}
+
+// Check holds a formula, as scaled and rounded, against rulebooks and against
+// what the trade holds to. It returns the faults of formula.Scale, and a
+// fault.Invalid when a rulebook is asked for twice, or a scale is given with
+// nothing to weigh.
+func Check(o Order) (Answer, error) {
+	var bad fault.Collector
+	for i, j := range o.Rulebooks {
+		if slices.Index(o.Rulebooks, j) < i {
+			bad.Add(fault.At("rulebooks", i), "duplicate", "the rulebook %s is asked for already", j)
+		}
+	}
+	if o.AsWritten() && len(o.Scaling.Scale) > 0 {
+		bad.Add(fault.At("scale"), "no-amount", "a scale has a meaning only with an amount; without one the formula is checked as written")
+	}
+	if err := bad.Err("invalid-value", "the question has no meaning as it stands"); err != nil {
+		return Answer{}, err
+	}
+	scaling := o.Scaling
+	if o.AsWritten() {
+		scaling.Amount.Meat, scaling.Scale = quantity.MustGrams(1000), unroundedScale()
+	}
+	s, err := formula.Scale(scaling)
+	if err != nil {
+		return Answer{}, err
+	}
+	var a Answer
+	a.Notes = s.Notes
+	if o.AsWritten() {
+		s.Scale = fineScale()
+		a.Notes = slices.DeleteFunc(a.Notes, func(n finding.Note) bool { return !n.AsWritten })
+	}
+	q := question{sheet: s, formula: o.Scaling.Formula, rows: rowsFor(o.Scaling.Formula.Product, o.Rulebooks, o.Date)}
+	a.Meat, a.Batch, a.Ingoing = s.Meat(), s.Batch(), table(s)
+	a.Notes = append(a.Notes, remarks(s, o.Rulebooks)...)
+	dangers := hazards(s)
+	a.Findings = slices.Concat(dangers, q.findings(o.Rulebooks))
+	if len(dangers) == 0 {
+		a.Remedies = q.remedies(o.Rulebooks)
+	}
+	q.tell(a.Findings, a.Remedies, len(dangers) > 0)
+	sortFindings(a.Findings, o.Rulebooks)
+	return a, nil
+}
+
+// unroundedScale has a division so fine that rounding to it can't be seen in
+// any figure shown: 10^-11 g, in a kilogram of meat.
+func unroundedScale() formula.Divisions {
+	return formula.Divisions{{Division: quantity.MustGrams(1e-11)}}
+}
+
+// fineScale is what the remedies of a formula as written are weighed on, for a
+// kilogram of meat: 0.01 g.
+func fineScale() formula.Divisions { return formula.Divisions{{Division: quantity.MustGrams(0.01)}} }
+
+// question is a weigh sheet to be judged; remedies judge changed copies of it.
+type question struct {
+	sheet   formula.Sheet
+	formula formula.Formula
+	rows    map[rulebook.Jurisdiction][]rulebook.Limit // those in force that are for the product
+}
+
+// rowsFor returns the rows of rulebooks that are in force on a date and written
+// for a product.
+func rowsFor(product rulebook.Class, asked []rulebook.Jurisdiction, date time.Time) map[rulebook.Jurisdiction][]rulebook.Limit {
+	rows := make(map[rulebook.Jurisdiction][]rulebook.Limit, len(asked))
+	for _, j := range asked {
+		rows[j] = slices.DeleteFunc(rulebook.InForce(j, date), func(l rulebook.Limit) bool { return !l.For(product) })
+	}
+	return rows
+}
+
+// findings returns what the trade and the rulebooks find.
+func (q question) findings(asked []rulebook.Jurisdiction) []finding.Finding {
+	found := q.practice()
+	for _, j := range asked {
+		found = append(found, q.rulebook(j)...)
+	}
+	return found
+}
+
+// with returns the question about a changed sheet.
+func (q question) with(s formula.Sheet) question {
+	q.sheet = s
+	return q
+}
+
+func sortFindings(findings []finding.Finding, asked []rulebook.Jurisdiction) {
+	place := func(f finding.Finding) int {
+		j, ok := rulebook.ParseJurisdiction(f.Rulebook)
+		if !ok {
+			return -1
+		}
+		return slices.Index(asked, j)
+	}
+	slices.SortStableFunc(findings, func(a, b finding.Finding) int {
+		return cmp.Or(cmp.Compare(place(a), place(b)), cmp.Compare(a.Key(), b.Key()))
+	})
+}
+
+// wholeAssay is the share from which an assay tells of everything in a cure.
+const wholeAssay = 0.99
+
+// remarks returns what should be known of the question: which rules hold as
+// well, and what is added that nothing is counted of.
+func remarks(s formula.Sheet, asked []rulebook.Jurisdiction) []finding.Note {
+	var notes []finding.Note
+	for _, j := range asked {
+		switch {
+		case (j == rulebook.Denmark || j == rulebook.Germany) && !slices.Contains(asked, rulebook.EuropeanUnion):
+			notes = append(notes, finding.Note{
+				Code: "eu-holds-too", Text: fmt.Sprintf("the rulebook %s has national rules only; those of eu hold there too", j),
+			})
+		case j == rulebook.GreatBritain:
+			notes = append(notes, finding.Note{
+				Code: "northern-ireland", Text: "the rulebook gb is that of England, Scotland and Wales; Northern Ireland follows eu",
+			})
+		}
+	}
+	for _, l := range s.Lines {
+		switch {
+		case l.Addition == nil || l.Role == formula.RehydrationWater:
+		case l.Addition.Cure != nil:
+			if named := namedShare(*l.Addition.Cure); named < wholeAssay {
+				notes = append(notes, finding.Note{
+					Code: "assay-incomplete", Member: l.Member,
+					Text: fmt.Sprintf("the assay of %s names %.4g percent of it; the rest counts as neither salt nor cure", l.Name, named*100),
+				})
+			}
+		case l.Addition.Material == nil && !l.Addition.BringsNone:
+			notes = append(notes, finding.Note{
+				Code: "not-counted", Member: l.Member,
+				Text: fmt.Sprintf("only the name of %s is known: no salt, sugar, nitrite or nitrate that it brings is counted", l.Name),
+			})
+		}
+	}
+	return notes
+}
+
+// namedShare is the part of a cure that its assay tells of.
+func namedShare(c rulebook.Cure) float64 {
+	sum := 0.0
+	for _, compound := range []rulebook.Compound{
+		rulebook.CompoundNaNO2, rulebook.CompoundKNO2, rulebook.CompoundNaNO3, rulebook.CompoundKNO3, rulebook.CompoundNaCl,
+	} {
+		sum += c.Content(compound).High.Float()
+	}
+	return sum
+}

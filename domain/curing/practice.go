@@ -1,0 +1,313 @@
+package curing
+
+import (
+	"fmt"
+
+	"greenweight/domain/finding"
+	"greenweight/domain/formula"
+	"greenweight/domain/material"
+	"greenweight/domain/quantity"
+	"greenweight/domain/rulebook"
+	"greenweight/domain/source"
+)
+
+// Guide values of the trade for sugar and culture, with their sources.
+var (
+	// sugarFloor is 3 g/kg of meat: 3 to 5 g/kg is ordinary in raw sausage.
+	sugarFloor       = quantity.MustPPM(3000)
+	sugarFloorSource = source.Citation{
+		Title: "Federal programme for organic farming (Germany), information portal, raw sausage: ripening", Trust: source.Read,
+		Note: "sugar of 3 to 5 g/kg is ordinary in German raw sausage; other texts have 5 to 10",
+	}
+	// sugarCeiling is 20 g/kg of meat.
+	sugarCeiling       = quantity.MustPPM(20000)
+	sugarCeilingSource = source.Citation{
+		Title: "F. Toldra, Dry-Cured Meat Products", Year: 2002, Section: "pp. 6 and 93", Trust: source.ReadSecondary,
+		Note: "5 to 10 g/kg is usual and up to 20 g/kg for semi-dry sausage, as quoted",
+	}
+	// packDose is 25 g of freeze-dried culture for 200 kg, 0.125 g/kg: a usual
+	// dose on a pack.
+	packDose       = quantity.MustPPM(125)
+	packDoseSource = source.Citation{
+		Title: "S. and A. Marianski, The Art of Making Fermented Sausages", Section: "starter cultures", Trust: source.ReadSecondary,
+		Note: "25 g of freeze-dried culture for 200 kg, as quoted; a culture's own label decides",
+	}
+	// cellFloor is 10^6 CFU in a gram of the mixture, the low end of 10^6 to 10^7.
+	cellFloor       = quantity.MustCFUPerGram(1e6)
+	cellFloorSource = source.Citation{
+		Title: "Starter cultures in fermented sausage: 10^6 to 10^7 CFU in a gram of the mixture", Trust: source.Memory,
+		Note: "recalled as the usual target; trials with 10^5 and with 6 x 10^5 CFU/g are known to have worked",
+	}
+)
+
+// useABlend is the remedy for undiluted nitrite.
+const useABlend = "Use a curing blend of known assay."
+
+// practice judges what is nobody's law in particular: salt, cure, sugar and
+// culture.
+func (q question) practice() []finding.Finding {
+	var found []finding.Finding
+	for _, r := range saltRules(q.formula.Product) {
+		found = append(found, q.judge(r, "").finding)
+	}
+	found = append(found, q.cure())
+	if f, ok := q.undilutedNitrite(); ok {
+		found = append(found, f)
+	}
+	found = append(found, q.sugar())
+	return append(found, q.cultures()...)
+}
+
+// cure judges that there is any, and not next to nothing.
+func (q question) cure() finding.Finding {
+	f := finding.Finding{
+		Code: "cure-present", Stage: finding.Formula, Authority: finding.Practice, Subject: "nitrite or nitrate in a raw sausage that is held for days",
+		Source: source.CommonPractice("raw sausage that ferments or dries for days is made with nitrite or nitrate, against Clostridium botulinum above all"),
+	}
+	g, known := rulebook.GuideByID("nitrite-effect")
+	least, ok := g.Low.PPM()
+	in, computed := IngoingOf(q.sheet, g.Agent, g.Species, g.Base)
+	switch {
+	case q.formula.Product == rulebook.CookedSausage:
+		f.Status, f.Reason = finding.NotApplicable, "the product is heat-treated"
+	case !q.has(rulebook.NitriteAndNitrate) && len(q.unknown()) > 0:
+		f.Status, f.Reason = finding.NotShown, fmt.Sprintf("none is counted; what %s brings is not known", q.unknown()[0])
+	case !q.has(rulebook.NitriteAndNitrate) && q.with(q.sheet.AsAsked()).has(rulebook.NitriteAndNitrate):
+		f.Status, f.Reason = finding.NotMet, "the cure that the formula asks for rounds to nothing on this scale"
+		f.Remedy = "Use a finer scale, or make more."
+	case !q.has(rulebook.NitriteAndNitrate):
+		f.Status, f.Reason, f.Remedy = finding.NotMet, "neither nitrite nor nitrate is added to a raw sausage that is held for days", addACure
+	case !q.has(rulebook.Nitrite):
+		f.Status, f.Reason = finding.NotShown, "only nitrate is added: it works once bacteria have reduced it, which takes time and a culture that does; a formula does not show that"
+	case known && ok && computed && in.Amount.Low.Compare(least) < 0 && len(q.unknown()) > 0:
+		f.Status, f.Reason = finding.NotShown, fmt.Sprintf("little nitrite is counted; what %s brings is not known", q.unknown()[0])
+	case known && ok && computed && in.Amount.Low.Compare(least) < 0:
+		s, counts := compare(rulebook.AtLeast, in.Amount, least)
+		unit := quantity.UnitMilligramsPerKilogram
+		f.Status, f.Measured, f.GuideID, f.Source, f.Remedy = s, in.figure(counts, unit), g.ID, g.Source, addACure
+		f.Limit = finding.Limit{Comparator: rulebook.AtLeast.String(), Value: least.In(unit), Printed: g.Low.Printed, Basis: f.Measured.Basis}
+		f.Members = members(in.Lines)
+		f.Reason = verdict(s, f.Measured, f.Limit) + ", from which nitrite is described as having some effect"
+	default:
+		f.Status, f.Reason = finding.NotShown, "nitrite is added; that it is enough is for the rulebooks and the whole process to show"
+	}
+	return f
+}
+
+// undilutedNitrite warns of a cure that is not blended, at whatever dose.
+func (q question) undilutedNitrite() (finding.Finding, bool) {
+	paths := undiluted(q.sheet)
+	if len(paths) == 0 {
+		return finding.Finding{}, false
+	}
+	return finding.Finding{
+		Code: "undiluted-nitrite", Status: finding.NotMet, Stage: finding.Formula, Authority: finding.Practice,
+		Subject: "nitrite that is not blended with salt", Members: members(paths), Remedy: useABlend,
+		Reason: "undiluted nitrite is a poison in the amount of a spoon, is weighed in milligrams, and is taken for salt or for a blend",
+		Source: source.CommonPractice("nitrite is handled as a blend with salt"),
+	}, true
+}
+
+// sugar judges the fermentable sugar on the meat of a formula with a culture.
+func (q question) sugar() finding.Finding {
+	f := finding.Finding{
+		Code: "sugar-for-acid", Stage: finding.Formula, Authority: finding.Practice,
+		Subject: "fermentable sugar on the meat, for the culture", Source: sugarFloorSource,
+	}
+	if !q.hasCulture() {
+		f.Status, f.Reason = finding.NotApplicable, "no culture is added: nothing is planned to make acid of sugar"
+		return f
+	}
+	in, unknown := fermentable(q.sheet)
+	unit := quantity.UnitGramsPerKilogram
+	hold := func(c rulebook.Comparator, counts, limit quantity.PPM, printed string) {
+		f.Measured = in.figure(counts, unit)
+		f.Measured.Basis.Agent, f.Measured.Basis.Species = "fermentable-sugar", ""
+		f.Limit = finding.Limit{Comparator: c.String(), Value: limit.In(unit), Printed: printed, Basis: f.Measured.Basis}
+	}
+	f.Members = members(in.Lines)
+	if s, counts := compare(rulebook.AtMost, in.Amount, sugarCeiling); s != finding.Met {
+		hold(rulebook.AtMost, counts, sugarCeiling, "up to 20 g/kg")
+		f.Status, f.Source = s, sugarCeilingSource
+		f.Reason = fmt.Sprintf("%s is more than is usual: the culture may go far below pH 5, and sugar be left over", f.Measured.Value)
+		return f
+	}
+	var counts quantity.PPM
+	f.Status, counts = compare(rulebook.AtLeast, in.Amount, sugarFloor)
+	hold(rulebook.AtLeast, counts, sugarFloor, "3 to 5 g/kg")
+	switch {
+	case f.Status != finding.Met && unknown != "":
+		f.Status = finding.NotShown
+		f.Reason = fmt.Sprintf("%s is counted; what sugar %s brings is not known", f.Measured.Value, unknown)
+	case f.Status == finding.NotMet:
+		f.Reason = fmt.Sprintf("%s is less than the trade uses to reach pH 5.3; what the meat brings is little and not counted", f.Measured.Value)
+	case f.Status == finding.Near:
+		f.Reason = "the spoonful may be less than the trade uses"
+	default:
+		f.Reason = fmt.Sprintf("%s is not less than the trade uses; that the acid comes in time is for the fermentation to show", f.Measured.Value)
+	}
+	return f
+}
+
+func (q question) hasCulture() bool {
+	for _, l := range q.sheet.Lines {
+		if l.Role == formula.Culture {
+			return true
+		}
+	}
+	return false
+}
+
+// sugarOf returns the fraction of a line that every acidifying culture
+// ferments, and false when that is not known.
+func sugarOf(l formula.Line) (quantity.Fraction, bool) {
+	switch {
+	case l.Role == formula.Meat || l.Role == formula.RehydrationWater || l.Role == formula.Culture || l.Addition.Cure != nil:
+		return quantity.Fraction{}, true
+	case l.Addition.Material == nil:
+		return quantity.Fraction{}, !l.Addition.Unknown()
+	default:
+		f, known := l.Addition.Material.FermentableSugar().Get()
+		return f, known || l.Role == formula.Spice // a spice without a figure brings too little to matter
+	}
+}
+
+// fermentable returns the sugar on the meat that every acidifying culture uses,
+// and the name of a line whose sugar is not known, or nothing.
+func fermentable(s formula.Sheet) (Ingoing, string) {
+	in := Ingoing{Base: rulebook.MeatBlock}
+	var terms []term
+	unknown := ""
+	for _, l := range s.Lines {
+		f, known := sugarOf(l)
+		if !known && !l.Range.High.IsZero() {
+			unknown = l.Name
+		}
+		if !f.IsZero() && l.Member != nil {
+			in.Lines = append(in.Lines, l.Member)
+		}
+		terms = append(terms, term{
+			content: content{f.Float(), f.Float()}, low: l.Range.Low.Grams(), high: l.Range.High.Grams(), inBase: l.Role == formula.Meat,
+		})
+	}
+	low, _ := share(terms, false)
+	high, _ := share(terms, true)
+	in.Amount = quantity.Between[quantity.PPM]{Low: low, High: high}
+	return in, unknown
+}
+
+// cultures judges the dose of each culture against what its label asks for, or
+// by its cells.
+func (q question) cultures() []finding.Finding {
+	var found []finding.Finding
+	for _, l := range q.sheet.Lines {
+		if l.Role == formula.Culture {
+			f, _ := cultureDose(q.sheet, l)
+			found = append(found, f)
+		}
+	}
+	if len(found) == 0 {
+		found = append(found, finding.Finding{
+			Code: "culture-dose", Status: finding.NotApplicable, Stage: finding.Formula, Authority: finding.Practice,
+			Subject: "dose of the culture", Reason: "no culture is added", Source: packDoseSource,
+		})
+	}
+	return found
+}
+
+// cultureDose judges one culture, and returns the mass of it that the dose it
+// is held against asks for.
+func cultureDose(s formula.Sheet, l formula.Line) (finding.Finding, quantity.Mass) {
+	f := finding.Finding{
+		Code: "culture-dose", Stage: finding.Formula, Authority: finding.Practice, Subject: "dose of the culture", Members: [][]string{l.Member},
+		Source: packDoseSource,
+	}
+	if l.Addition.LabelDose == (quantity.PPM{}) && l.Addition.Activity != (quantity.CellCount{}) {
+		return cellDose(s, l, f)
+	}
+	amount := quantity.Between[quantity.PPM]{Low: on(l.Range.Low, s.Meat()), High: on(l.Range.High, s.Meat())}
+	limit, printed := packDose, "25 g for 200 kg, a usual dose on a pack"
+	labelled := l.Addition.LabelDose != (quantity.PPM{})
+	unit := quantity.UnitGramsPerKilogram
+	if labelled {
+		limit = l.Addition.LabelDose
+		printed = limit.In(unit).String() + ", from the label as stated"
+		f.Source = source.Citation{Title: "The label of the culture, as stated in the question", Trust: source.Read}
+	}
+	var counts quantity.PPM
+	f.Status, counts = compare(rulebook.AtLeast, amount, limit)
+	f.Measured = Ingoing{Base: rulebook.MeatBlock, Amount: amount}.figure(counts, unit)
+	f.Measured.Basis.Agent, f.Measured.Basis.Species = "culture", ""
+	f.Limit = finding.Limit{Comparator: rulebook.AtLeast.String(), Value: limit.In(unit), Printed: printed, Basis: f.Measured.Basis}
+	f.Reason = fmt.Sprintf("%s of meat, against %s", f.Measured.Value, printed)
+	switch {
+	case !labelled:
+		f.Status = finding.NotShown
+		f.Reason += "; this culture's own label decides: state its dose or its cells"
+	case f.Status == finding.Met && l.SpoonSource().Trust == source.Memory:
+		f.Status = finding.NotShown
+		f.Reason += "; but what a spoonful weighs is known from memory only: weigh it"
+	}
+	return f, limit.Of(s.Meat())
+}
+
+// cellDose judges a culture by the living cells that it brings into a gram of
+// the mixture.
+func cellDose(s formula.Sheet, l formula.Line, f finding.Finding) (finding.Finding, quantity.Mass) {
+	f.Source = cellFloorSource
+	basis := finding.Basis{Agent: "culture", Phase: rulebook.Ingoing.String(), Base: rulebook.Batch.String()}
+	f.Limit = finding.Limit{Comparator: rulebook.AtLeast.String(), Value: cellFloor.Measure(), Printed: "10^6 CFU/g", Basis: basis}
+	low, errLow := cells(l.Addition.Activity, l.Range.Low, s.BatchRange().High)
+	high, errHigh := cells(l.Addition.Activity, l.Range.High, s.BatchRange().Low)
+	needed, errNeeded := quantity.NewRatio(cellFloor.CFUPerGram() / l.Addition.Activity.CFUPerGram())
+	if errLow != nil || errHigh != nil || errNeeded != nil {
+		f.Status, f.Reason = finding.NotShown, "the cells can't be counted"
+		return f, quantity.Mass{}
+	}
+	f.Measured = finding.Figure{Value: low.Measure(), Basis: basis}
+	if low != high {
+		f.Measured.Range = quantity.Between[quantity.Measure]{Low: low.Measure(), High: high.Measure()}
+	}
+	f.Status = status(low.CFUPerGram() >= cellFloor.CFUPerGram(), high.CFUPerGram() < cellFloor.CFUPerGram())
+	f.Reason = fmt.Sprintf("%s in the batch, against the usual target of %s", low, cellFloor)
+	if f.Status == finding.NotMet {
+		f.Reason += ": the acid comes later"
+	}
+	// The batch grows by what is added of the culture: m + x reaches a share n of
+	// the batch B + x at m + x = n (B - m) / (1 - n).
+	rest := s.BatchRange().High.Minus(l.Range.High)
+	wanted, err := needed.Of(rest).DividedBy(quantity.MustRatio(1 - min(needed.Float(), mostCulture)))
+	if err != nil {
+		return unverified(f, cellFloorSource), quantity.Mass{}
+	}
+	return unverified(f, cellFloorSource), wanted
+}
+
+// mostCulture is the share of the batch beyond which no culture is dosed.
+const mostCulture = 0.5
+
+// cells returns the cells that a mass of a culture brings into a gram of a
+// batch.
+func cells(activity quantity.CellCount, culture, batch quantity.Mass) (quantity.CellCount, error) {
+	part, err := culture.Over(batch)
+	if err != nil {
+		return quantity.CellCount{}, err
+	}
+	return activity.Diluted(part)
+}
+
+// on returns a mass as a share of the meat.
+func on(m, meat quantity.Mass) quantity.PPM {
+	r, err := m.Over(meat)
+	if err != nil {
+		return quantity.PPM{}
+	}
+	p, err := r.PPM()
+	if err != nil {
+		return quantity.PPM{}
+	}
+	return p
+}
+
+// dextrose is what a remedy adds where a formula has no sugar.
+func dextrose() (material.Material, bool) { return material.ByKey("dextrose-monohydrate") }

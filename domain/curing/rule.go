@@ -1,0 +1,464 @@
+package curing
+
+import (
+	"fmt"
+	"slices"
+
+	"greenweight/domain/fault"
+	"greenweight/domain/finding"
+	"greenweight/domain/formula"
+	"greenweight/domain/quantity"
+	"greenweight/domain/rulebook"
+	"greenweight/domain/source"
+)
+
+// rule is a limit that a formula is held against: a row of a rulebook, or a
+// guide value of the trade put into the form of a row.
+type rule struct {
+	row   rulebook.Limit
+	code  string
+	guide string // id of the guide value; empty for a row of a rulebook
+}
+
+// ceiling reports whether the rule asks for less.
+func (r rule) ceiling() bool {
+	return r.row.Comparator == rulebook.AtMost || r.row.Comparator == rulebook.Below
+}
+
+// ofCure reports whether the rule is about nitrite or nitrate.
+func (r rule) ofCure() bool { return ofCure(r.row.Agent) }
+
+func ofCure(a rulebook.Agent) bool {
+	return a == rulebook.Nitrite || a == rulebook.Nitrate || a == rulebook.NitriteAndNitrate
+}
+
+// kept reports whether a sheet keeps the rule, which must be one that is judged
+// by an amount.
+func (r rule) kept(s formula.Sheet) bool {
+	limit, ok := r.row.Value.PPM()
+	if !ok {
+		return true
+	}
+	in, ok := IngoingOf(s, r.row.Agent, r.row.Species, r.row.Base)
+	if !ok {
+		return true
+	}
+	status, _ := compare(r.row.Comparator, in.Amount, limit)
+	return status == finding.Met
+}
+
+// keptAll reports whether a sheet keeps every rule.
+func keptAll(s formula.Sheet, rules []rule) bool {
+	return !slices.ContainsFunc(rules, func(r rule) bool { return !r.kept(s) })
+}
+
+// compare holds an amount against a limit: met when both ends keep it, not met
+// when neither does, near when the limit lies between, or when the amount is
+// exactly on a limit that must not be reached. It returns the end that counts.
+func compare(c rulebook.Comparator, amount quantity.Between[quantity.PPM], limit quantity.PPM) (finding.Status, quantity.PPM) {
+	low, high := amount.Low.Compare(limit), amount.High.Compare(limit)
+	switch c {
+	case rulebook.AtMost:
+		return status(high <= 0, low > 0), amount.High
+	case rulebook.Below:
+		return status(high < 0, low > 0), amount.High
+	case rulebook.AtLeast:
+		return status(low >= 0, high < 0), amount.Low
+	case rulebook.Above:
+		return status(low > 0, high < 0), amount.Low
+	case rulebook.Equal:
+		return status(low == 0 && high == 0, low > 0 || high < 0), amount.High
+	default:
+		return finding.NotShown, amount.High
+	}
+}
+
+func status(met, notMet bool) finding.Status {
+	switch {
+	case met:
+		return finding.Met
+	case notMet:
+		return finding.NotMet
+	default:
+		return finding.Near
+	}
+}
+
+// judgement is what a rule says of a sheet.
+type judgement struct {
+	rule    rule
+	finding finding.Finding
+	binding bool // the rule is judged by an amount, and is known to be for the product
+}
+
+// rulesOf returns the rows of a rulebook that are for the product, as rules.
+func (q question) rulesOf(j rulebook.Jurisdiction) []rule {
+	rules := make([]rule, 0, len(q.rows[j]))
+	for _, l := range q.rows[j] {
+		rules = append(rules, rule{row: l, code: codeOf(l)})
+	}
+	return rules
+}
+
+// saltRules returns what the trade holds to for salt in raw sausage: the range
+// for dry fermented sausage, and for what is dried less only the least.
+func saltRules(product rulebook.Class) []rule {
+	ends, _ := rulebook.GuideByID("salt-range")
+	least := ends
+	if product != rulebook.DrySausage {
+		least, _ = rulebook.GuideByID("salt-least")
+	}
+	row := func(g rulebook.Guide) rulebook.Limit {
+		return rulebook.Limit{
+			Subject: "salt on the meat, that of the cure counted", Agent: g.Agent, Species: g.Species, Phase: g.Phase, Base: g.Base,
+			Unit: g.Unit, Source: g.Source,
+		}
+	}
+	floor, ceiling := row(least), row(ends)
+	floor.Kind, floor.Comparator, floor.Value = rulebook.Floor, rulebook.AtLeast, least.Low
+	ceiling.Kind, ceiling.Comparator, ceiling.Value = rulebook.Ceiling, rulebook.AtMost, ends.High
+	return []rule{{row: floor, code: "salt-floor", guide: least.ID}, {row: ceiling, code: "salt-ceiling", guide: ends.ID}}
+}
+
+// replaced returns the rows that another row, which applies, takes the place
+// of: by the id of the replaced, the id of the other.
+func (q question) replaced(rules []rule) map[string]string {
+	by := map[string]string{}
+	for _, r := range rules {
+		if r.row.Replaces != "" && q.whyNot(r.row) == "" && q.whyNotShown(r.row) == "" {
+			by[r.row.Replaces] = r.row.ID
+		}
+	}
+	return by
+}
+
+// judgeAll judges the rows of a rulebook.
+func (q question) judgeAll(j rulebook.Jurisdiction) []judgement {
+	rules := q.rulesOf(j)
+	replaced := q.replaced(rules)
+	all := make([]judgement, 0, len(rules))
+	for _, r := range rules {
+		all = append(all, q.judge(r, replaced[r.row.ID]))
+	}
+	return all
+}
+
+// judge says what a rule finds. replacedBy is the row that takes its place, or
+// empty.
+func (q question) judge(r rule, replacedBy string) judgement {
+	l := r.row
+	f := finding.Finding{
+		Code: r.code, GuideID: r.guide, LimitID: l.ID, Stage: stageOf(l), Authority: finding.Practice, Subject: l.Subject, Source: l.Source,
+	}
+	if r.guide == "" {
+		f.Rulebook, f.Authority = l.Jurisdiction.String(), l.Authority()
+	}
+	set := func(s finding.Status, format string, args ...any) judgement {
+		f.Status, f.Reason = s, fmt.Sprintf(format, args...)
+		return judgement{rule: r, finding: f}
+	}
+	if why := q.whyNot(l); why != "" {
+		return set(finding.NotApplicable, "%s", why)
+	}
+	if replacedBy != "" {
+		return set(finding.NotApplicable, "the row %s takes its place for this product", replacedBy)
+	}
+	switch {
+	case l.Kind == rulebook.Absent && !q.has(rulebook.Nitrite):
+		return set(finding.NotApplicable, "no nitrite is added")
+	case l.Kind == rulebook.Absent:
+		return set(finding.NotShown, "the rulebook has no provision to hold the formula against: %s", l.Value.Printed)
+	case l.Kind == rulebook.Condition:
+		return q.none(judgement{rule: r, finding: q.condition(l, f)})
+	case l.Phase != rulebook.Ingoing && !q.hasFor(l):
+		return q.none(set(finding.NotApplicable, "%s", q.noneAdded(l.Agent)))
+	case l.Phase != rulebook.Ingoing && q.whyNotShown(l) != "":
+		return set(finding.NotShown, "%s; and a formula does not show what is %s", q.whyNotShown(l), where(l))
+	case l.Phase != rulebook.Ingoing:
+		return set(finding.NotShown, "a formula does not show what is %s; an analysis of the product has to", where(l))
+	}
+	in, computed := IngoingOf(q.sheet, l.Agent, l.Species, l.Base)
+	switch {
+	case !computed && !q.has(l.Agent), computed && in.IsZero() && l.Kind == rulebook.Ceiling:
+		return q.none(set(finding.NotApplicable, "%s", q.noneAdded(l.Agent)))
+	case !computed:
+		return set(finding.NotShown, "the amount counts %s, which a formula does not show", where(l))
+	}
+	limit, ok := l.Value.PPM()
+	if !ok {
+		return set(finding.NotShown, "the row has no amount to hold the formula against: %s", l.Value.Printed)
+	}
+	return q.held(judgement{rule: r, finding: f}, in, limit)
+}
+
+// noneAdded says that none of an agent goes in, and when that is so only because
+// the scale can't weigh what the formula asks for.
+func (q question) noneAdded(agent rulebook.Agent) string {
+	if q.with(q.sheet.AsAsked()).has(agent) {
+		return "none goes in: what the formula asks for rounds to nothing on this scale"
+	}
+	return "none is added"
+}
+
+// none withholds that none is added while nobody knows what an addition brings.
+func (q question) none(j judgement) judgement {
+	if unknown := q.unknown(); j.finding.Status == finding.NotApplicable && len(unknown) > 0 {
+		j.finding.Status = finding.NotShown
+		j.finding.Reason = fmt.Sprintf("none is counted; what %s brings is not known", unknown[0])
+	}
+	return j
+}
+
+// held holds a computed amount against the limit of a rule.
+func (q question) held(j judgement, in Ingoing, limit quantity.PPM) judgement {
+	l, f := j.rule.row, j.finding
+	unit := quantity.UnitMilligramsPerKilogram
+	if l.Unit == rulebook.PercentOfBase {
+		unit = quantity.UnitPercent
+	}
+	var counts quantity.PPM
+	f.Status, counts = compare(l.Comparator, in.Amount, limit)
+	f.Measured = in.figure(counts, unit)
+	f.Limit = finding.Limit{
+		Comparator: l.Comparator.String(), Value: limit.In(unit), Printed: l.Value.Printed,
+		Basis: finding.Basis{
+			Agent: l.Agent.String(), Species: l.Species.String(), Phase: l.Phase.String(), Base: l.Base.String(),
+		},
+	}
+	f.Also = others(forms(q.sheet, l.Agent, false), f.Measured.Basis)
+	f.Members = members(in.Lines)
+	f.Reason = verdict(f.Status, f.Measured, f.Limit)
+	if why := q.whyNotShown(l); why != "" {
+		f.Reason = fmt.Sprintf("%s. If it is: %s, which is %s", why, f.Reason, f.Status)
+		f.Status = finding.NotShown
+		j.finding = f
+		return j
+	}
+	if unknown := q.unknown(); !j.rule.ceiling() && f.Status != finding.Met && len(unknown) > 0 {
+		f.Reason += fmt.Sprintf("; but what %s brings is not known and not counted, so this shows nothing", unknown[0])
+		f.Status = finding.NotShown
+		j.finding = f
+		return j
+	}
+	j.binding = true
+	j.finding = q.withheld(f, in, j.rule)
+	return j
+}
+
+// withheld turns what is met into not shown where the limit, the weight of a
+// spoonful or what an addition brings is not known well enough to pass
+// anything.
+func (q question) withheld(f finding.Finding, in Ingoing, r rule) finding.Finding {
+	f = unverified(f, r.row.Source)
+	if f.Status != finding.Met {
+		return f
+	}
+	unknown := q.unknown()
+	switch {
+	case in.Recalled != "":
+		f.Status = finding.NotShown
+		f.Reason += fmt.Sprintf("; but what a spoonful of %s weighs is known from memory only, so this shows nothing: weigh it", in.Recalled)
+	case r.ceiling() && len(unknown) > 0:
+		f.Status = finding.NotShown
+		f.Reason += fmt.Sprintf("; but what %s brings is not known: name its material, or state that it brings none", unknown[0])
+	}
+	return f
+}
+
+// unverified withholds what was met by a rule that is known from memory only.
+func unverified(f finding.Finding, from source.Citation) finding.Finding {
+	if f.Status == finding.Met && from.Trust == source.Memory {
+		f.Status = finding.NotShown
+		f.Reason += "; but the rule is known from memory only and not verified, so this shows nothing"
+	}
+	return f
+}
+
+// unknown returns the names of the additions of which nothing is known but a
+// name, and which may bring anything.
+func (q question) unknown() []string {
+	var names []string
+	for _, l := range q.sheet.Lines {
+		if l.Addition != nil && l.Addition.Unknown() && !l.Range.High.IsZero() {
+			names = append(names, l.Name)
+		}
+	}
+	return names
+}
+
+// whyNot returns why a row asks nothing of the formula, or nothing when it
+// does.
+func (q question) whyNot(l rulebook.Limit) string {
+	switch {
+	case l.Applies.OnlyWithoutNitrite && q.has(rulebook.Nitrite):
+		return "it is for products made without added nitrite, and nitrite is added"
+	case l.Applies.OnlyKeepRefrigerated && q.formula.Plan.LabelStorageIsKnown && !q.formula.Plan.KeepRefrigerated:
+		return "it is for products whose label says to keep them refrigerated, and the plan says that it will not"
+	case l.Agent == rulebook.Salt && l.Jurisdiction == 0 && q.formula.Product == rulebook.CookedSausage:
+		return "it is for raw sausage"
+	default:
+		return ""
+	}
+}
+
+// whyNotShown returns why it is not known whether a row asks anything of the
+// formula, or nothing when it is known.
+func (q question) whyNotShown(l rulebook.Limit) string {
+	switch named, process := l.Applies.OnlyNamedProduct, l.Applies.OnlyUnderProcessRules; {
+	case named != "" && process != "":
+		return fmt.Sprintf("it holds for %s, made under %s; whether this is one must be verified", named, process)
+	case named+process != "":
+		return fmt.Sprintf("it holds for %s; whether this is one must be verified", named+process)
+	case l.Applies.OnlyKeepRefrigerated && !q.formula.Plan.LabelStorageIsKnown:
+		return "it holds for products whose label says to keep them refrigerated; the plan does not say whether this is one"
+	default:
+		return ""
+	}
+}
+
+// has reports whether any of an agent is added.
+func (q question) has(agent rulebook.Agent) bool {
+	in, ok := IngoingOf(q.sheet, agent, rulebook.AsAdded, rulebook.Batch)
+	return ok && !in.IsZero()
+}
+
+// hasFor reports whether anything is added that can end as the agent of a row
+// about the product: nitrate turns into nitrite there, and nitrite partly into
+// nitrate.
+func (q question) hasFor(l rulebook.Limit) bool {
+	if ofCure(l.Agent) {
+		return q.has(rulebook.NitriteAndNitrate)
+	}
+	return q.has(l.Agent)
+}
+
+// condition judges the rows that have no amount: that nitrite comes only
+// blended with salt, and that accelerators go with a cure.
+func (q question) condition(l rulebook.Limit, f finding.Finding) finding.Finding {
+	var kept bool
+	switch {
+	case !q.has(l.Agent):
+		f.Status, f.Reason = finding.NotApplicable, q.noneAdded(l.Agent)
+		return f
+	case l.Phase == rulebook.PlacingOnMarket && l.Agent == rulebook.Nitrite:
+		undiluted := undiluted(q.sheet)
+		kept, f.Reason = len(undiluted) == 0, "every cure of the formula is a blend"
+		if !kept {
+			f.Members, f.Reason = members(undiluted), "a cure of the formula is undiluted nitrite; the rule: "+l.Value.Printed
+			f.Remedy = useABlend
+		}
+	case l.Agent == rulebook.CureAccelerators:
+		kept, f.Reason = q.has(rulebook.NitriteAndNitrate), "a cure is added too"
+		if !kept {
+			f.Reason = "no cure is added; the rule: " + l.Value.Printed
+			f.Remedy = "Leave the accelerator out, or add a cure within the rulebook."
+		}
+	default:
+		f.Status, f.Reason = finding.NotShown, "what it asks is not in a formula: "+l.Value.Printed
+		return f
+	}
+	f.Status = status(kept, !kept)
+	return unverified(f, l.Source)
+}
+
+// uncovered returns a finding for each additive that goes in and that the
+// rulebook has no row for: nothing then shows that the dose is allowed.
+func (q question) uncovered(j rulebook.Jurisdiction, judged []judgement) []finding.Finding {
+	covered := func(agents ...rulebook.Agent) bool {
+		return slices.ContainsFunc(judged, func(x judgement) bool {
+			return slices.Contains(agents, x.rule.row.Agent) && x.rule.row.Phase == rulebook.Ingoing && x.rule.row.Kind == rulebook.Ceiling && x.binding
+		})
+	}
+	var found []finding.Finding
+	add := func(code, what string, lines []fault.Path) {
+		found = append(found, finding.Finding{
+			Code: code, Rulebook: j.String(), Status: finding.NotShown, Stage: finding.Formula, Authority: finding.Law,
+			Subject: "ingoing " + what, Members: members(lines),
+			Reason: fmt.Sprintf("the rulebook %s as held here has no limit on ingoing %s that is known to be for this %s: nothing here shows that the dose is allowed",
+				j, what, q.formula.Product),
+			Source: source.Citation{Title: "The rows of this project's rulebook " + rulebook.Version(), Trust: source.Derived},
+		})
+	}
+	for _, agent := range []rulebook.Agent{rulebook.Nitrite, rulebook.Nitrate} {
+		in, ok := IngoingOf(q.sheet, agent, rulebook.AsAdded, rulebook.Batch)
+		if ok && !in.IsZero() && !covered(agent, rulebook.NitriteAndNitrate) {
+			add(agent.String()+"-ingoing-ceiling", agent.String(), in.Lines)
+		}
+	}
+	for _, l := range q.sheet.Lines {
+		if l.Addition == nil || l.Addition.Material == nil || l.Role == formula.RehydrationWater {
+			continue
+		}
+		var agents []rulebook.Agent
+		for _, a := range acids[l.Addition.Material.Key] {
+			if a.agent != rulebook.CureAccelerators {
+				agents = append(agents, a.agent)
+			}
+		}
+		if len(agents) > 0 && !covered(agents...) {
+			add("additive-ingoing-ceiling", l.Addition.Material.Description, []fault.Path{l.Member})
+		}
+	}
+	return found
+}
+
+// rulebook returns what a rulebook finds.
+func (q question) rulebook(j rulebook.Jurisdiction) []finding.Finding {
+	judged := q.judgeAll(j)
+	found := make([]finding.Finding, 0, len(judged)+1)
+	for _, x := range judged {
+		found = append(found, x.finding)
+	}
+	return append(found, q.uncovered(j, judged)...)
+}
+
+func verdict(s finding.Status, measured finding.Figure, limit finding.Limit) string {
+	ends := ""
+	if !measured.Range.High.IsZero() {
+		ends = fmt.Sprintf(" (from %s to %s)", measured.Range.Low, measured.Range.High)
+	}
+	text := fmt.Sprintf("%s%s of %s as %s on the %s, against %s %s", measured.Value, ends, measured.Basis.Agent,
+		speciesName(measured.Basis.Species), baseName(measured.Basis.Base), limit.Comparator, limit.Value)
+	if s == finding.Near {
+		text += "; the limit lies inside what is known of the amount, or the amount exactly on it"
+	}
+	return text
+}
+
+func speciesName(species string) string {
+	if species == rulebook.AsAdded.String() {
+		return "weighed in"
+	}
+	return species
+}
+
+func baseName(base string) string {
+	if base == rulebook.MeatBlock.String() {
+		return "meat block"
+	}
+	return base
+}
+
+// codeOf names the rule of a row alike in every rulebook.
+func codeOf(l rulebook.Limit) string {
+	return l.Agent.String() + "-" + l.Phase.String() + "-" + l.Kind.String()
+}
+
+func stageOf(l rulebook.Limit) finding.Stage {
+	if l.Phase == rulebook.Ingoing || l.Phase == rulebook.PlacingOnMarket {
+		return finding.Formula
+	}
+	return finding.Finish
+}
+
+// where says what an amount of a row counts in.
+func where(l rulebook.Limit) string {
+	switch l.Phase {
+	case rulebook.Residual:
+		return "left in the product"
+	case rulebook.Finished:
+		return "in the finished product"
+	default:
+		return "on the base " + l.Base.String()
+	}
+}
