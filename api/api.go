@@ -1,0 +1,241 @@
+package api
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net/http"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/go-json-experiment/json"
+	"github.com/klauspost/compress/gzhttp"
+	"github.com/labstack/echo/v4"
+	"github.com/labstack/echo/v4/middleware"
+	"github.com/prometheus/client_golang/prometheus"
+
+	"greenweight/api/contract"
+	"greenweight/openapi"
+)
+
+const (
+	// defaultMaxBody is 1 MiB: about 500 times the largest example.
+	defaultMaxBody = 1 << 20
+	defaultTimeout = 15 * time.Second
+	// minCompressed is the size in bytes from which compressing saves a packet.
+	minCompressed = 1024
+	// preflightSeconds is how long a browser may remember a preflight answer.
+	preflightSeconds = 600
+)
+
+// Config holds what the edge needs from outside. Clock is needed; the zero
+// value of any other field means what is said there.
+type Config struct {
+	// Clock tells the time.
+	Clock func() time.Time
+	// Version is the version of the program; "development" when empty.
+	Version string
+	// Ready tells whether the service takes requests; always when nil.
+	Ready func() bool
+	// Logger gets one line for each request, and the causes of internal
+	// problems; nothing is logged when nil.
+	Logger *slog.Logger
+	// Registerer gets the metrics; they are not kept when nil.
+	Registerer prometheus.Registerer
+	// Origins are the web origins (scheme://host:port) whose pages may read
+	// answers; "*" stands for all. None when empty.
+	Origins []string
+	// MaxBody is the largest body in bytes, before and after decompression;
+	// 1 MiB when 0.
+	MaxBody int64
+	// Timeout is how long reading and computing one request may take; 15 s
+	// when 0.
+	Timeout time.Duration
+}
+
+// handlers answers the operations of the contract. It does not change, so that
+// any number of requests may use it.
+type handlers struct {
+	clock     func() time.Time
+	ready     func() bool
+	rules     *memberRules
+	version   openapi.Version
+	documents documents
+}
+
+var _ openapi.StrictServerInterface = (*handlers)(nil)
+
+// New returns the handler of all the service's paths. It returns an error for a
+// Config without a clock, and for a contract that cannot be read, has a rule
+// that would not be checked, or has an operation twice.
+func New(cfg Config) (http.Handler, error) {
+	s, err := newServer(cfg)
+	if err != nil {
+		return nil, err
+	}
+	return s.handler()
+}
+
+// server is the router with what its middleware needs.
+type server struct {
+	echo     *echo.Echo
+	log      *slog.Logger
+	clock    func() time.Time
+	maxBody  int64
+	timeout  time.Duration
+	handlers *handlers
+}
+
+func newServer(cfg Config) (*server, error) {
+	if cfg.Clock == nil {
+		return nil, errors.New("make the edge: no clock")
+	}
+	if cfg.Ready == nil {
+		cfg.Ready = func() bool { return true }
+	}
+	document, err := openapi.Document()
+	if err != nil {
+		return nil, err
+	}
+	checks, err := contract.Compile(document)
+	if err != nil {
+		return nil, fmt.Errorf("compile the contract: %w", err)
+	}
+	documents, err := makeDocuments(document)
+	if err != nil {
+		return nil, err
+	}
+	s := &server{
+		echo:    echo.New(),
+		log:     cmp.Or(cfg.Logger, slog.New(slog.DiscardHandler)),
+		clock:   cfg.Clock,
+		maxBody: cmp.Or(cfg.MaxBody, defaultMaxBody),
+		timeout: cmp.Or(cfg.Timeout, defaultTimeout),
+		handlers: &handlers{
+			clock:     cfg.Clock,
+			ready:     cfg.Ready,
+			rules:     newMemberRules(),
+			version:   versions(cmp.Or(cfg.Version, "development"), document.Info.Version),
+			documents: documents,
+		},
+	}
+	observe, err := s.observe(cfg.Registerer)
+	if err != nil {
+		return nil, err
+	}
+	s.echo.Logger.SetOutput(io.Discard)
+	s.echo.IPExtractor = echo.ExtractIPDirect() // the default believes any X-Forwarded-For
+	s.echo.HTTPErrorHandler = s.writeProblem
+	s.echo.Binder = decoder{}
+	s.echo.Use(identify, observe, recoverPanic)
+	if len(cfg.Origins) > 0 {
+		s.echo.Use(crossOrigin(cfg.Origins))
+	}
+	s.echo.Use(s.limitTime)
+
+	routes := &router{EchoRouter: s.echo, server: s, document: document, checks: checks}
+	openapi.RegisterHandlers(routes, openapi.NewStrictHandler(s.handlers, nil))
+	if err := errors.Join(routes.errs...); err != nil {
+		return nil, err
+	}
+	s.echo.GET(docsAssets, s.getDocsAsset)
+	s.echo.HEAD(docsAssets, s.getDocsAsset)
+	return s, nil
+}
+
+// handler returns the router with compression of answers around it.
+func (s *server) handler() (http.Handler, error) {
+	compress, err := gzhttp.NewWrapper(gzhttp.MinSize(minCompressed), gzhttp.EnableZstd(true))
+	if err != nil {
+		return nil, fmt.Errorf("make the compressor: %w", err)
+	}
+	return compress(s.echo), nil
+}
+
+// router registers the operations of the contract, each behind its own checks,
+// and answers HEAD wherever it answers GET.
+type router struct {
+	openapi.EchoRouter
+	server   *server
+	document *openapi3.T
+	checks   *contract.Contract
+	errs     []error
+}
+
+// GET registers an operation.
+func (r *router) GET(path string, h echo.HandlerFunc, m ...echo.MiddlewareFunc) *echo.Route {
+	m = slices.Concat(m, r.edge(http.MethodGet, path))
+	r.HEAD(path, h, m...)
+	return r.EchoRouter.GET(path, h, m...)
+}
+
+// POST registers an operation.
+func (r *router) POST(path string, h echo.HandlerFunc, m ...echo.MiddlewareFunc) *echo.Route {
+	return r.EchoRouter.POST(path, h, slices.Concat(m, r.edge(http.MethodPost, path))...)
+}
+
+// edge returns the checks of the operation with this method and this path as
+// the router writes it.
+func (r *router) edge(method, path string) []echo.MiddlewareFunc {
+	template := pathTemplate(path)
+	checks, ok := r.checks.Operation(method, template)
+	if !ok {
+		r.errs = append(r.errs, fmt.Errorf("%s %s is not in the contract", method, template))
+		return nil
+	}
+	op := operation{checks: checks, consumes: checks.BodyTypes()}
+	for status, response := range r.document.Paths.Value(template).GetOperation(method).Responses.Map() {
+		if !strings.HasPrefix(status, "2") {
+			continue
+		}
+		for mediaType := range response.Value.Content {
+			op.produces = append(op.produces, mediaType)
+		}
+	}
+	slices.Sort(op.produces)
+	return []echo.MiddlewareFunc{r.server.check(op)}
+}
+
+// pathTemplate turns the router's /problems/:slug into the contract's
+// /problems/{slug}.
+func pathTemplate(path string) string {
+	parts := strings.Split(path, "/")
+	for i, part := range parts {
+		if name, ok := strings.CutPrefix(part, ":"); ok {
+			parts[i] = "{" + name + "}"
+		}
+	}
+	return strings.Join(parts, "/")
+}
+
+// crossOrigin lets pages of the origins read answers. The headers are those
+// that this service sends or reads.
+func crossOrigin(origins []string) echo.MiddlewareFunc {
+	return middleware.CORSWithConfig(middleware.CORSConfig{
+		AllowOrigins:  origins,
+		AllowHeaders:  []string{"Content-Type", "Content-Encoding", "If-None-Match", headerRequestID},
+		ExposeHeaders: []string{"ETag", "Retry-After", headerRequestID},
+		MaxAge:        preflightSeconds,
+	})
+}
+
+// decoder reads a body that was checked into the generated types. An error of
+// it is a fault of this service: after the checks there is nothing left that
+// could not be read.
+type decoder struct{}
+
+// Bind implements [echo.Binder].
+func (decoder) Bind(into any, c echo.Context) error {
+	body, ok := c.Get(contextBody).([]byte)
+	if !ok {
+		return errors.New("decode the body: it was not read")
+	}
+	if err := json.Unmarshal(body, into, json.RejectUnknownMembers(true)); err != nil {
+		return fmt.Errorf("decode a body that was checked: %w", err)
+	}
+	return nil
+}

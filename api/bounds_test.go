@@ -1,0 +1,237 @@
+package api
+
+import (
+	"errors"
+	"math"
+	"slices"
+	"testing"
+
+	"github.com/getkin/kin-openapi/openapi3"
+	"github.com/google/go-cmp/cmp"
+
+	"greenweight/domain/quantity"
+	"greenweight/openapi"
+)
+
+// constructor makes a quantity of a number of the wire, or returns an error.
+type constructor func(float64) error
+
+// by makes a constructor of one of package quantity, for a number that is
+// factor times as large there.
+func by[T any](construct func(float64) (T, error), factor float64) constructor {
+	return func(v float64) error { _, err := construct(v * factor); return err }
+}
+
+// numberOf says what a number of the contract becomes.
+type numberOf struct {
+	constructors map[string]constructor // by what they read
+	// Whether an end of the contract's bounds is that of the quantity itself.
+	// The other ends are narrower in the contract, to what is ever made.
+	low, high bool
+}
+
+// numbers lists every number of the contract.
+func numbers() map[string]numberOf {
+	percent := map[string]constructor{"percent": by(quantity.Percent, 1)}
+	ratio := map[string]constructor{"percent": by(quantity.NewRatio, 1.0/100)}
+	ppm := map[string]constructor{"mg_per_kg": by(quantity.PartsPerMillion, 1)}
+	rates := eitherOf(masses(), volumes())
+	for unit, share := range sharePerUnit {
+		rates[string(unit)] = by(quantity.NewRatio, share)
+	}
+	differences := map[string]constructor{}
+	for unit := range massPerUnit {
+		differences[string(unit)] = by(quantity.NewRatio, 1) // a difference of masses has no constructor, but is finite
+	}
+	return map[string]numberOf{
+		"Mass.value":                       {masses(), true, false},
+		"PositiveMass.value":               {masses(), false, false},
+		"OnScale.value":                    {masses(), true, false},
+		"MassDifference.value":             {differences, false, false},
+		"Volume.value":                     {volumes(), true, false},
+		"Rate.value":                       {rates, false, false}, // a share may be of a deficit; masses and volumes: below
+		"Plan.loss_percent":                {percent, true, false},
+		"Part.share_percent":               {percent, true, true},
+		"PercentOfCure":                    {percent, true, true},
+		"PercentOfMaterial":                {percent, true, true},
+		"CultureFacts.activity_cfu_per_g":  {map[string]constructor{"cfu_per_g": by(quantity.CFUPerGram, 1)}, true, true},
+		"CultureFacts.label_dose_g_per_kg": {map[string]constructor{"g_per_kg": by(quantity.PartsPerMillion, 1000)}, true, false},
+		"WeighSheet.loss_percent":          {percent, true, false},
+		"WeighLine.rounding_percent":       {ratio, false, false},
+		"WeighLine.of_meat_percent":        {ratio, false, false},
+		"WeighLine.of_batch_percent":       {percent, true, true},
+		"FigureValue":                      {ppm, true, false},
+		"FindingLimit.value":               {ppm, true, false},
+		"LimitValue.exact":                 {ppm, true, false},
+	}
+}
+
+func masses() map[string]constructor {
+	of := make(map[string]constructor)
+	for unit, construct := range massPerUnit {
+		of[string(unit)] = by(construct, 1)
+	}
+	return of
+}
+
+func volumes() map[string]constructor {
+	of := make(map[string]constructor)
+	for unit, construct := range volumePerUnit {
+		of[string(unit)] = by(construct, 1)
+	}
+	return of
+}
+
+// eitherOf returns what is in either.
+func eitherOf(a, b map[string]constructor) map[string]constructor {
+	for k, v := range b {
+		a[k] = v
+	}
+	return a
+}
+
+// contractNumbers returns the number schemas of the contract: those with a name,
+// and the members of objects that are given in place.
+func contractNumbers(t *testing.T) map[string]*openapi3.Schema {
+	t.Helper()
+	document, err := openapi.Document()
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := make(map[string]*openapi3.Schema)
+	for name, schema := range document.Components.Schemas {
+		if schema.Value.Type.Is(openapi3.TypeNumber) {
+			found[name] = schema.Value
+		}
+		for member, of := range schema.Value.Properties {
+			if of.Ref == "" && of.Value.Type.Is(openapi3.TypeNumber) {
+				found[name+"."+member] = of.Value
+			}
+		}
+	}
+	return found
+}
+
+// What the contract lets in must become a quantity; and where it stops at the
+// end of what a quantity can be, so must the quantity.
+func TestBoundsOfContractAndConstructors(t *testing.T) {
+	t.Parallel()
+	known, inContract := numbers(), contractNumbers(t)
+	for name, schema := range inContract {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			number, found := known[name]
+			if !found || len(number.constructors) == 0 {
+				t.Fatal("nothing says which quantity this number becomes")
+			}
+			if schema.Min == nil || schema.Max == nil {
+				t.Fatal("the contract gives no bounds")
+			}
+			low, high := *schema.Min, *schema.Max
+			below, above := math.Nextafter(low, math.Inf(-1)), math.Nextafter(high, math.Inf(1))
+			if schema.ExclusiveMin.IsTrue() {
+				low = math.Nextafter(low, math.Inf(1))
+			}
+			if schema.ExclusiveMax.IsTrue() {
+				high = math.Nextafter(high, math.Inf(-1))
+			}
+			for unit, construct := range number.constructors {
+				for _, v := range []float64{low, high} {
+					if err := construct(v); err != nil {
+						t.Errorf("%v %s is in the contract, but: %v", v, unit, err)
+					}
+				}
+				if number.low {
+					wantRefused(t, construct, below, unit)
+				}
+				if number.high {
+					wantRefused(t, construct, above, unit)
+				}
+			}
+		})
+	}
+	for name := range known {
+		if inContract[name] == nil {
+			t.Errorf("%s is no number of the contract", name)
+		}
+	}
+}
+
+// wantRefused checks that a constructor refuses v for its size.
+func wantRefused(t *testing.T, construct constructor, v float64, unit string) {
+	t.Helper()
+	if _, refused := errors.AsType[*quantity.RangeError](construct(v)); !refused {
+		t.Errorf("%v %s is outside the contract, and yet becomes a quantity", v, unit)
+	}
+}
+
+// An amount for a mass of meat is never negative, nor is a share of the batch,
+// which is at most all of it: the rule on the unit of a rate is the bound of
+// the fraction.
+func TestBoundsOfRates(t *testing.T) {
+	t.Parallel()
+	under := -math.SmallestNonzeroFloat64
+	for unit, construct := range eitherOf(masses(), volumes()) {
+		wantRefused(t, construct, under, unit)
+	}
+	for unit, share := range sharePerUnit {
+		whole, isShare := wholeOf(unit)
+		if !isShare {
+			t.Errorf("%s is a share and has no whole", unit)
+		}
+		ofBatch := by(quantity.NewFraction, share)
+		for _, v := range []float64{0, whole} {
+			if err := ofBatch(v); err != nil {
+				t.Errorf("%v %s of the batch: %v", v, unit, err)
+			}
+		}
+		for _, v := range []float64{-1e-9, whole * (1 + 1e-15)} {
+			if ofBatch(v) == nil {
+				t.Errorf("%v %s of the batch becomes a fraction", v, unit)
+			}
+		}
+	}
+}
+
+// Every unit of the contract can be read, and none beside.
+func TestUnitsOfContractAndConstructors(t *testing.T) {
+	t.Parallel()
+	document, err := openapi.Document()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, constructors := range map[string]map[string]constructor{
+		"MassUnit": masses(), "VolumeUnit": volumes(), "RateUnit": numbers()["Rate.value"].constructors,
+	} {
+		var want, got []string
+		for _, word := range document.Components.Schemas[name].Value.Enum {
+			unit, _ := word.(string)
+			want = append(want, unit)
+		}
+		for unit := range constructors {
+			got = append(got, unit)
+		}
+		slices.Sort(want)
+		slices.Sort(got)
+		if diff := cmp.Diff(want, got); diff != "" {
+			t.Errorf("%s (-want +got):\n%s", name, diff)
+		}
+	}
+}
+
+// What is read in a unit is written as the same number in it.
+func TestUnitsReadAsTheyAreWritten(t *testing.T) {
+	t.Parallel()
+	for unit, construct := range massPerUnit {
+		m, err := construct(2.5)
+		if got := massIn(m, unit); err != nil || math.Abs(got-2.5) > 1e-14 {
+			t.Errorf("2.5 %s comes back as %v, %v", unit, got, err)
+		}
+	}
+	for unit, construct := range volumePerUnit {
+		v, err := construct(2.5)
+		if got := volumeIn(v, unit); err != nil || math.Abs(got-2.5) > 1e-14 {
+			t.Errorf("2.5 %s comes back as %v, %v", unit, got, err)
+		}
+	}
+}

@@ -1,0 +1,254 @@
+package api
+
+import (
+	"bytes"
+	"compress/gzip"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"mime"
+	"net/http"
+	"net/url"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"time"
+
+	"github.com/labstack/echo/v4"
+
+	"greenweight/api/contract"
+)
+
+const (
+	// contextBody is the key under which the bytes of a checked body stand.
+	contextBody = "body"
+	// maxPooledBody is the largest buffer that is kept for later bodies.
+	maxPooledBody = 64 << 10
+)
+
+// closeConnection is sent where the rest of a body is not read.
+var closeConnection = map[string]string{echo.HeaderConnection: "close"}
+
+// bodies keeps the buffers that bodies are read into.
+var bodies = sync.Pool{New: func() any { return new(bytes.Buffer) }}
+
+// operation is one operation of the contract, as the edge sees it.
+type operation struct {
+	checks   *contract.Operation
+	consumes []string // media types of the body, sorted
+	produces []string // media types of the answers that are no problem, sorted
+}
+
+// limitTime ends the context of a request after the time that one may take. A
+// handler that has its answer by then gives it; one that has not begun is not
+// begun.
+func (s *server) limitTime(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		ctx, cancel := context.WithTimeout(c.Request().Context(), s.timeout)
+		defer cancel()
+		c.SetRequest(c.Request().WithContext(ctx))
+		return next(c)
+	}
+}
+
+// check lets a request pass to the operation when it is what the contract
+// allows. Everything at fault in parameters and body is told in one problem.
+func (s *server) check(op operation) echo.MiddlewareFunc {
+	return func(next echo.HandlerFunc) echo.HandlerFunc {
+		return func(c echo.Context) error {
+			req := c.Request()
+			if !accepts(req.Header.Values(echo.HeaderAccept), op.produces) {
+				return &refusal{slug: slugNotAcceptable, detail: "the answer can be had as " + strings.Join(op.produces, " or ") +
+					", which Accept does not allow"}
+			}
+			var found []contract.Violation
+			if op.checks.HasBody() {
+				mediaType, err := op.mediaType(req)
+				if err != nil {
+					return err
+				}
+				body, ok := bodies.Get().(*bytes.Buffer)
+				if !ok {
+					body = new(bytes.Buffer)
+				}
+				body.Reset()
+				defer func() {
+					if body.Cap() <= maxPooledBody {
+						bodies.Put(body)
+					}
+				}()
+				if err := s.readBody(c, body); err != nil {
+					return err
+				}
+				c.Set(contextBody, body.Bytes())
+				found = op.checks.CheckBody(mediaType, body.Bytes())
+			}
+			query, err := url.ParseQuery(req.URL.RawQuery)
+			if err != nil {
+				return &refusal{slug: slugMalformedRequest, detail: "the query can't be read: " + err.Error()}
+			}
+			found = slices.Concat(op.checks.CheckParameters(c.Param, query, req.Header), found)
+			if len(found) > 0 {
+				return &violationsError{found}
+			}
+			if err := req.Context().Err(); err != nil {
+				return err
+			}
+			return next(c)
+		}
+	}
+}
+
+// mediaType returns the media type that the body of a request has. A request
+// without one is taken to mean the operation's own when it has no body either,
+// so that it hears of the missing body.
+func (op operation) mediaType(req *http.Request) (string, error) {
+	refuse := func(what string) error {
+		return &refusal{
+			slug:   slugUnsupportedMediaType,
+			detail: what + "; the body must be " + strings.Join(op.consumes, " or ") + ", in UTF-8",
+			header: map[string]string{"Accept-Post": strings.Join(op.consumes, ", ")},
+		}
+	}
+	given := req.Header.Values(echo.HeaderContentType)
+	switch {
+	case len(given) == 0 && req.ContentLength == 0:
+		return op.consumes[0], nil
+	case len(given) == 0:
+		return "", refuse("Content-Type is missing")
+	case len(given) > 1:
+		return "", refuse("Content-Type is given " + strconv.Itoa(len(given)) + " times")
+	}
+	mediaType, parameters, err := mime.ParseMediaType(given[0])
+	if err != nil || !slices.Contains(op.consumes, mediaType) {
+		return "", refuse("Content-Type is " + quote(given[0]))
+	}
+	if charset, ok := parameters["charset"]; ok && !strings.EqualFold(charset, "utf-8") {
+		return "", refuse("the charset is " + quote(charset))
+	}
+	return mediaType, nil
+}
+
+// readBody reads the body of a request, decompressed, into a buffer. No more
+// than the largest body is read or decompressed.
+func (s *server) readBody(c echo.Context, into *bytes.Buffer) error {
+	req := c.Request()
+	zipped := false
+	switch coding := strings.ToLower(strings.Join(req.Header.Values(echo.HeaderContentEncoding), ",")); coding {
+	case "", "identity":
+	case "gzip", "x-gzip":
+		zipped = true
+	default:
+		return &refusal{
+			slug:   slugUnsupportedMediaType,
+			detail: "Content-Encoding is " + quote(coding) + "; the body may be sent as it is, or as gzip",
+			header: map[string]string{echo.HeaderAcceptEncoding: "gzip"}, // RFC 7694
+		}
+	}
+	if req.ContentLength > s.maxBody {
+		return s.tooLarge(strconv.FormatInt(req.ContentLength, 10) + " bytes are announced")
+	}
+	// A client that stops in the middle of its body is not waited for. Writers
+	// of tests have no deadlines, which is no harm.
+	control := http.NewResponseController(c.Response())
+	if deadline, ok := req.Context().Deadline(); ok {
+		_ = control.SetReadDeadline(deadline)
+		defer func() { _ = control.SetReadDeadline(time.Time{}) }()
+	}
+	var body io.Reader = http.MaxBytesReader(c.Response().Writer, req.Body, s.maxBody)
+	if zipped {
+		unzipped, err := gzip.NewReader(body)
+		if err != nil {
+			return s.bodyError(err)
+		}
+		body = unzipped
+	}
+	if _, err := into.ReadFrom(io.LimitReader(body, s.maxBody+1)); err != nil {
+		return s.bodyError(err)
+	}
+	if int64(into.Len()) > s.maxBody {
+		return s.tooLarge("decompressed it is larger")
+	}
+	return nil
+}
+
+func (s *server) tooLarge(what string) error {
+	return &refusal{
+		slug:   slugTooLarge,
+		detail: fmt.Sprintf("the body may have at most %d bytes; %s", s.maxBody, what),
+		header: closeConnection,
+	}
+}
+
+// bodyError says why a body could not be read.
+func (s *server) bodyError(err error) error {
+	var larger *http.MaxBytesError
+	switch {
+	case errors.As(err, &larger):
+		return s.tooLarge("it is larger")
+	case errors.Is(err, os.ErrDeadlineExceeded):
+		return &refusal{
+			slug:   slugRequestTimeout,
+			detail: "the body did not arrive within " + s.timeout.String(),
+			header: closeConnection,
+		}
+	}
+	return &refusal{slug: slugMalformedRequest, detail: "the body can't be read to its end: " + err.Error()}
+}
+
+// accepts tells whether the Accept fields of a request allow one of the media
+// types (RFC 9110, section 12.5.1). Without a field everything is allowed; a
+// range that can't be read allows nothing. Of several ranges that cover a type
+// the most specific decides. A type of the form x+json, and the YAML of a
+// contract, are also found by their general names.
+func accepts(fields, produced []string) bool {
+	if len(fields) == 0 {
+		return true
+	}
+	ranges := strings.Split(strings.Join(fields, ","), ",")
+	return slices.ContainsFunc(produced, func(mediaType string) bool {
+		best, allowed := 0, false
+		for _, text := range ranges {
+			name, parameters, err := mime.ParseMediaType(text)
+			if err != nil {
+				continue
+			}
+			weight := 1.0
+			if q, ok := parameters["q"]; ok {
+				if weight, err = strconv.ParseFloat(q, 64); err != nil {
+					continue
+				}
+			}
+			if specific := covers(name, mediaType); specific > best {
+				best, allowed = specific, weight > 0
+			}
+		}
+		return allowed
+	})
+}
+
+// covers says how specifically a range of Accept names a media type: 0 not at
+// all, 1 by */*, 2 by its main type, 3 by a general name, 4 by its own.
+func covers(name, mediaType string) int {
+	mainType, _, _ := strings.Cut(mediaType, "/")
+	switch name {
+	case mediaType:
+		return 4
+	case "application/json":
+		if strings.HasSuffix(mediaType, "+json") {
+			return 3
+		}
+	case "application/yaml", "application/x-yaml", "text/yaml", "text/x-yaml":
+		if mediaType == mediaTypeYAML {
+			return 3
+		}
+	case mainType + "/*":
+		return 2
+	case "*/*":
+		return 1
+	}
+	return 0
+}

@@ -1,0 +1,515 @@
+package api
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"github.com/oapi-codegen/runtime/types"
+
+	"greenweight/domain/curing"
+	"greenweight/domain/fault"
+	"greenweight/domain/finding"
+	"greenweight/domain/formula"
+	"greenweight/domain/material"
+	"greenweight/domain/quantity"
+	"greenweight/domain/rulebook"
+	"greenweight/openapi"
+)
+
+// cautions stand in every answer that bears on safety.
+var cautions = openapi.Cautions{
+	"Nothing here says that food is safe to eat. A finding says that a limit is met, not met or not shown; what is missing shows nothing.",
+	"Local codes and licensed practice decide, and a food-safety authority where the product is sold.",
+	"Nitrite and nitrate are poisons in small amounts: the assay on the label of the cure in hand decides the dose, weighed and not spooned, and kept away from what looks like it.",
+	"What goes in is one part of it: acid in time, drying, temperature, trichinae and hygiene have to be shown too.",
+}
+
+// ScaleFormula answers POST /v1/formulas/scale.
+func (h *handlers) ScaleFormula(_ context.Context, req openapi.ScaleFormulaRequestObject) (openapi.ScaleFormulaResponseObject, error) {
+	order, err := h.readScaleOrder(*req.Body)
+	if err != nil {
+		return nil, err
+	}
+	sheet, hazards, err := curing.WeighOut(order)
+	if err != nil {
+		return nil, err
+	}
+	return openapi.ScaleFormula200JSONResponse{Body: writeScaleAnswer(*req.Body, sheet, hazards, unitsOf(req.Params.Units))}, nil
+}
+
+// CheckFormula answers POST /v1/formulas/check.
+func (h *handlers) CheckFormula(_ context.Context, req openapi.CheckFormulaRequestObject) (openapi.CheckFormulaResponseObject, error) {
+	order, err := h.readCheckOrder(*req.Body)
+	if err != nil {
+		return nil, err
+	}
+	answer, err := curing.Check(order)
+	if err != nil {
+		return nil, err
+	}
+	return openapi.CheckFormula200JSONResponse{Body: writeCheckAnswer(*req.Body, order, answer, unitsOf(req.Params.Units))}, nil
+}
+
+func (h *handlers) readScaleOrder(w openapi.ScaleOrder) (formula.Order, error) {
+	var bad fault.Collector
+	bad.AddError(nil, "invalid-value", h.rules.check(w))
+	order := formula.Order{
+		Formula: readFormula(&bad, w.Formula), Amount: readAmount(&bad, &w.Amount), Scale: readScale(&bad, w.Scale),
+	}
+	return order, bad.Err("invalid-value", "the order has no meaning as it stands")
+}
+
+func (h *handlers) readCheckOrder(w openapi.CheckOrder) (curing.Order, error) {
+	var bad fault.Collector
+	bad.AddError(nil, "invalid-value", h.rules.check(w))
+	order := curing.Order{
+		Scaling: formula.Order{
+			Formula: readFormula(&bad, w.Formula), Amount: readAmount(&bad, w.Amount), Scale: readScale(&bad, w.Scale),
+		},
+		Date: h.clock().UTC().Truncate(24 * time.Hour),
+	}
+	if w.Date != nil {
+		order.Date = w.Date.Time
+	}
+	for _, key := range w.Rulebooks {
+		j, _ := rulebook.ParseJurisdiction(string(key))
+		order.Rulebooks = append(order.Rulebooks, j)
+	}
+	return order, bad.Err("invalid-value", "the order has no meaning as it stands")
+}
+
+func readAmount(bad *fault.Collector, w *openapi.Amount) formula.Amount {
+	var a formula.Amount
+	if w == nil {
+		return a
+	}
+	for _, m := range []struct {
+		name string
+		from *openapi.PositiveMass
+		to   *quantity.Mass
+	}{{"meat", w.Meat, &a.Meat}, {"batch", w.Batch, &a.Batch}, {"finished", w.Finished, &a.Finished}} {
+		if m.from != nil {
+			*m.to = readMass(bad, fault.At("amount", m.name), *m.from)
+		}
+	}
+	return a
+}
+
+func readScale(bad *fault.Collector, w *openapi.Scale) formula.Divisions {
+	if w == nil {
+		return nil
+	}
+	d := make(formula.Divisions, 0, len(*w))
+	for i, r := range *w {
+		division := formula.Range{Division: readMass(bad, fault.At("scale", i, "division"), r.Division)}
+		if r.UpTo != nil {
+			division.UpTo = readMass(bad, fault.At("scale", i, "up_to"), *r.UpTo)
+		}
+		d = append(d, division)
+	}
+	return d
+}
+
+func readFormula(bad *fault.Collector, w openapi.Formula) formula.Formula {
+	product, _ := rulebook.ParseClass(string(w.Product))
+	f := formula.Formula{Name: w.Name, Product: product}
+	for i, p := range w.Parts {
+		f.Parts = append(f.Parts, readPart(bad, fault.At("formula", "parts", i), p))
+	}
+	for i, a := range w.Additions {
+		f.Additions = append(f.Additions, readAddition(bad, fault.At("formula", "additions", i), a))
+	}
+	if w.Plan == nil {
+		return f
+	}
+	if w.Plan.LossPercent != nil {
+		loss, err := quantity.Percent(*w.Plan.LossPercent)
+		bad.AddError(fault.At("formula", "plan", "loss_percent"), "invalid-value", err)
+		f.Plan.Loss = &loss
+	}
+	if w.Plan.LabelKeepRefrigerated != nil {
+		f.Plan.LabelStorageIsKnown, f.Plan.KeepRefrigerated = true, *w.Plan.LabelKeepRefrigerated
+	}
+	return f
+}
+
+func readPart(bad *fault.Collector, path fault.Path, w openapi.Part) formula.Part {
+	m := readMaterial(bad, fault.At("material").Under(path), w.Material)
+	if m != nil && !m.Meat() {
+		bad.Add(fault.At("material").Under(path), "not-meat", "%q is not meat or fat: it belongs in the additions", w.Material)
+	}
+	share, err := quantity.Percent(w.SharePercent)
+	bad.AddError(fault.At("share_percent").Under(path), "invalid-value", err)
+	p := formula.Part{Share: share}
+	if m != nil {
+		p.Material, p.Name = *m, m.Description
+	}
+	if w.Name != nil {
+		p.Name = *w.Name
+	}
+	return p
+}
+
+// readMaterial looks a material up; what can't go into a formula is recorded and
+// nil.
+func readMaterial(bad *fault.Collector, path fault.Path, key string) *material.Material {
+	m, ok := material.ByKey(key)
+	if !ok {
+		bad.Add(path, "unknown-material", "%q is not a key of /v1/reference/materials", key)
+		return nil
+	}
+	if !m.Ingredient() {
+		bad.Add(path, "not-an-ingredient", "%q is a finished product to compare with, it can't go into a formula", key)
+		return nil
+	}
+	return &m
+}
+
+// cultureMaterial is what a culture counts as when its material is not named.
+const cultureMaterial = "culture-carrier"
+
+func readAddition(bad *fault.Collector, path fault.Path, w openapi.Addition) formula.Addition {
+	role, _ := formula.ParseRole(string(w.Role))
+	a := formula.Addition{Role: role, Rate: readRate(bad, fault.At("rate").Under(path), w.Rate)}
+	at := fault.At("material").Under(path)
+	switch {
+	case w.Material != nil:
+		a.Material = readMaterial(bad, at, *w.Material)
+	case role == formula.Culture:
+		a.Material = readMaterial(bad, at, cultureMaterial)
+	}
+	if w.Cure != nil {
+		a.Cure = readCure(bad, fault.At("cure").Under(path), w)
+	}
+	a.Name = nameOf(w, a)
+	if a.Material != nil && a.Material.Meat() {
+		bad.Add(at, "is-meat", "%q is meat or fat: it belongs in the parts, which are the base of the rates", *w.Material)
+	}
+	if a.Material != nil && a.Material.CuringSalt() {
+		bad.Add(at, "is-cure", "%q is a curing salt: give it the role cure and say it in cure, so that it is counted", *w.Material)
+	}
+	checkRole(bad, at, a)
+	a.BringsNone = w.BringsNone != nil && *w.BringsNone
+	if w.Culture != nil {
+		readCulture(bad, fault.At("culture").Under(path), *w.Culture, &a)
+	}
+	if w.RehydrationWater != nil {
+		r := readRate(bad, fault.At("rehydration_water").Under(path), *w.RehydrationWater)
+		a.RehydrationWater = &r
+	}
+	return a
+}
+
+// checkRole records a salt that is no salt and a sugar that is no sugar: what
+// they bring would be counted, but not what the maker means.
+func checkRole(bad *fault.Collector, at fault.Path, a formula.Addition) {
+	const most = 0.5 // of its mass
+	if a.Material == nil {
+		return
+	}
+	if a.Role == formula.Salt && a.Material.AddedSalt().Float() < most {
+		bad.Add(at, "wrong-role", "%q is not salt", a.Material.Key)
+	}
+	sugars := a.Material.FermentableSugar().Or(quantity.Fraction{}).Float() + a.Material.Lactose().Or(quantity.Fraction{}).Float()
+	if a.Role == formula.Sugar && sugars < most {
+		bad.Add(at, "wrong-role", "%q is not sugar", a.Material.Key)
+	}
+}
+
+// nameOf returns the maker's name for an addition, or what it is.
+func nameOf(w openapi.Addition, a formula.Addition) string {
+	switch {
+	case w.Name != nil:
+		return *w.Name
+	case a.Cure != nil:
+		return a.Cure.Name
+	case a.Material != nil:
+		return a.Material.Description
+	default:
+		return string(w.Role)
+	}
+}
+
+func readCulture(bad *fault.Collector, path fault.Path, w openapi.CultureFacts, a *formula.Addition) {
+	var err error
+	if w.ActivityCFUPerG != nil {
+		a.Activity, err = quantity.CFUPerGram(*w.ActivityCFUPerG)
+		bad.AddError(fault.At("activity_cfu_per_g").Under(path), "invalid-value", err)
+	}
+	if w.LabelDoseGPerKg != nil {
+		a.LabelDose, err = quantity.PartsPerMillion(*w.LabelDoseGPerKg * 1000)
+		bad.AddError(fault.At("label_dose_g_per_kg").Under(path), "invalid-value", err)
+	}
+}
+
+func readCure(bad *fault.Collector, path fault.Path, w openapi.Addition) *rulebook.Cure {
+	if w.Cure.Key != nil {
+		c, ok := rulebook.CureByKey(*w.Cure.Key)
+		if !ok {
+			bad.Add(fault.At("key").Under(path), "unknown-cure", "%q is not a key of /v1/reference/cures; state the assay of its label instead", *w.Cure.Key)
+			return nil
+		}
+		return &c
+	}
+	if w.Cure.Assay == nil {
+		return nil // the rules of the members have said so
+	}
+	at := fault.At("assay").Under(path)
+	part := func(name string, percent *float64) quantity.Fraction {
+		if percent == nil {
+			return quantity.Fraction{}
+		}
+		f, err := quantity.Percent(*percent)
+		bad.AddError(fault.At(name).Under(at), "invalid-value", err)
+		return f
+	}
+	assay := w.Cure.Assay
+	name := "Cure by assay"
+	if w.Name != nil {
+		name = *w.Name
+	}
+	c, err := rulebook.NewCure(name, rulebook.Assay{
+		SodiumNitrite:    part("sodium_nitrite_percent", assay.SodiumNitritePercent),
+		PotassiumNitrite: part("potassium_nitrite_percent", assay.PotassiumNitritePercent),
+		SodiumNitrate:    part("sodium_nitrate_percent", assay.SodiumNitratePercent),
+		PotassiumNitrate: part("potassium_nitrate_percent", assay.PotassiumNitratePercent),
+		SodiumChloride:   part("salt_percent", assay.SaltPercent),
+	})
+	if bad.AddError(at, "invalid-value", err) {
+		return nil
+	}
+	return &c
+}
+
+// sharePerUnit is what one of the share units is of its base.
+var sharePerUnit = map[openapi.RateUnit]float64{
+	openapi.RateUnitPercent: 1e-2, openapi.RateUnitGPerKg: 1e-3, openapi.RateUnitMgPerKg: 1e-6,
+}
+
+func readRate(bad *fault.Collector, path fault.Path, w openapi.Rate) formula.Rate {
+	if share, ok := sharePerUnit[w.Unit]; ok {
+		return readShare(bad, path, w, share)
+	}
+	if w.Per == nil {
+		return formula.Rate{} // the rules of the members have said so
+	}
+	per := readMass(bad, fault.At("per").Under(path), *w.Per)
+	var rate formula.Rate
+	var err error
+	if volume, ok := volumePerUnit[openapi.VolumeUnit(w.Unit)]; ok {
+		v, wrong := volume(w.Value)
+		bad.AddError(fault.At("value").Under(path), "invalid-value", wrong)
+		rate, err = formula.VolumePer(v, per)
+	} else {
+		m := readMass(bad, path, openapi.PositiveMass{Value: w.Value, Unit: openapi.MassUnit(w.Unit)})
+		rate, err = formula.MassPer(m, per)
+	}
+	bad.AddError(fault.At("per").Under(path), "minimum", err)
+	return rate
+}
+
+func readShare(bad *fault.Collector, path fault.Path, w openapi.Rate, unit float64) formula.Rate {
+	at := fault.At("value").Under(path)
+	if w.Base != nil && *w.Base == openapi.BaseBatch {
+		f, err := quantity.NewFraction(w.Value * unit)
+		bad.AddError(at, "maximum", err)
+		return formula.ShareOfBatch(f)
+	}
+	r, err := quantity.NewRatio(w.Value * unit)
+	bad.AddError(at, "invalid-value", err)
+	return formula.ShareOfMeat(r)
+}
+
+func writeScaleAnswer(asked openapi.ScaleOrder, sheet *formula.Sheet, hazards []finding.Finding, u units) openapi.ScaleAnswer {
+	answer := openapi.ScaleAnswer{
+		RulebookVersion: rulebook.Version(), Hazards: writeFindings(hazards), Notes: openapi.Notes{}, Cautions: cautions,
+	}
+	if sheet != nil {
+		answer.WeighSheet = writeSheet(asked, *sheet, u)
+		answer.Notes = writeNotes(sheet.Notes)
+	}
+	return answer
+}
+
+func writeSheet(asked openapi.ScaleOrder, s formula.Sheet, u units) *openapi.WeighSheet {
+	batch, between := s.Batch(), s.BatchRange()
+	w := &openapi.WeighSheet{
+		Meat: u.mass(s.Meat()), Batch: u.mass(batch), Additions: u.mass(batch.Minus(s.Meat())),
+		Lines: make([]openapi.WeighLine, 0, len(s.Lines)),
+	}
+	if between.Low.Less(between.High) {
+		w.BatchRange = u.massRange(between)
+	}
+	if finished, ok := s.Finished(); ok {
+		w.ExpectedFinished, w.LossPercent = pointerTo(u.mass(finished)), pointerTo(shown(s.Loss.Percent()))
+	}
+	for i, l := range s.Lines {
+		line := writeLine(l, s, u, scaleUnit(asked.Scale, l.Division))
+		line.Order = i + 1
+		if l.Role != formula.Meat {
+			line.Asked = askedRate(asked.Formula, l)
+		}
+		w.Lines = append(w.Lines, line)
+	}
+	return w
+}
+
+// askedRate returns the rate of a line as the question gave it.
+func askedRate(w openapi.Formula, l formula.Line) *openapi.Rate {
+	for i, a := range w.Additions {
+		at := fault.At("additions", i)
+		if slices.Equal(l.Member, at) {
+			return &a.Rate
+		}
+		if slices.Equal(l.Member, fault.At("rehydration_water").Under(at)) {
+			return a.RehydrationWater
+		}
+	}
+	return nil
+}
+
+// scaleUnit returns the unit that the division was given in; grams when the
+// question gave no scale.
+func scaleUnit(asked *openapi.Scale, division quantity.Mass) openapi.MassUnit {
+	if asked == nil {
+		return openapi.MassUnitG
+	}
+	for _, r := range *asked {
+		if m, err := massOf(r.Division); err == nil && m == division {
+			return r.Division.Unit
+		}
+	}
+	return openapi.MassUnitG
+}
+
+func writeLine(l formula.Line, s formula.Sheet, u units, unit openapi.MassUnit) openapi.WeighLine {
+	w := openapi.WeighLine{
+		Pointer: pointerUnder(l.Member), Name: l.Name, Role: openapi.WeighLineRole(l.Role.String()), Exact: u.mass(l.Exact),
+		OfMeatPercent: percentOf(l.OnScale(), s.Meat()), OfBatchPercent: percentOf(l.OnScale(), s.Batch()),
+	}
+	if l.Spooned() {
+		w.Range = u.massRange(l.Range)
+		w.Spoons = writeSpoons(l)
+		return w
+	}
+	w.OnScale = &openapi.Mass{Value: significant(massIn(l.OnScale(), unit), scaleDigits), Unit: unit}
+	w.Division = &openapi.Mass{Value: significant(massIn(l.Division, unit), scaleDigits), Unit: unit}
+	if !l.Exact.IsZero() {
+		w.RoundingPercent = pointerTo(percentOf(l.OnScale().Minus(l.Exact), l.Exact))
+	}
+	return w
+}
+
+// writeSpoons shows a spooned volume in the largest spoon of which it is at
+// least one.
+func writeSpoons(l formula.Line) *openapi.Volume {
+	for _, unit := range []openapi.VolumeUnit{openapi.VolumeUnitCup, openapi.VolumeUnitTbsp} {
+		if v := volumeIn(l.Spoons, unit); v >= 1 {
+			return &openapi.Volume{Value: significant(v, spoonDigits), Unit: unit}
+		}
+	}
+	return &openapi.Volume{Value: significant(l.Spoons.Teaspoons(), spoonDigits), Unit: openapi.VolumeUnitTsp}
+}
+
+func percentOf(part, whole quantity.Mass) float64 {
+	r, err := part.Over(whole)
+	if err != nil {
+		return 0
+	}
+	return shown(r.Percent())
+}
+
+func writeCheckAnswer(asked openapi.CheckOrder, order curing.Order, a curing.Answer, u units) openapi.CheckAnswer {
+	w := openapi.CheckAnswer{
+		RulebookVersion: rulebook.Version(), Date: types.Date{Time: order.Date}, CheckedAs: openapi.CheckAnswerCheckedAsAsWeighed,
+		Meat: u.mass(a.Meat), Batch: u.mass(a.Batch), Ingoing: writeFigures(a.Ingoing), Findings: writeFindings(a.Findings),
+		Summary: summarise(a.Findings), Remedies: make([]openapi.Remedy, 0, len(a.Remedies)), Notes: writeNotes(a.Notes),
+		Cautions: cautions,
+	}
+	if order.AsWritten() {
+		w.CheckedAs = openapi.CheckAnswerCheckedAsAsWritten
+	}
+	for _, r := range a.Remedies {
+		w.Remedies = append(w.Remedies, writeRemedy(asked, r, u))
+	}
+	return w
+}
+
+// summarise counts the findings of each rulebook, stage and authority, in the
+// order in which they first come.
+func summarise(findings []finding.Finding) []openapi.StatusCounts {
+	type key struct {
+		rulebook  string
+		stage     finding.Stage
+		authority finding.Authority
+	}
+	place := map[key]int{}
+	var counts []openapi.StatusCounts
+	for _, f := range findings {
+		k := key{f.Rulebook, f.Stage, f.Authority}
+		i, ok := place[k]
+		if !ok {
+			i = len(counts)
+			place[k] = i
+			counts = append(counts, openapi.StatusCounts{
+				Rulebook: optional[openapi.RulebookKey](f.Rulebook), Stage: openapi.Stage(f.Stage.String()),
+				Authority: openapi.Authority(f.Authority.String()),
+			})
+		}
+		count(&counts[i], f.Status)
+	}
+	return counts
+}
+
+func count(c *openapi.StatusCounts, s finding.Status) {
+	switch s {
+	case finding.Met:
+		c.Met++
+	case finding.Near:
+		c.Near++
+	case finding.NotMet:
+		c.NotMet++
+	case finding.NotShown:
+		c.NotShown++
+	case finding.NotApplicable:
+		c.NotApplicable++
+	case finding.Hazard:
+		c.Hazard++
+	}
+}
+
+func writeRemedy(asked openapi.CheckOrder, r curing.Remedy, u units) openapi.Remedy {
+	w := openapi.Remedy{
+		When: openapi.RemedyWhen(r.When.String()), Text: r.Text, Resolves: r.Resolves, Unresolved: r.Unresolved, Breaks: r.Breaks,
+	}
+	for _, j := range r.Rulebooks {
+		w.Rulebooks = append(w.Rulebooks, openapi.RulebookKey(j.String()))
+	}
+	for _, c := range r.Changes {
+		w.Changes = append(w.Changes, writeChange(asked, c, u))
+	}
+	for _, f := range r.Rechecked {
+		w.Rechecked = append(w.Rechecked, openapi.Recheck{
+			Code: f.Code, Rulebook: optional[openapi.RulebookKey](f.Rulebook), LimitID: optional[string](f.LimitID),
+			Status: openapi.FindingStatus(f.Status.String()), Measured: pointerTo(writeFigure(f.Measured)),
+		})
+	}
+	return w
+}
+
+func writeChange(asked openapi.CheckOrder, c curing.Change, u units) openapi.Change {
+	unit := scaleUnit(asked.Scale, c.Division)
+	w := openapi.Change{
+		Name: c.Name, From: u.mass(c.From), To: u.mass(c.To), Change: u.difference(c.To.Minus(c.From)),
+		OnScale:  openapi.OnScale{Value: significant(massIn(c.OnScale, unit), scaleDigits), Unit: unit},
+		Division: openapi.Mass{Value: significant(massIn(c.Division, unit), scaleDigits), Unit: unit},
+	}
+	if c.Member != nil {
+		w.Pointer = pointerTo(pointerUnder(c.Member))
+	}
+	if c.Spooned {
+		w.Spooned = pointerTo(true)
+	}
+	return w
+}

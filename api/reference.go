@@ -1,0 +1,173 @@
+package api
+
+import (
+	"cmp"
+	"context"
+	"slices"
+	"time"
+
+	"github.com/oapi-codegen/runtime/types"
+
+	"greenweight/domain/material"
+	"greenweight/domain/quantity"
+	"greenweight/domain/rulebook"
+	"greenweight/domain/source"
+	"greenweight/openapi"
+)
+
+// ListRulebooks answers GET /v1/reference/rulebooks.
+func (h *handlers) ListRulebooks(_ context.Context, req openapi.ListRulebooksRequestObject) (openapi.ListRulebooksResponseObject, error) {
+	body := openapi.Rulebooks{RulebookVersion: rulebook.Version(), Limits: []openapi.LimitRow{}, Guides: []openapi.GuideRow{}}
+	for _, l := range rulebook.Limits() {
+		if req.Params.Rulebook != nil && string(*req.Params.Rulebook) != l.Jurisdiction.String() ||
+			req.Params.Date != nil && !l.On(req.Params.Date.Time) {
+			continue
+		}
+		body.Limits = append(body.Limits, writeLimit(l))
+	}
+	slices.SortFunc(body.Limits, func(a, b openapi.LimitRow) int { return cmp.Compare(a.ID, b.ID) })
+	for _, g := range rulebook.Guides() {
+		body.Guides = append(body.Guides, writeGuide(g))
+	}
+	for _, c := range rulebook.Calculations() {
+		body.Calculations = append(body.Calculations, openapi.CalculationRow{
+			ID: c.ID, Subject: c.Subject, Expression: c.Expression, Basis: optional[string](c.Basis), Source: writeCitation(c.Source),
+			Note: optional[openapi.Text](c.Note),
+		})
+	}
+	return openapi.ListRulebooks200JSONResponse{Body: body}, nil
+}
+
+func writeLimit(l rulebook.Limit) openapi.LimitRow {
+	w := openapi.LimitRow{
+		ID: l.ID, Rulebook: openapi.RulebookKey(l.Jurisdiction.String()), Authority: openapi.Authority(l.Authority().String()),
+		Subject: l.Subject, Agent: openapi.Agent(l.Agent.String()), Species: openapi.Species(l.Species.String()),
+		Phase: openapi.Phase(l.Phase.String()), Base: openapi.LimitBase(l.Base.String()), Kind: openapi.RowKind(l.Kind.String()),
+		Comparator: openapi.Comparator(l.Comparator.String()), Unit: openapi.RowUnit(l.Unit.String()), Value: *writeValue(l.Value),
+		Potassium: writeValue(l.Potassium), Replaces: optional[string](l.Replaces),
+		OnlyNamedProduct:      optional[string](l.Applies.OnlyNamedProduct),
+		OnlyUnderProcessRules: optional[string](l.Applies.OnlyUnderProcessRules),
+		From:                  writeDay(l.From), Until: writeDay(l.Until), Source: writeCitation(l.Source), Note: optional[openapi.Text](l.Note),
+	}
+	if l.Applies.OnlyWithoutNitrite {
+		w.OnlyWithoutNitrite = pointerTo(true)
+	}
+	if l.Applies.OnlyKeepRefrigerated {
+		w.OnlyKeepRefrigerated = pointerTo(true)
+	}
+	for _, c := range l.Classes {
+		w.Products = append(w.Products, openapi.ProductClass(c.String()))
+	}
+	return w
+}
+
+func writeDay(t time.Time) *types.Date {
+	if t.IsZero() {
+		return nil
+	}
+	return &types.Date{Time: t}
+}
+
+// writeValue returns nil for a value that says nothing.
+func writeValue(v rulebook.Value) *openapi.LimitValue {
+	if v.IsZero() {
+		return nil
+	}
+	w := &openapi.LimitValue{Printed: v.Printed}
+	if v.Amount != nil {
+		exact, _ := v.Amount.Float64()
+		w.Exact, w.Fraction = &exact, pointerTo(v.Amount.RatString())
+	}
+	return w
+}
+
+func writeGuide(g rulebook.Guide) openapi.GuideRow {
+	return openapi.GuideRow{
+		ID: g.ID, Subject: g.Subject, Kind: openapi.RowKind(g.Kind.String()), Unit: openapi.RowUnit(g.Unit.String()),
+		Agent: openapi.Agent(g.Agent.String()), Species: openapi.Species(g.Species.String()), Phase: openapi.Phase(g.Phase.String()),
+		Base: openapi.LimitBase(g.Base.String()), Low: writeValue(g.Low), High: writeValue(g.High),
+		Source: writeCitation(g.Source), Note: optional[openapi.Text](g.Note),
+	}
+}
+
+// ListCures answers GET /v1/reference/cures.
+func (h *handlers) ListCures(context.Context, openapi.ListCuresRequestObject) (openapi.ListCuresResponseObject, error) {
+	body := openapi.Cures{RulebookVersion: rulebook.Version()}
+	for _, c := range rulebook.Cures() {
+		body.Cures = append(body.Cures, writeCure(c))
+	}
+	slices.SortFunc(body.Cures, func(a, b openapi.Cure) int { return cmp.Compare(a.Key, b.Key) })
+	return openapi.ListCures200JSONResponse{Body: body}, nil
+}
+
+func writeCure(c rulebook.Cure) openapi.Cure {
+	w := openapi.Cure{
+		Key: c.Key, Name: c.Name, Undiluted: c.Undiluted(), Source: writeCitation(c.Source), Note: optional[openapi.Text](c.Note),
+		Spoon: writeSpoon(c.BulkDensity, c.DensitySource),
+	}
+	for _, s := range []struct {
+		compound  rulebook.Compound
+		substance openapi.CureContentSubstance
+	}{
+		{rulebook.CompoundNaNO2, openapi.CureContentSubstanceSodiumNitrite},
+		{rulebook.CompoundKNO2, openapi.CureContentSubstancePotassiumNitrite},
+		{rulebook.CompoundNaNO3, openapi.CureContentSubstanceSodiumNitrate},
+		{rulebook.CompoundKNO3, openapi.CureContentSubstancePotassiumNitrate},
+		{rulebook.CompoundNaCl, openapi.CureContentSubstanceSalt},
+	} {
+		if f := c.Content(s.compound); !f.High.IsZero() {
+			w.Contents = append(w.Contents, openapi.CureContent{
+				Substance: s.substance, LowPercent: shown(f.Low.Percent()), HighPercent: shown(f.High.Percent()),
+			})
+		}
+	}
+	return w
+}
+
+// ListMaterials answers GET /v1/reference/materials.
+func (h *handlers) ListMaterials(_ context.Context, req openapi.ListMaterialsRequestObject) (openapi.ListMaterialsResponseObject, error) {
+	body := openapi.Materials{Materials: []openapi.Material{}}
+	for _, m := range material.All() {
+		if req.Params.Group == nil || string(*req.Params.Group) == m.Group.String() {
+			body.Materials = append(body.Materials, writeMaterial(m))
+		}
+	}
+	slices.SortFunc(body.Materials, func(a, b openapi.Material) int { return cmp.Compare(a.Key, b.Key) })
+	return openapi.ListMaterials200JSONResponse{Body: body}, nil
+}
+
+func writeMaterial(m material.Material) openapi.Material {
+	c := m.Composition
+	w := openapi.Material{
+		Key: m.Key, Group: openapi.MaterialGroup(m.Group.String()), Description: m.Description,
+		WaterPercent: writePercent(c.Water), ProteinPercent: writePercent(c.Protein), FatPercent: writePercent(c.Fat),
+		AshPercent: writePercent(c.Ash), CarbohydratePercent: writePercent(c.Carbohydrate), SugarsPercent: writePercent(c.Sugars),
+		AlcoholPercent: writePercent(c.Alcohol), FermentableSugarPercent: writePercent(m.FermentableSugar()),
+		Source: writeCitation(m.Source), Note: optional[openapi.Text](m.Note), Spoon: writeSpoon(m.BulkDensity, m.DensitySource),
+	}
+	if m.Group == material.SaltOrSugar || !m.AddedSalt().IsZero() {
+		w.SaltPercent = pointerTo(shown(m.AddedSalt().Percent()))
+	}
+	return w
+}
+
+func writePercent(f material.Known[quantity.Fraction]) *openapi.PercentOfMaterial {
+	v, ok := f.Get()
+	if !ok {
+		return nil
+	}
+	return pointerTo(shown(v.Percent()))
+}
+
+// writeSpoon returns what a level teaspoon weighs, nil when it is not known.
+func writeSpoon(d quantity.Between[quantity.Density], from source.Citation) *openapi.SpoonWeight {
+	if d.High.IsZero() {
+		return nil
+	}
+	teaspoon, err := quantity.Teaspoons(1)
+	if err != nil {
+		return nil
+	}
+	u := units{}
+	return &openapi.SpoonWeight{Low: u.mass(d.Low.Of(teaspoon)), High: u.mass(d.High.Of(teaspoon)), Source: writeCitation(from)}
+}

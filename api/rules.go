@@ -1,0 +1,229 @@
+package api
+
+import (
+	"errors"
+	"reflect"
+	"strconv"
+	"strings"
+
+	"github.com/go-playground/validator/v10"
+
+	"greenweight/domain/fault"
+	"greenweight/domain/quantity"
+	"greenweight/openapi"
+)
+
+// Codes of the rules between members; the others are the contract's own.
+const (
+	ruleRequired   = "required"
+	ruleAdditional = "additional-member"
+	ruleMaximum    = "maximum"
+	ruleOneOf      = "oneOf"
+	ruleAscending  = "ascending"
+)
+
+// codeInvalidValue is the code of the fault that holds broken rules.
+const codeInvalidValue = "invalid-value"
+
+// memberRules holds the rules between the members of an order: those that the
+// contract's language can't say, and that need nothing of the domain. It does
+// not change after newMemberRules.
+type memberRules struct{ validate *validator.Validate }
+
+// newMemberRules returns the rules of the types of package openapi.
+func newMemberRules() *memberRules {
+	v := validator.New(validator.WithRequiredStructEnabled())
+	v.RegisterTagNameFunc(func(field reflect.StructField) string {
+		name, _, _ := strings.Cut(field.Tag.Get("json"), ",")
+		return name
+	})
+	// The generated types have no tags; this leads into the elements.
+	v.RegisterStructValidationMapRules(map[string]string{"Additions": "dive"}, openapi.Formula{})
+	rule(v, scaleOrderRule)
+	rule(v, checkOrderRule)
+	rule(v, amountRule)
+	rule(v, additionRule)
+	rule(v, cureChoiceRule)
+	rule(v, rateRule)
+	return &memberRules{v}
+}
+
+// check returns an Invalid [*fault.Error] with every rule that value, a struct
+// of package openapi, breaks, or nil. Paths begin at value, by the names of the
+// wire.
+func (r *memberRules) check(value any) error {
+	err := r.validate.Struct(value)
+	if err == nil {
+		return nil
+	}
+	var broken validator.ValidationErrors
+	if !errors.As(err, &broken) {
+		return err // value is no struct
+	}
+	var found fault.Collector
+	for _, b := range broken {
+		found.Add(memberPath(b.Namespace()), b.Tag(), "%s", b.Param())
+	}
+	return found.Err(codeInvalidValue, "members do not go together")
+}
+
+// memberPath turns the validator's Order.formula.additions[0].rate into a path
+// without the name of the type. Names of the wire have neither dots nor
+// brackets.
+func memberPath(namespace string) fault.Path {
+	_, members, _ := strings.Cut(namespace, ".")
+	var path fault.Path
+	for step := range strings.FieldsFuncSeq(members, func(r rune) bool { return r == '.' || r == '[' || r == ']' }) {
+		path = append(path, step)
+	}
+	return path
+}
+
+// report reports a broken rule at a member of a value, which is named as on the
+// wire; "" is the value itself. The detail continues the sentence that the
+// pointer begins.
+type report func(member, code, detail string)
+
+// rule registers what holds between the members of a T.
+func rule[T any](v *validator.Validate, check func(value T, add report)) {
+	var zero T
+	v.RegisterStructValidation(func(level validator.StructLevel) {
+		value, ok := level.Current().Interface().(T)
+		if !ok {
+			return
+		}
+		check(value, func(member, code, detail string) {
+			level.ReportError(nil, member, member, code, detail)
+		})
+	}, zero)
+}
+
+func scaleOrderRule(order openapi.ScaleOrder, add report) { scaleRule(order.Scale, add) }
+
+func checkOrderRule(order openapi.CheckOrder, add report) { scaleRule(order.Scale, add) }
+
+// scaleRule wants the ranges of a scale to follow each other: each but the last
+// ends somewhere, each ends above the one before.
+func scaleRule(scale *openapi.Scale, add report) {
+	if scale == nil {
+		return
+	}
+	ranges := *scale
+	var before quantity.Mass
+	for i, r := range ranges {
+		member := "scale[" + strconv.Itoa(i) + "].up_to"
+		if r.UpTo == nil {
+			if i < len(ranges)-1 {
+				add(member, ruleRequired, "is missing; only the last range of a scale may have no end")
+			}
+			continue
+		}
+		end, err := massOf(*r.UpTo)
+		if err != nil {
+			add(member, ruleMaximum, err.Error())
+			continue
+		}
+		if i > 0 && !before.Less(end) {
+			add(member, ruleAscending, "is "+end.String()+", but must be more than the "+before.String()+" of the range before")
+		}
+		before = end
+	}
+}
+
+func amountRule(amount openapi.Amount, add report) {
+	exactlyOne(add, map[string]bool{
+		"meat": amount.Meat != nil, "batch": amount.Batch != nil, "finished": amount.Finished != nil,
+	}, "meat, batch or finished")
+}
+
+func cureChoiceRule(cure openapi.CureChoice, add report) {
+	exactlyOne(add, map[string]bool{"key": cure.Key != nil, "assay": cure.Assay != nil}, "key or assay")
+}
+
+// exactlyOne wants one of the members to be given.
+func exactlyOne(add report, given map[string]bool, names string) {
+	count := 0
+	for _, is := range given {
+		if is {
+			count++
+		}
+	}
+	if count != 1 {
+		add("", ruleOneOf, "has "+strconv.Itoa(count)+" of its members, but must have exactly one of "+names)
+	}
+}
+
+// additionRule holds which members an addition has in its role.
+func additionRule(a openapi.Addition, add report) {
+	isCure := a.Role == openapi.RoleCure
+	switch {
+	case isCure && a.Cure == nil:
+		add("cure", ruleRequired, "is missing; an addition of role cure says which cure it is")
+	case !isCure && a.Cure != nil:
+		add("cure", ruleAdditional, notFor("cure", a.Role))
+	}
+	if a.Role != openapi.RoleCulture {
+		if a.Culture != nil {
+			add("culture", ruleAdditional, notFor("culture", a.Role))
+		}
+		if a.RehydrationWater != nil {
+			add("rehydration_water", ruleAdditional, notFor("culture", a.Role))
+		}
+	}
+	switch a.Role {
+	case openapi.RoleCure:
+		if a.Material != nil {
+			add("material", ruleAdditional, "is not for an addition of role cure, which names its cure instead")
+		}
+	case openapi.RoleSalt, openapi.RoleSugar, openapi.RoleAcidulant, openapi.RoleAccelerator, openapi.RoleLiquid:
+		if a.Material == nil {
+			add("material", ruleRequired, "is missing; an addition of role "+string(a.Role)+" names its material")
+		}
+	case openapi.RoleCulture, openapi.RoleSpice, openapi.RoleBinder, openapi.RoleOther:
+		if a.Material == nil && a.Name == nil {
+			add("name", ruleRequired, "is missing; an addition without a material needs a name")
+		}
+	}
+}
+
+func notFor(role string, seen openapi.Role) string {
+	return "is only for an addition of role " + role + ", and this one is of role " + string(seen)
+}
+
+// rateRule holds what goes with the unit of a rate.
+func rateRule(r openapi.Rate, add report) {
+	whole, isShare := wholeOf(r.Unit)
+	switch {
+	case isShare && r.Per != nil:
+		add("per", ruleAdditional, "does not go with "+string(r.Unit)+", which is a share of the base")
+	case !isShare && r.Per == nil:
+		add("per", ruleRequired, "is missing; "+string(r.Unit)+" needs the mass of meat that it is for")
+	}
+	if r.Base == nil {
+		return
+	}
+	switch {
+	case r.Per != nil || !isShare:
+		add("base", ruleAdditional, "goes only with a share, and this rate is an amount for a mass of meat")
+	case *r.Base == openapi.BaseBatch && r.Value > whole:
+		add("value", ruleMaximum, "is "+number(r.Value)+" "+string(r.Unit)+" of the batch, but may be at most "+number(whole))
+	}
+}
+
+// wholeOf returns what all of the base is in a unit, and whether the unit is a
+// share at all.
+func wholeOf(unit openapi.RateUnit) (whole float64, isShare bool) {
+	switch unit {
+	case openapi.RateUnitPercent:
+		return 100, true
+	case openapi.RateUnitGPerKg:
+		return 1000, true
+	case openapi.RateUnitMgPerKg:
+		return 1_000_000, true
+	case openapi.RateUnitKg, openapi.RateUnitG, openapi.RateUnitMg, openapi.RateUnitLb, openapi.RateUnitOz,
+		openapi.RateUnitML, openapi.RateUnitL, openapi.RateUnitTsp, openapi.RateUnitTbsp, openapi.RateUnitCup, openapi.RateUnitFloz:
+	}
+	return 0, false
+}
+
+func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
