@@ -204,7 +204,7 @@ func readAddition(bad *fault.Collector, path fault.Path, w openapi.Addition) for
 // checkRole records a salt that is no salt and a sugar that is no sugar: what
 // they bring would be counted, but not what the maker means.
 func checkRole(bad *fault.Collector, at fault.Path, a formula.Addition) {
-	const most = 0.5 // of its mass
+	const most = 0.5 // of its mass: a choice of this project, no salt or sugar of the table is near it
 	if a.Material == nil {
 		return
 	}

@@ -147,7 +147,8 @@ func sortFindings(findings []finding.Finding, asked []rulebook.Jurisdiction) {
 	})
 }
 
-// wholeAssay is the share from which an assay tells of everything in a cure.
+// wholeAssay is the share from which an assay is taken to tell of everything in a
+// cure: a choice of this project.
 const wholeAssay = 0.99
 
 // remarks returns what should be known of the question: which rules hold as

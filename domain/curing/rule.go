@@ -358,6 +358,13 @@ func (q question) condition(l rulebook.Limit, f finding.Finding) finding.Finding
 		return f
 	}
 	f.Status = status(kept, !kept)
+	// A mix of unknown content may be undiluted nitrite, or the cure that is
+	// missed; what is seen to be there stays so whatever the mix brings.
+	seen := kept == (l.Agent == rulebook.CureAccelerators)
+	if unknown := q.unknown(); !seen && len(unknown) > 0 {
+		f.Status, f.Remedy = finding.NotShown, ""
+		f.Reason += fmt.Sprintf("; but what %s brings is not known, so this shows nothing", unknown[0])
+	}
 	return unverified(f, l.Source)
 }
 

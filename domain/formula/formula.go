@@ -157,8 +157,7 @@ func (a Addition) checkRate(bad *fault.Collector, path fault.Path, r Rate, densi
 // no meaning: shares that do not sum to the whole within one percent of it, a
 // part or addition named twice, a rate by volume of something whose density is
 // not known, a rate of more than ten times the meat, rates on the batch of more
-// than nine tenths of it. A nil error means that it can be
-// scaled.
+// than nine tenths of it. A nil error means that it can be scaled.
 func (f Formula) Check() error {
 	var bad fault.Collector
 	sum := 0.0
