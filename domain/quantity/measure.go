@@ -9,6 +9,9 @@ const (
 	UnitGramsPerKilogram                      // g_per_kg
 	UnitPercent                               // percent
 	UnitCFUPerGram                            // cfu_per_g
+	UnitDegCHours                             // degc_hours
+	UnitDegFHours                             // degf_hours
+	UnitPH                                    // ph
 )
 
 // String returns the word used on the wire.
@@ -22,6 +25,12 @@ func (u Unit) String() string {
 		return "percent"
 	case UnitCFUPerGram:
 		return "cfu_per_g"
+	case UnitDegCHours:
+		return "degc_hours"
+	case UnitDegFHours:
+		return "degf_hours"
+	case UnitPH:
+		return "ph"
 	default:
 		return "unstated"
 	}
@@ -50,6 +59,18 @@ func (p PPM) In(u Unit) Measure {
 // Measure returns the count as a measure.
 func (c CellCount) Measure() Measure { return Measure{c.perGram, UnitCFUPerGram} }
 
+// In returns the degree-hours as a measure, in Fahrenheit degree-hours or, for
+// any other unit, in Celsius degree-hours.
+func (d DegreeHours) In(u Unit) Measure {
+	if u == UnitDegFHours {
+		return Measure{d.FahrenheitHours(), UnitDegFHours}
+	}
+	return Measure{d.CelsiusHours(), UnitDegCHours}
+}
+
+// Measure returns the pH as a measure.
+func (p PH) Measure() Measure { return Measure{p.value, UnitPH} }
+
 // Value returns the number, in the measure's unit.
 func (m Measure) Value() float64 { return m.value }
 
@@ -70,6 +91,12 @@ func (m Measure) String() string {
 		return format(m.value) + " %"
 	case UnitCFUPerGram:
 		return format(m.value) + " CFU/g"
+	case UnitDegCHours:
+		return format(m.value) + " °C h"
+	case UnitDegFHours:
+		return format(m.value) + " °F h"
+	case UnitPH:
+		return "pH " + format(m.value)
 	default:
 		return "nothing measured"
 	}

@@ -11,7 +11,8 @@ func TestUnitWords(t *testing.T) {
 	// The words are those of FigureUnit in the contract.
 	for unit, want := range map[quantity.Unit]string{
 		0: "unstated", quantity.UnitMilligramsPerKilogram: "mg_per_kg", quantity.UnitGramsPerKilogram: "g_per_kg",
-		quantity.UnitPercent: "percent", quantity.UnitCFUPerGram: "cfu_per_g", quantity.UnitCFUPerGram + 1: "unstated", -1: "unstated",
+		quantity.UnitPercent: "percent", quantity.UnitCFUPerGram: "cfu_per_g", quantity.UnitDegCHours: "degc_hours", quantity.UnitDegFHours: "degf_hours",
+		quantity.UnitPH: "ph", quantity.UnitPH + 1: "unstated", -1: "unstated",
 	} {
 		if got := unit.String(); got != want {
 			t.Errorf("%d: want %q, got %q", int(unit), want, got)
@@ -21,7 +22,8 @@ func TestUnitWords(t *testing.T) {
 
 func TestMeasuresKeepTheirAmount(t *testing.T) {
 	t.Parallel()
-	salt := quantity.MustPPM(28000) // 2.8 % is 28 g/kg
+	salt := quantity.MustPPM(28000)            // 2.8 % is 28 g/kg
+	heat := quantity.MustFahrenheitHours(1200) // * 5/9, to a millionth
 	for _, row := range []struct {
 		name    string
 		measure quantity.Measure
@@ -34,6 +36,10 @@ func TestMeasuresKeepTheirAmount(t *testing.T) {
 		{"in a unit of something else", salt.In(quantity.UnitCFUPerGram), 28000, quantity.UnitMilligramsPerKilogram},
 		{"in no unit", salt.In(0), 28000, quantity.UnitMilligramsPerKilogram},
 		{"cells", quantity.MustCFUPerGram(1e7).Measure(), 1e7, quantity.UnitCFUPerGram},
+		{"degree-hours", heat.In(quantity.UnitDegCHours), 666.666667, quantity.UnitDegCHours},
+		{"degree-hours in Fahrenheit", heat.In(quantity.UnitDegFHours), 1200, quantity.UnitDegFHours},
+		{"degree-hours in a unit of something else", heat.In(quantity.UnitPercent), 666.666667, quantity.UnitDegCHours},
+		{"pH", quantity.MustPH(5.3).Measure(), 5.3, quantity.UnitPH},
 		{"nothing", quantity.Measure{}, 0, 0},
 	} {
 		near(t, row.name, row.want, row.measure.Value())

@@ -24,6 +24,8 @@ type unit struct {
 	quantity  string // as its errors call it
 	low, high float64
 	symbol    string
+	// to is what its getters round to, in the base unit; 0 for not at all.
+	to float64
 	// of returns the value made of v in the base unit, and in the unit again.
 	of func(v float64) (base, again float64, err error)
 }
@@ -36,34 +38,65 @@ func with[T any](construct func(float64) (T, error), base, again func(T) float64
 	}
 }
 
-// units returns every constructor that takes a number.
+// units returns every constructor that takes a number, but for those of
+// Temperature, whose scales do not begin at nothing.
 func units() []unit {
 	inf := math.Inf(1)
-	grams, millilitres := quantity.Mass.Grams, quantity.Volume.Millilitres
+	grams, millilitres, metres := quantity.Mass.Grams, quantity.Volume.Millilitres, quantity.Length.Metres
+	degrees, hours := quantity.TemperatureDelta.CelsiusDegrees, quantity.DegreeHours.CelsiusHours
 	return []unit{
-		{"Grams", "mass", 0, inf, "g", with(quantity.Grams, grams, quantity.Mass.Grams)},
-		{"Kilograms", "mass", 0, inf, "kg", with(quantity.Kilograms, grams, quantity.Mass.Kilograms)},
-		{"Milligrams", "mass", 0, inf, "mg", with(quantity.Milligrams, grams, quantity.Mass.Milligrams)},
-		{"Pounds", "mass", 0, inf, "lb", with(quantity.Pounds, grams, quantity.Mass.Pounds)},
-		{"Ounces", "mass", 0, inf, "oz", with(quantity.Ounces, grams, quantity.Mass.Ounces)},
-		{"Millilitres", "volume", 0, inf, "mL", with(quantity.Millilitres, millilitres, quantity.Volume.Millilitres)},
-		{"Litres", "volume", 0, inf, "L", with(quantity.Litres, millilitres, quantity.Volume.Litres)},
-		{"Teaspoons", "volume", 0, inf, "tsp", with(quantity.Teaspoons, millilitres, quantity.Volume.Teaspoons)},
-		{"Tablespoons", "volume", 0, inf, "tbsp", with(quantity.Tablespoons, millilitres, quantity.Volume.Tablespoons)},
-		{"Cups", "volume", 0, inf, "cup", with(quantity.Cups, millilitres, quantity.Volume.Cups)},
-		{"FluidOunces", "volume", 0, inf, "fl oz", with(quantity.FluidOunces, millilitres, quantity.Volume.FluidOunces)},
+		{"Grams", "mass", 0, inf, "g", 0, with(quantity.Grams, grams, quantity.Mass.Grams)},
+		{"Kilograms", "mass", 0, inf, "kg", 0, with(quantity.Kilograms, grams, quantity.Mass.Kilograms)},
+		{"Milligrams", "mass", 0, inf, "mg", 0, with(quantity.Milligrams, grams, quantity.Mass.Milligrams)},
+		{"Pounds", "mass", 0, inf, "lb", 0, with(quantity.Pounds, grams, quantity.Mass.Pounds)},
+		{"Ounces", "mass", 0, inf, "oz", 0, with(quantity.Ounces, grams, quantity.Mass.Ounces)},
+		{"Millilitres", "volume", 0, inf, "mL", 0, with(quantity.Millilitres, millilitres, quantity.Volume.Millilitres)},
+		{"Litres", "volume", 0, inf, "L", 0, with(quantity.Litres, millilitres, quantity.Volume.Litres)},
+		{"Teaspoons", "volume", 0, inf, "tsp", 0, with(quantity.Teaspoons, millilitres, quantity.Volume.Teaspoons)},
+		{"Tablespoons", "volume", 0, inf, "tbsp", 0, with(quantity.Tablespoons, millilitres, quantity.Volume.Tablespoons)},
+		{"Cups", "volume", 0, inf, "cup", 0, with(quantity.Cups, millilitres, quantity.Volume.Cups)},
+		{"FluidOunces", "volume", 0, inf, "fl oz", 0, with(quantity.FluidOunces, millilitres, quantity.Volume.FluidOunces)},
 		{
-			"GramsPerMillilitre", "density", 0, 25, "g/mL",
+			"GramsPerMillilitre", "density", 0, 25, "g/mL", 0,
 			with(quantity.GramsPerMillilitre, quantity.Density.GramsPerMillilitre, quantity.Density.GramsPerMillilitre),
 		},
-		{"NewFraction", "fraction", 0, 1, "", with(quantity.NewFraction, quantity.Fraction.Float, quantity.Fraction.Float)},
-		{"Percent", "percentage", 0, 100, "%", with(quantity.Percent, quantity.Fraction.Float, quantity.Fraction.Percent)},
-		{"NewRatio", "ratio", -inf, inf, "", with(quantity.NewRatio, quantity.Ratio.Float, quantity.Ratio.Float)},
+		{"NewFraction", "fraction", 0, 1, "", 0, with(quantity.NewFraction, quantity.Fraction.Float, quantity.Fraction.Float)},
+		{"Percent", "percentage", 0, 100, "%", 0, with(quantity.Percent, quantity.Fraction.Float, quantity.Fraction.Percent)},
+		{"NewRatio", "ratio", -inf, inf, "", 0, with(quantity.NewRatio, quantity.Ratio.Float, quantity.Ratio.Float)},
 		{
-			"PartsPerMillion", "mass fraction", 0, inf, "mg/kg",
+			"PartsPerMillion", "mass fraction", 0, inf, "mg/kg", 0,
 			with(quantity.PartsPerMillion, quantity.PPM.MilligramsPerKilogram, quantity.PPM.MilligramsPerKilogram),
 		},
-		{"CFUPerGram", "cell count", 0, 1e13, "CFU/g", with(quantity.CFUPerGram, quantity.CellCount.CFUPerGram, quantity.CellCount.CFUPerGram)},
+		{"CFUPerGram", "cell count", 0, 1e13, "CFU/g", 0, with(quantity.CFUPerGram, quantity.CellCount.CFUPerGram, quantity.CellCount.CFUPerGram)},
+		{"Metres", "length", 0, inf, "m", 0, with(quantity.Metres, metres, quantity.Length.Metres)},
+		{"Centimetres", "length", 0, inf, "cm", 0, with(quantity.Centimetres, metres, quantity.Length.Centimetres)},
+		{"Millimetres", "length", 0, inf, "mm", 0, with(quantity.Millimetres, metres, quantity.Length.Millimetres)},
+		{"Inches", "length", 0, inf, "in", 0, with(quantity.Inches, metres, quantity.Length.Inches)},
+		{"Feet", "length", 0, inf, "ft", 0, with(quantity.Feet, metres, quantity.Length.Feet)},
+		{
+			"SquareMetresPerSecond", "diffusivity", 0, inf, "m²/s", 0,
+			with(quantity.SquareMetresPerSecond, quantity.Diffusivity.SquareMetresPerSecond, quantity.Diffusivity.SquareMetresPerSecond),
+		},
+		{"LossPercent", "loss", -inf, 100, "%", 0, with(quantity.LossPercent, quantity.Loss.Float, quantity.Loss.Percent)},
+		{
+			"LossPercentPerDay", "loss per day", -inf, inf, "% per day", 0,
+			with(quantity.LossPercentPerDay, quantity.LossRate.PercentPerDay, quantity.LossRate.PercentPerDay),
+		},
+		{
+			"HumidityPercent", "relative humidity", 0, 100, "%", 0,
+			with(quantity.HumidityPercent, quantity.RelativeHumidity.Float, quantity.RelativeHumidity.Percent),
+		},
+		{"NewWaterActivity", "water activity", 0, 1, "", 0, with(quantity.NewWaterActivity, quantity.WaterActivity.Float, quantity.WaterActivity.Float)},
+		{"NewPH", "pH", 0, 14, "", 0, with(quantity.NewPH, quantity.PH.Float, quantity.PH.Float)},
+		{"Kilopascals", "pressure", 0, inf, "kPa", 0, with(quantity.Kilopascals, quantity.Pressure.Kilopascals, quantity.Pressure.Kilopascals)},
+		{"MetresPerSecond", "speed", 0, inf, "m/s", 0, with(quantity.MetresPerSecond, quantity.Speed.MetresPerSecond, quantity.Speed.MetresPerSecond)},
+		{"CelsiusDegrees", "temperature difference", -inf, inf, "°C", 1e-9, with(quantity.CelsiusDegrees, degrees, quantity.TemperatureDelta.CelsiusDegrees)},
+		{
+			"FahrenheitDegrees", "temperature difference", -inf, inf, "°F", 1e-9,
+			with(quantity.FahrenheitDegrees, degrees, quantity.TemperatureDelta.FahrenheitDegrees),
+		},
+		{"CelsiusHours", "degree-hours", 0, inf, "°C h", 1e-6, with(quantity.CelsiusHours, hours, quantity.DegreeHours.CelsiusHours)},
+		{"FahrenheitHours", "degree-hours", 0, inf, "°F h", 1e-6, with(quantity.FahrenheitHours, hours, quantity.DegreeHours.FahrenheitHours)},
 	}
 }
 
@@ -97,7 +130,8 @@ func rangeErrorOf(tb rapid.TB, err error) quantity.RangeError {
 // The factors follow from definitions: the pound of 453.59237 g and the inch of
 // 2.54 cm of the agreement of 1959; the gallon of 231 cubic inches, which holds
 // 4 quarts of 192 teaspoons, and the kitchen measures in teaspoons, all of NIST
-// SP 430 (Household Weights and Measures), table 1.
+// SP 430 (Household Weights and Measures), table 1. A foot is 12 inches, and 9
+// degrees Fahrenheit are 5 Celsius (NIST SP 811, 2008, appendix B.8).
 func TestOneOfEachUnit(t *testing.T) {
 	t.Parallel()
 	pound := big.NewRat(45359237, 100000)
@@ -112,6 +146,11 @@ func TestOneOfEachUnit(t *testing.T) {
 		"Cups":               part(gallon, 48, 4*192),
 		"GramsPerMillilitre": big.NewRat(1, 1), "NewFraction": big.NewRat(1, 1), "Percent": big.NewRat(1, 100),
 		"NewRatio": big.NewRat(1, 1), "PartsPerMillion": big.NewRat(1, 1), "CFUPerGram": big.NewRat(1, 1),
+		"Metres": big.NewRat(1, 1), "Centimetres": big.NewRat(1, 100), "Millimetres": big.NewRat(1, 1000),
+		"Inches": part(inch, 1, 100), "Feet": part(inch, 12, 100), "SquareMetresPerSecond": big.NewRat(1, 1),
+		"LossPercent": big.NewRat(1, 100), "LossPercentPerDay": big.NewRat(1, 1), "HumidityPercent": big.NewRat(1, 100),
+		"NewWaterActivity": big.NewRat(1, 1), "NewPH": big.NewRat(1, 1), "Kilopascals": big.NewRat(1, 1), "MetresPerSecond": big.NewRat(1, 1),
+		"CelsiusDegrees": big.NewRat(1, 1), "FahrenheitDegrees": big.NewRat(5, 9), "CelsiusHours": big.NewRat(1, 1), "FahrenheitHours": big.NewRat(5, 9),
 	}
 	for _, u := range units() {
 		t.Run(u.name, func(t *testing.T) {
@@ -124,6 +163,9 @@ func TestOneOfEachUnit(t *testing.T) {
 				t.Fatal(err)
 			}
 			exact, _ := want[u.name].Float64()
+			if math.Abs(base-exact) <= u.to/2 {
+				base = exact
+			}
 			if diff := cmp.Diff([]float64{exact, 1}, []float64{base, again}); diff != "" {
 				t.Errorf("in the base unit, and again (-want +got):\n%s", diff)
 			}
@@ -137,7 +179,8 @@ func TestPrintedFactors(t *testing.T) {
 	t.Parallel()
 	for name, want := range map[string]float64{
 		"Pounds": 453.59237, "Ounces": 28.349523125, "Teaspoons": 4.92892159375, "Tablespoons": 14.78676478125,
-		"Cups": 236.5882365, "FluidOunces": 29.5735295625,
+		"Cups": 236.5882365, "FluidOunces": 29.5735295625, "Inches": 0.0254, "Feet": 0.3048,
+		"FahrenheitDegrees": 0.555555556, "FahrenheitHours": 0.555556, // 5.555556 E-01, as their getters round it
 	} {
 		for _, u := range units() {
 			if u.name != name {
@@ -250,9 +293,11 @@ func TestUnitsRoundTrip(t *testing.T) {
 				t.Fatal(err)
 			}
 			one, _, _ := u.of(1) // TestOneOfEachUnit has no error for it
+			// One of each is known to what its getter rounds to, and so is each result.
 			// Below the least normal number, 2e-308, a float has fewer digits.
+			slack := 2*rounding*math.Abs(v) + u.to*(1+math.Abs(v))/one + 1e-300
 			for what, off := range map[string]float64{"again": again - v, "in base units": (base - v*one) / one} {
-				if !(math.Abs(off) <= 2*rounding*math.Abs(v)+1e-300) {
+				if !(math.Abs(off) <= slack) {
 					t.Errorf("%v %s is off by %v", v, what, off)
 				}
 			}
@@ -334,6 +379,10 @@ func TestNothingIsZero(t *testing.T) {
 		{"fraction", quantity.Fraction{}.IsZero(), quantity.MustPercent(0.1).IsZero()},
 		{"mass fraction", quantity.PPM{}.IsZero(), quantity.MustPPM(0.1).IsZero()},
 		{"measure", quantity.Measure{}.IsZero(), quantity.PPM{}.In(quantity.UnitPercent).IsZero()}, // 0 % was measured
+		{"temperature", quantity.Temperature{}.IsZero(), quantity.MustCelsius(0).IsZero()},
+		{"temperature difference", quantity.TemperatureDelta{}.IsZero(), quantity.MustCelsiusDegrees(-0.1).IsZero()},
+		{"degree-hours", quantity.DegreeHours{}.IsZero(), quantity.MustCelsiusHours(0.1).IsZero()},
+		{"length", quantity.Length{}.IsZero(), quantity.MustMillimetres(0.1).IsZero()},
 	} {
 		if !row.nothing || row.some {
 			t.Errorf("%s: nothing is zero %v, something is zero %v", row.name, row.nothing, row.some)
@@ -443,6 +492,17 @@ func TestMustPanicsOutsideTheBounds(t *testing.T) {
 		"MustCFUPerGram":         func() { quantity.MustCFUPerGram(1e14) },
 		"MustGramsPerMillilitre": func() { quantity.MustGramsPerMillilitre(26) },
 		"MustGramsPerTeaspoon":   func() { quantity.MustGramsPerTeaspoon(-1) },
+		"MustCelsius":            func() { quantity.MustCelsius(-273.15) },
+		"MustFahrenheit":         func() { quantity.MustFahrenheit(-459.67) },
+		"MustCelsiusDegrees":     func() { quantity.MustCelsiusDegrees(math.NaN()) },
+		"MustCelsiusHours":       func() { quantity.MustCelsiusHours(-1) },
+		"MustFahrenheitHours":    func() { quantity.MustFahrenheitHours(-1) },
+		"MustMillimetres":        func() { quantity.MustMillimetres(-1) },
+		"MustLossPercent":        func() { quantity.MustLossPercent(100.1) },
+		"MustHumidityPercent":    func() { quantity.MustHumidityPercent(100.1) },
+		"MustWaterActivity":      func() { quantity.MustWaterActivity(1.01) },
+		"MustPH":                 func() { quantity.MustPH(14.1) },
+		"MustMetresPerSecond":    func() { quantity.MustMetresPerSecond(-1) },
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()

@@ -43,6 +43,23 @@ func texts(tb testing.TB) []struct {
 		{quantity.MustPPM(28000).In(quantity.UnitPercent), "2.8 %"},
 		{quantity.MustCFUPerGram(1e7).Measure(), "10000000 CFU/g"},
 		{quantity.Measure{}, "nothing measured"},
+		{quantity.MustCelsius(32.9), "32.9 °C"},
+		{quantity.MustFahrenheit(90), "32.2222 °C"},
+		{quantity.MustCelsius(-1.5), "-1.5 °C"},
+		{quantity.MustCelsiusDegrees(-2.5), "-2.5 °C"},
+		{quantity.MustFahrenheitHours(1200), "666.667 °C h"},
+		{quantity.MustFahrenheitHours(1200).In(quantity.UnitDegFHours), "1200 °F h"},
+		{quantity.MustFahrenheitHours(1200).In(quantity.UnitDegCHours), "666.667 °C h"},
+		{quantity.MustPH(5.3).Measure(), "pH 5.3"},
+		{quantity.MustMillimetres(42.5), "42.5 mm"},
+		{ok(quantity.SquareMetresPerSecond(4.5e-11))(tb), "4.5e-11 m²/s"},
+		{quantity.MustLossPercent(-0.3), "-0.3 %"},
+		{ok(quantity.LossPercentPerDay(1.25))(tb), "1.25 % per day"},
+		{quantity.MustHumidityPercent(78), "78 %"},
+		{quantity.MustWaterActivity(0.91), "0.91"},
+		{quantity.MustPH(4.95), "pH 4.95"},
+		{ok(quantity.Kilopascals(1.49799))(tb), "1.49799 kPa"},
+		{quantity.MustMetresPerSecond(0.15), "0.15 m/s"},
 	}
 }
 
@@ -124,6 +141,7 @@ func TestRangeErrorSaysWhatIsWrong(t *testing.T) {
 	_, fraction := quantity.NewFraction(1.5)
 	_, ratio := quantity.NewRatio(math.Inf(1))
 	_, divisor := quantity.MustGrams(1).DividedBy(quantity.Ratio{})
+	_, cold := quantity.Fahrenheit(-500)
 	for _, row := range []struct {
 		name string
 		err  error
@@ -135,6 +153,7 @@ func TestRangeErrorSaysWhatIsWrong(t *testing.T) {
 		{"a plain number", fraction, []string{"fraction", "from 0 to 1,", "1.5"}},
 		{"without an end", ratio, []string{"ratio", "finite", "+Inf"}},
 		{"by nothing", divisor, []string{"divisor", "more than 0", "got 0"}},
+		{"colder than can be", cold, []string{"temperature", "more than -459.67 °F", "-500 °F"}},
 	} {
 		text := row.err.Error()
 		for _, part := range row.want {
