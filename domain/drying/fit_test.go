@@ -1,0 +1,154 @@
+package drying
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distmv"
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"greenweight/domain/quantity/quantitytest"
+)
+
+// The weights of two cells by the filter against the density of a normal
+// distribution in as many dimensions as there are weigh-ins, whose covariance is
+// written down from the definition of a misfit (gonum's distmv).
+func TestWeightsAgainstMultivariateNormal(t *testing.T) {
+	t.Parallel()
+	n := misfit{sd: 2.2, memory: 1.3, weighing: 0.8}
+	seen := []observation{{1.5, 4}, {3, 8.5}, {7, 15}, {7.5, 15.2}, {20, 27}}
+	p := prior{logRate: math.Log(0.007), logRateSD: 1e9, logBiot: 1, logBiotSD: 1e9, stops: 44, stopsSD: 1e9, mostStops: 60, start: 1}
+	post := posterior{prior: p, noise: n}
+	rates, stops := []float64{math.Log(0.006), math.Log(0.008)}, []float64{42, 46}
+	const curve = 12
+	post.weigh([]int{curve}, rates, stops, seen)
+
+	covariance := mat.NewSymDense(len(seen), nil)
+	for i, a := range seen {
+		for j, b := range seen[:i+1] {
+			c := n.sd * n.sd * n.part(a.loss-p.start) * n.part(b.loss-p.start) * math.Pow(b.day/a.day, 1/n.memory)
+			if i == j {
+				c += n.weighing * n.weighing
+			}
+			covariance.SetSym(i, j, c)
+		}
+	}
+	losses := make([]float64, len(seen))
+	for i, o := range seen {
+		losses[i] = o.loss
+	}
+	logs := make([]float64, 0, len(post.cells))
+	for _, c := range post.cells {
+		mean := make([]float64, len(seen))
+		for i, o := range seen {
+			mean[i] = p.start + (c.stops-p.start)*curvesByBiot()[curve].at(onsets[c.onset].at(c.logRate+math.Log(o.day)))
+		}
+		normal, ok := distmv.NewNormal(mean, covariance, nil)
+		if !ok {
+			t.Fatal("the covariance is not positive definite")
+		}
+		logs = append(logs, normal.LogProb(losses)+onsets[c.onset].logPrior)
+	}
+	if len(logs) < 4 {
+		t.Fatalf("want several cells with weight, got %d", len(logs))
+	}
+	for i := range logs {
+		want := logs[i] - logs[0]
+		got := math.Log(post.cells[i].weight / post.cells[0].weight)
+		quantitytest.Near(t, fmt.Sprintf("log weight of cell %d over the first", i), want, got, 1e-9)
+	}
+	// The departure at the last weigh-in, from the same covariance: regression of
+	// the state on the residuals.
+	var inverse mat.Cholesky
+	if !inverse.Factorize(covariance) {
+		t.Fatal("no factors")
+	}
+	last := seen[len(seen)-1]
+	cross := mat.NewVecDense(len(seen), nil)
+	for i, o := range seen {
+		cross.SetVec(i, n.sd*n.part(o.loss-p.start)*math.Pow(o.day/last.day, 1/n.memory))
+	}
+	var weights mat.VecDense
+	if err := inverse.SolveVecTo(&weights, cross); err != nil {
+		t.Fatal(err)
+	}
+	for k, c := range post.cells {
+		want := 0.0
+		for i, o := range seen {
+			want += weights.AtVec(i) * (o.loss - p.start - (c.stops-p.start)*curvesByBiot()[curve].at(onsets[c.onset].at(c.logRate+math.Log(o.day))))
+		}
+		quantitytest.Near(t, fmt.Sprintf("departure of cell %d", k), want, c.offset, 1e-9)
+	}
+	quantitytest.Near(t, "its variance", 1-mat.Dot(cross, &weights), post.variance, 1e-9)
+}
+
+// Quantiles of a mixture against those of one normal distribution and of two
+// that do not touch (gonum's distuv).
+func TestQuantilesAgainstNormal(t *testing.T) {
+	t.Parallel()
+	one := distuv.Normal{Mu: 20, Sigma: 1.5}
+	m := mixture{values: []float64{20}, weights: []float64{1}}
+	got := m.quantiles(1.5)
+	for i, p := range tails {
+		quantitytest.Near(t, fmt.Sprintf("quantile %v of one", p), one.Quantile(p), got[i], 0.03)
+	}
+	m = mixture{values: []float64{10, 50}, weights: []float64{0.4, 0.6}}
+	got = m.quantiles(1)
+	for i, p := range tails {
+		var want float64
+		if p < 0.4 {
+			want = distuv.Normal{Mu: 10, Sigma: 1}.Quantile(p / 0.4)
+		} else {
+			want = distuv.Normal{Mu: 50, Sigma: 1}.Quantile((p - 0.4) / 0.6)
+		}
+		quantitytest.Near(t, fmt.Sprintf("quantile %v of two", p), want, got[i], 0.15)
+	}
+	// Without a spread of its own, a mixture's quantiles are those of its values.
+	m = mixture{}
+	for i := range 1001 {
+		m.add(float64(i)/10, 1.0/1001)
+	}
+	for i, got := range m.quantiles(0) {
+		quantitytest.Near(t, fmt.Sprintf("quantile %v of even values", tails[i]), 100*tails[i], got, 0.3)
+	}
+}
+
+// With many weigh-ins of little error the fit finds the cylinder that they were
+// made from, and without any it gives back its prior.
+func TestFitFindsTheCylinder(t *testing.T) {
+	t.Parallel()
+	p := prior{logRate: math.Log(0.01), logRateSD: 1, logBiot: math.Log(3), logBiotSD: 1, stops: 44, stopsSD: 4, mostStops: 60}
+	const rate, stops = 0.0065, 41.0
+	curve := curvesByBiot()[13]
+	var seen []observation
+	for day := 1.0; day <= 90; day += 1.5 {
+		seen = append(seen, observation{day, stops * curve.at(math.Log(rate*day))})
+	}
+	post := fit(p, misfit{sd: 0.05, memory: 1, weighing: 0.05}, seen)
+	var logRate, logBiot, end, straight float64
+	for _, c := range post.cells {
+		logRate += c.weight * c.logRate
+		logBiot += c.weight * curvesByBiot()[c.curve].logBiot
+		end += c.weight * c.stops
+		if onsets[c.onset].power == 1 {
+			straight += c.weight
+		}
+	}
+	quantitytest.Near(t, "D/R²", math.Log(rate), logRate, 0.05)
+	quantitytest.Near(t, "Biot number", curve.logBiot, logBiot, 0.15)
+	quantitytest.Near(t, "end of drying", stops, end, 0.3)
+	quantitytest.Near(t, "weight of no slow onset", 1, straight, 1e-3)
+
+	post = fit(p, modelError, nil)
+	var mean, second, total float64
+	for _, c := range post.cells {
+		total += c.weight
+		mean += c.weight * c.logRate
+		second += c.weight * square(c.logRate)
+	}
+	quantitytest.Near(t, "weights", 1, total, 1e-3)
+	quantitytest.Near(t, "mean of the prior", p.logRate, mean, 0.02)
+	quantitytest.Near(t, "spread of the prior", p.logRateSD, math.Sqrt(second-mean*mean), 0.03)
+}

@@ -1,0 +1,42 @@
+package drying
+
+import (
+	"time"
+
+	"greenweight/domain/material"
+	"greenweight/domain/quantity"
+)
+
+// Order is a question: a piece, the air it hangs in, what it weighed when, and
+// the loss that it is to reach. Green, Stuffed and Target are needed; what is
+// not known of the rest widens the answer.
+type Order struct {
+	Green    quantity.Mass // stuffed and tied, less tare
+	Stuffed  time.Time     // when the green weight was taken
+	Hung     time.Time     // when the drying clock starts; the zero time means as stuffed
+	AsOf     time.Time     // the present; the zero time means the last weigh-in that counts, or Hung
+	Target   quantity.Loss
+	WeighIns []WeighIn // in order of time
+
+	Diameter    material.Known[quantity.Length] // of the stuffed piece
+	Temperature material.Known[quantity.Temperature]
+	Humidity    material.Known[quantity.RelativeHumidity]
+	AirSpeed    material.Known[quantity.Speed]
+	Composition Composition
+
+	// StopsAt is the loss at which earlier lots of the same formula stopped
+	// drying in the same air.
+	StopsAt material.Known[quantity.Loss]
+}
+
+// WeighIn is one weighing of the piece, less the same tare as the green weight.
+type WeighIn struct {
+	At     time.Time
+	Weight quantity.Mass
+}
+
+// Composition is what is known of the mixture as stuffed, each as a part of the
+// green weight.
+type Composition struct {
+	Water, Protein, Fat, Salt, Sugar material.Known[quantity.Fraction]
+}

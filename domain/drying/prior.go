@@ -1,0 +1,223 @@
+package drying
+
+import (
+	"errors"
+	"math"
+
+	"greenweight/domain/air"
+	"greenweight/domain/fault"
+	"greenweight/domain/finding"
+	"greenweight/domain/material"
+	"greenweight/domain/quantity"
+	"greenweight/domain/source"
+	"greenweight/domain/wateractivity"
+)
+
+// Where the numbers of the prior come from.
+var (
+	cylinderSource = source.Citation{
+		Title: "Crank, The Mathematics of Diffusion, 2nd edition", Year: 1975, Section: "chapter 5, equations 5.22, 5.23 and 5.47",
+		Trust: source.Memory, Note: "the equations are recalled; tables computed from them elsewhere agree to 1e-6",
+	}
+	diffusivitySource = source.Citation{
+		Title: "Palumbo, Komanowsky, Metzger and Smith, Kinetics of pepperoni drying, Journal of Food Science 42(4)", Year: 1977,
+		Section: "pages 1029 to 1033, abstract", Trust: source.Read,
+		Note: "5.7, 5.6 and 4.7e-11 m²/s at 13.3, 17.4 and 25.1 percent of fat; the spread, the fall with temperature and the surface are this project's reading of it and of practice",
+	}
+	ownSource = source.CommonPractice("the project's own spread, from analysed drying series of four papers and the times that makers give")
+)
+
+// Sources returns the citations behind a projection: the cylinder, how fast water
+// moves, where drying stops, the most that air can take, and the project's own
+// spreads.
+func Sources() []source.Citation {
+	return []source.Citation{cylinderSource, diffusivitySource, wateractivity.BrineSource(), wateractivity.SorptionSource(), air.FilmSource(), ownSource}
+}
+
+// The prior, before anything is known of the piece.
+const (
+	// diffusivity at 13 °C and 20 percent of fat, m²/s, for use with a surface
+	// that resists: diffusivitySource.
+	diffusivity = 4.5e-11
+	// perFat is how much less of it there is for each point of fat:
+	// diffusivitySource, -18 percent over 12 points.
+	perFat  = 0.015
+	usedFat = 20.0
+	// activation is its fall with temperature, J/mol (recalled, 25 to 35 kJ/mol).
+	activation, gasConstant = 30e3, 8.314462618
+	usedCelsius             = 13
+	usedKelvin              = 273.15 + usedCelsius
+	// shrinking: the cylinder of the model keeps its radius, and the sausage does
+	// not, which makes it as fast as one of a third more diffusivity. Derived from
+	// a shrinking cylinder at 30 to 40 percent of loss.
+	shrinking     = 1.35
+	secondsPerDay = 86400
+	// usedMillimetres and usedSpeed are a sausage and the air around it where
+	// nothing is said of them; usedBiot is the Biot number of that sausage in its
+	// casing. Practice: 55 mm takes some two months to 35 percent, 35 mm one month
+	// (Foods 12(4), 727, 2023, table 1).
+	usedMillimetres, usedSpeed, usedBiot = 55.0, 0.15, 3.0
+	// The spreads: standard deviations of the natural logarithms.
+	spreadKnown       = 0.6 // diameter and temperature are given
+	spreadHalf        = 0.75
+	spreadUnknown     = 1.2 // no diameter
+	biotSpread        = 1.0 // a diameter is given
+	biotSpreadUnknown = 1.4
+	// stopsKnown and stopsGuessed are how far the loss at which drying stops is
+	// off, in points, when composition and humidity are given and when one is a
+	// guess; stopsSeen when earlier lots show it.
+	stopsKnown, stopsGuessed, stopsSeen = 3.0, 5.0, 2.0
+	// usedHumidity is taken where the humidity is not given, percent.
+	usedHumidity = 75.0
+	// dryest is the water activity at which the model of it ends: below, salt
+	// crystallises.
+	dryest = 0.75
+)
+
+// before returns what is known before any weigh-in, with what a reader must know
+// of it.
+func (o Order) before(start float64) (prior, []finding.Note, error) {
+	p := prior{logBiot: math.Log(usedBiot), logBiotSD: biotSpread, start: start}
+	var notes []finding.Note
+	note := func(code string, member []string, text string, from source.Citation) {
+		notes = append(notes, finding.Note{Code: code, Member: member, Text: text, Source: from})
+	}
+
+	d := diffusivity * shrinking
+	if fat, known := o.Composition.Fat.Get(); known {
+		d *= math.Max(1-perFat*(fat.Percent()-usedFat), 0.3)
+	}
+	temperature, warm := o.Temperature.Get()
+	byTemperature := 1.0
+	if warm {
+		byTemperature = math.Exp(-activation / gasConstant * (1/temperature.Kelvin() - 1/usedKelvin))
+		d *= byTemperature
+	} else {
+		note("temperature-not-given", fault.At("room", "temperature"),
+			"The room is taken to be at 13 °C; in a refrigerator at 4 °C everything takes about half as long again.", ownSource)
+	}
+	millimetres := usedMillimetres
+	diameter, sized := o.Diameter.Get()
+	if sized {
+		millimetres = diameter.Millimetres()
+	}
+	radius := millimetres / 2000
+	p.logRate = math.Log(d * secondsPerDay / square(radius))
+	surface, err := o.surface(millimetres, byTemperature)
+	if err != nil {
+		return prior{}, nil, err
+	}
+	p.logBiot += math.Log(millimetres/usedMillimetres) + surface
+	switch {
+	case !sized:
+		p.logRateSD, p.logBiotSD = spreadUnknown, biotSpreadUnknown
+		note("diameter-not-given", fault.At("diameter"),
+			"Without a diameter the days before the first weigh-ins are little more than a guess: twice the diameter takes two to four times as long.", ownSource)
+	case warm:
+		p.logRateSD = spreadKnown
+	default:
+		p.logRateSD = spreadHalf
+	}
+
+	mix, guessed, err := o.Composition.mix()
+	if err != nil {
+		return prior{}, nil, err
+	}
+	if guessed {
+		note("composition-not-given", fault.At("composition"),
+			"What is not given of the composition is taken as of three parts lean pork and one part back fat with 2.7 % of salt; fatter or leaner mixtures stop drying up to 5 points of loss earlier or later.",
+			wateractivity.TypicalMixSource())
+	}
+	humidity, humid := o.Humidity.Get()
+	if !humid {
+		humidity = quantity.MustHumidityPercent(usedHumidity)
+		note("humidity-not-given", fault.At("room", "relative_humidity_percent"),
+			"Without the humidity of the room nobody can say at which loss the drying stops: 75 % is taken, and more doubt.", ownSource)
+	}
+	p.mostStops = math.Min(mix.Water.Percent(), mostWater)
+	p.stops, err = stops(mix, humidity)
+	if err != nil {
+		return prior{}, nil, err
+	}
+	p.stopsSD = stopsKnown
+	if guessed || !humid || humidity.Float() < dryest {
+		p.stopsSD = stopsGuessed
+	}
+	if seen, known := o.StopsAt.Get(); known {
+		p.stops, p.stopsSD = seen.Percent(), stopsSeen
+	}
+	p.stops = math.Min(math.Max(p.stops, start), p.mostStops)
+	return p, notes, nil
+}
+
+// mix returns the composition with what is not given filled in, and whether
+// anything was.
+func (c Composition) mix() (mix wateractivity.Mix, guessed bool, err error) {
+	typical := wateractivity.TypicalMix()
+	_, knowsWater := c.Water.Get()
+	_, knowsProtein := c.Protein.Get()
+	_, knowsFat := c.Fat.Get()
+	_, knowsSalt := c.Salt.Get()
+	mix = wateractivity.Mix{
+		Salt: c.Salt.Or(typical.Salt), Sugar: c.Sugar.Or(typical.Sugar), Fat: c.Fat.Or(typical.Fat),
+	}
+	// Lean meat has its water and protein in one proportion, whatever the fat.
+	perProtein := typical.Water.Float() / typical.Protein.Float()
+	dry := mix.Salt.Float() + mix.Sugar.Float()
+	lean := math.Max(1-mix.Fat.Float()-dry, 0)
+	switch {
+	case knowsWater:
+		mix.Water = c.Water.Or(mix.Water)
+	case knowsProtein:
+		mix.Water, err = quantity.NewFraction(math.Min(c.Protein.Or(mix.Protein).Float()*perProtein, lean))
+	default:
+		mix.Water, err = quantity.NewFraction(lean * perProtein / (1 + perProtein))
+	}
+	if err != nil {
+		return mix, false, err
+	}
+	mix.Protein = c.Protein.Or(mix.Protein)
+	if !knowsProtein {
+		rest := math.Max(1-dry-mix.Water.Float(), 0)
+		if knowsFat {
+			rest = math.Max(rest-mix.Fat.Float(), 0)
+		}
+		mix.Protein, err = quantity.NewFraction(math.Min(mix.Water.Float()/perProtein, rest))
+		if err != nil {
+			return mix, false, err
+		}
+	}
+	if !knowsFat {
+		mix.Fat, err = quantity.NewFraction(math.Max(1-dry-mix.Water.Float()-mix.Protein.Float(), 0))
+		if err != nil {
+			return mix, false, err
+		}
+	}
+	return mix, !knowsWater || !knowsProtein || !knowsSalt, mix.Validate()
+}
+
+// stops returns the loss, in points, at which the mixture is in balance with the
+// air. Where the air is so dry that salt crystallises, what protein holds there
+// is left.
+func stops(mix wateractivity.Mix, humidity quantity.RelativeHumidity) (float64, error) {
+	at := humidity.WaterActivity()
+	if at.Float() >= dryest {
+		loss, err := mix.LossAt(at)
+		var f *fault.Error
+		if errors.As(err, &f) && f.Kind == fault.NoSolution {
+			return 0, nil // air so damp that the mixture takes up water
+		}
+		return loss.Percent(), err
+	}
+	held, err := wateractivity.Held(at)
+	if err != nil {
+		return 0, err
+	}
+	return mix.Water.Percent() - held.Float()*mix.Protein.Percent(), nil
+}
+
+// known returns whether a value is known, for notes.
+func known[T any](k material.Known[T]) bool {
+	_, ok := k.Get()
+	return ok
+}

@@ -1,0 +1,217 @@
+package drying
+
+import (
+	"errors"
+	"fmt"
+	"time"
+
+	"greenweight/domain/fault"
+	"greenweight/domain/quantity"
+)
+
+// Codes of a weigh-in that does not count.
+const (
+	DoubtUnit     = "wrong-unit"      // so far off that another unit is likely
+	DoubtGain     = "gain"            // heavier than before by more than a scale and damp air explain
+	DoubtTooFast  = "too-fast"        // lost more than the air can have taken
+	DoubtNoWater  = "more-than-water" // lost more than there was water
+	DoubtOffCurve = "off-the-curve"   // the last one, far from where those before it lead
+	NotRepeated   = "repeated"        // the same again: counted once
+	NotDrying     = "no-time-to-dry"  // at the moment of the green weight, or before hanging: says nothing of the drying
+)
+
+// Bounds between a measurement and a doubt.
+const (
+	// mostGain is how many points a piece may seem to gain from one weigh-in to
+	// the next: a hand scale and a damp casing. Common practice.
+	mostGain = 1.0
+	// unitFactor is how many times off a weight is that was read in another
+	// unit; the nearest units of mass in use are 16 (oz, lb) and 28 (g, oz) times
+	// apart.
+	unitFactor = 8.0
+	// mostWater is the water of the leanest raw meat, in percent: no mixture
+	// loses more. USDA SR28 (2015), NDB 10084, pork shoulder separable lean, holds
+	// 74.3.
+	mostWater = 76.0
+	// freeRate, in points a day, is taken where too little is known to tell what
+	// the air can take: thin sausage in dry summer air was analysed to lose 34
+	// points in its first day (Foods 10(7), 1460, 2021, table 3, from its
+	// moistures).
+	freeRate = 60.0
+	// freeJump, in points, is what is never called too fast: a weigh-in soon
+	// after another has its weighing errors divided by little time.
+	freeJump = 2.0
+)
+
+// validated reports what is at fault with an order.
+func (o Order) validated() error {
+	var bad fault.Collector
+	if !(o.Green.Grams() > 0) {
+		bad.Add(fault.At("green_weight"), "minimum", "the green weight must be more than nothing, got %v", o.Green)
+	}
+	if t := o.Target.Percent(); t <= 0 || t >= mostWater {
+		bad.Add(fault.At("target_loss_percent"), "out-of-range",
+			"the target must be a loss of more than 0 and less than %v %%, the water of the leanest meat; got %v", mostWater, o.Target)
+	}
+	o.validateRoom(&bad)
+	hung := o.hung()
+	if hung.Before(o.Stuffed) {
+		bad.Add(fault.At("hung_at"), "before-stuffing", "the piece can't hang before it was stuffed, %v", o.Stuffed.Sub(hung))
+	}
+	before, weight := o.Stuffed, o.Green
+	for i, w := range o.WeighIns {
+		at := fault.At("weigh_ins", i, "at")
+		switch {
+		case w.At.Before(o.Stuffed):
+			bad.Add(at, "before-stuffing", "the weigh-in is %v before the green weight was taken", o.Stuffed.Sub(w.At))
+			continue
+		case w.At.Before(before):
+			bad.Add(at, "out-of-order", "the weigh-in is %v before the one ahead of it: weigh-ins stand in order of time", before.Sub(w.At))
+			continue
+		case w.At.Equal(before) && w.Weight != weight:
+			bad.Add(fault.At("weigh_ins", i, "weight"), "conflicting-instant",
+				"the piece can't weigh %v and %v at the same instant", weight, w.Weight)
+			continue
+		}
+		before, weight = w.At, w.Weight
+	}
+	if !o.AsOf.IsZero() && (o.AsOf.Before(before) || o.AsOf.Before(hung)) {
+		bad.Add(fault.At("as_of_at"), "before-the-facts", "the present can't be before the piece hung or was last weighed")
+	}
+	if _, _, err := o.Composition.mix(); err != nil {
+		var f *fault.Error
+		if !errors.As(err, &f) {
+			return err
+		}
+		for _, v := range f.Violations {
+			bad.Add(v.Path.Under(fault.At("composition")), v.Code, "%s", v.Detail)
+		}
+	}
+	return bad.Err("invalid-value", "the order has no meaning as it stands")
+}
+
+// What hangs in what: the bounds of piece and room that the model was held
+// against, and then some. Thinner is jerky, thicker a ham; colder it freezes and
+// warmer it is no drying room.
+const (
+	thinnest, thickest = 5.0, 250.0 // mm
+	coldest, warmest   = -5.0, 40.0 // °C
+	stormiest          = 10.0       // m/s
+)
+
+func (o Order) validateRoom(bad *fault.Collector) {
+	if d, is := o.Diameter.Get(); is && (d.Millimetres() < thinnest || d.Millimetres() > thickest) {
+		bad.Add(fault.At("diameter"), "out-of-range", "the diameter must be from %v to %v mm, got %v", thinnest, thickest, d)
+	}
+	if t, is := o.Temperature.Get(); is && (t.Celsius() < coldest || t.Celsius() > warmest) {
+		bad.Add(fault.At("room", "temperature"), "out-of-range", "a drying room is at %v to %v °C, got %v", coldest, warmest, t)
+	}
+	if v, is := o.AirSpeed.Get(); is && v.MetresPerSecond() > stormiest {
+		bad.Add(fault.At("room", "air_speed_m_per_s"), "out-of-range", "the air must not be faster than %v m/s, got %v", stormiest, v)
+	}
+}
+
+func (o Order) hung() time.Time {
+	if o.Hung.IsZero() {
+		return o.Stuffed
+	}
+	return o.Hung
+}
+
+// judged returns the weigh-ins with their losses and doubts: what counts is the
+// longest run of them in which none gains more than mostGain on the one before
+// and none loses faster than the air can take, counted from the green weight;
+// of several as long, the one that begins first. So one slip is left out, and
+// not those that it contradicts. most is the loss of all water, fastest the
+// rate that the air can take, both in points.
+func (o Order) judged(most, fastest float64) ([]Weighed, error) {
+	hung := o.hung()
+	all := make([]Weighed, len(o.WeighIns))
+	lost := make([]float64, len(all))
+	days := make([]float64, len(all))
+	for i, w := range o.WeighIns {
+		all[i] = Weighed{WeighIn: w, Since: w.At.Sub(hung)}
+		days[i] = inDays(w.At.Sub(o.Stuffed))
+		times, err := w.Weight.Over(o.Green)
+		if err != nil {
+			return nil, fmt.Errorf("weigh-in %d over the green weight: %w", i, err)
+		}
+		if all[i].Loss, err = quantity.LossTo(w.Weight, o.Green); err != nil {
+			return nil, fmt.Errorf("loss of weigh-in %d: %w", i, err)
+		}
+		lost[i] = all[i].Loss.Percent()
+		switch f := times.Float(); {
+		case f > unitFactor || f < 1/unitFactor:
+			all[i].Doubt = DoubtUnit
+			all[i].Why = fmt.Sprintf("it is %.3g times the green weight: look at the unit of both, and weigh again", f)
+		case lost[i] > most:
+			all[i].Doubt = DoubtNoWater
+			all[i].Why = fmt.Sprintf("a loss of %.1f %% is more than the %.1f %% of water that there can be: weigh again", lost[i], most)
+		case i > 0 && w == o.WeighIns[i-1]:
+			all[i].Doubt, all[i].Why = NotRepeated, "the same weight at the same instant stands before it and is counted once"
+		case w.At.Equal(o.Stuffed):
+			all[i].Doubt, all[i].Why = NotDrying, "it is the green weight again, and says nothing of the drying"
+		}
+	}
+	chain := longestRun(all, days, lost, fastest)
+	last, lastDay := 0.0, 0.0
+	for i := range all {
+		w := &all[i]
+		if w.Doubt != "" {
+			continue
+		}
+		if chain[i] {
+			last, lastDay = lost[i], days[i]
+			continue
+		}
+		if gain := last - lost[i]; gain > mostGain {
+			w.Doubt = DoubtGain
+			w.Why = fmt.Sprintf("it is %.1f points of the green weight heavier than the weigh-ins around it: weigh again", gain)
+			continue
+		}
+		w.Doubt = DoubtTooFast
+		w.Why = fmt.Sprintf(
+			"the weigh-ins around it speak against it: a loss of %.1f points in %.1f days, of which the air can take %.1f a day, or a gain after it: weigh again",
+			lost[i]-last, days[i]-lastDay, fastest)
+	}
+	return all, nil
+}
+
+// longestRun marks the weigh-ins of the longest run without a contradiction.
+// With n weigh-ins it takes n²/2 comparisons.
+func longestRun(all []Weighed, days, lost []float64, fastest float64) []bool {
+	const none = -1
+	length, before := make([]int, len(all)), make([]int, len(all))
+	best := none
+	for i := range all {
+		before[i] = none
+		if all[i].Doubt != "" {
+			continue
+		}
+		if follows(0, 0, days[i], lost[i], fastest) {
+			length[i] = 1
+		}
+		for j := range i {
+			if length[j] > 0 && length[j]+1 > length[i] && follows(days[j], lost[j], days[i], lost[i], fastest) {
+				length[i], before[i] = length[j]+1, j
+			}
+		}
+		if length[i] > 0 && (best == none || length[i] > length[best]) {
+			best = i
+		}
+	}
+	in := make([]bool, len(all))
+	for i := best; i != none; i = before[i] {
+		in[i] = true
+	}
+	return in
+}
+
+// follows reports whether a piece can have lost that much by a day after
+// another weigh-in.
+func follows(day, lost, laterDay, laterLost, fastest float64) bool {
+	change := laterLost - lost
+	return change >= -mostGain && change <= freeJump+fastest*(laterDay-day)
+}
+
+func inDays(d time.Duration) float64 { return d.Hours() / 24 }
