@@ -3,6 +3,7 @@ package drying
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"gonum.org/v1/gonum/mat"
@@ -151,4 +152,80 @@ func TestFitFindsTheCylinder(t *testing.T) {
 	quantitytest.Near(t, "weights", 1, total, 1e-3)
 	quantitytest.Near(t, "mean of the prior", p.logRate, mean, 0.02)
 	quantitytest.Near(t, "spread of the prior", p.logRateSD, math.Sqrt(second-mean*mean), 0.03)
+}
+
+// Pieces drawn from the prior, with departures and weighing errors as the model
+// has them: the day of the target must lie in the bands as often as they claim
+// (Cook, Gelman and Rubin, Validation of software for Bayesian models using
+// posterior quantiles, J. Comput. Graph. Stat. 15(3), 2006). Of 150 draws the
+// bands may hold as many as a binomial has in 999 of 1,000 cases.
+func TestBandsHoldWhenTheModelIsTrue(t *testing.T) {
+	t.Parallel()
+	const draws, target = 150, 33.0
+	from := rand.New(rand.NewChaCha8([32]byte{7})) //nolint:gosec // draws of a test are to be the same each time
+	p := prior{logRate: math.Log(0.008), logRateSD: 0.6, logBiot: math.Log(3), logBiotSD: 1, stops: 45, stopsSD: 3, mostStops: 60}
+	n := modelError
+	weighed := []float64{2, 5, 9, 14}
+	var held [3]int
+	told := 0
+	for told < draws {
+		rate, stops := p.logRate+p.logRateSD*from.NormFloat64(), p.stops+p.stopsSD*from.NormFloat64()
+		biot := p.logBiot + p.logBiotSD*from.NormFloat64()
+		curve := 0
+		for i, c := range curvesByBiot() {
+			if math.Abs(c.logBiot-biot) < math.Abs(curvesByBiot()[curve].logBiot-biot) {
+				curve = i
+			}
+		}
+		on, sum, u := 0, 0.0, from.Float64()
+		for on = range onsets {
+			if sum += math.Exp(onsets[on].logPrior); u < sum {
+				break
+			}
+		}
+		mean := func(day float64) float64 { return stops * curvesByBiot()[curve].at(onsets[on].at(rate+math.Log(day))) }
+		// The departure as it goes, day by day.
+		state, at := from.NormFloat64(), weighed[0]
+		step := func(day float64) float64 {
+			carry := n.correlation(at, day)
+			state = carry*state + math.Sqrt(1-carry*carry)*from.NormFloat64()
+			at = day
+			return mean(day) + n.sd*n.part(mean(day))*state
+		}
+		var seen []observation
+		for i, day := range weighed {
+			loss := mean(day) + n.sd*n.part(mean(day))*state
+			if i > 0 {
+				loss = step(day)
+			}
+			seen = append(seen, observation{day, loss + n.weighing*from.NormFloat64()})
+		}
+		if seen[len(seen)-1].loss >= target {
+			continue // already there, and nothing is foretold
+		}
+		truth := math.Inf(1)
+		for day := at * 1.03; day < horizonDays; day *= 1.03 {
+			if step(day) >= target {
+				truth = day
+				break
+			}
+		}
+		told++
+		post := fit(p, n, seen)
+		var w writer
+		var d Day
+		post.tellDay(&w, &d, target)
+		for i, b := range []struct{ low, high float64 }{
+			{inDays(d.P50.Low), inDays(d.P50.High)}, {inDays(d.P80.Low), inDays(d.P80.High)}, {inDays(d.P90.Low), inDays(d.P90.High)},
+		} {
+			never := inDays(Never)
+			if b.low <= truth && (truth <= b.high || b.high == never) {
+				held[i]++
+			}
+		}
+	}
+	for i, claim := range []float64{0.5, 0.8, 0.9} {
+		off := 3.3 * math.Sqrt(claim*(1-claim)*draws)
+		quantitytest.Near(t, fmt.Sprintf("%v %% bands that held", 100*claim), claim*draws, float64(held[i]), off)
+	}
 }

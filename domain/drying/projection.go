@@ -10,6 +10,7 @@ import (
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
 	"greenweight/domain/source"
+	"greenweight/domain/wateractivity"
 )
 
 // Model is the name and version of the model, which changes whenever the same
@@ -359,6 +360,11 @@ func (out *Projection) remark(o Order) {
 			add("no-time-to-dry", fault.At("weigh_ins", i), "This weigh-in is from before the piece had hung for a quarter of an hour; it says nothing of how fast it dries.", source.Citation{})
 		}
 	}
+	if needed, told := o.needed(); told && (out.Outcome == NotAtThisHumidity || out.Outcome == IllDetermined) {
+		add("humidity-for-target", fault.At("room", "relative_humidity_percent"),
+			fmt.Sprintf("For this mixture to get %.0f points beyond the target before it is in balance with the air, the room would have to be at no more than about %.0f %%. That is an estimate to some 3 points, and drier air makes a dry rim.",
+				closeToStop, needed.Percent()), wateractivity.EstimateSource())
+	}
 	if !o.AsOf.IsZero() && out.Latest >= 0 {
 		const old = 14 * 24 * time.Hour
 		if age := o.AsOf.Sub(out.Weighed[out.Latest].At); age > old {
@@ -366,6 +372,22 @@ func (out *Projection) remark(o Order) {
 				fmt.Sprintf("The last weigh-in that counts is %.0f days old: weigh again before relying on the day.", inDays(age)), source.Citation{})
 		}
 	}
+}
+
+// needed returns the humidity of a room in which the drying stops a little
+// beyond the target, and false where the model of the water activity does not
+// reach there.
+func (o Order) needed() (humidity quantity.RelativeHumidity, told bool) {
+	mix, _, err := o.Composition.mix()
+	if err != nil {
+		return humidity, false
+	}
+	beyond, err := quantity.LossPercent(o.Target.Percent() + closeToStop)
+	if err != nil {
+		return humidity, false
+	}
+	activity, err := mix.At(beyond)
+	return activity.Humidity(), err == nil
 }
 
 func fromDays(days float64) time.Duration {

@@ -183,6 +183,9 @@ func TestProjectSaysNotAtThisHumidity(t *testing.T) {
 		if p.Outcome != row.want {
 			t.Errorf("at %v %%: want %v, got %v (drying stops near %v)", row.humidity, row.want, p.Outcome, p.Stops.Median)
 		}
+		if wanted := row.want != drying.Projected; hasNote(p, "humidity-for-target") != wanted {
+			t.Errorf("at %v %%: want the humidity that it takes to be told: %v, got notes %v", row.humidity, wanted, codes(p))
+		}
 		if p.Outcome == drying.NotAtThisHumidity && (p.Day.P90.High != drying.Never || p.Day.NotReached.Float() < 0.5) {
 			t.Errorf("at %v %%: want no last day and more than half a chance of never, got %v and %v", row.humidity, p.Day.P90.High, p.Day.NotReached)
 		}
