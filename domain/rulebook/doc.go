@@ -20,7 +20,10 @@
 // any jurisdiction (intake values, the usual range of salt, the point at which
 // this project refuses) is a [Guide].
 //
-// The package holds rules, it does not apply them: package curing does. It does
+// The rules on degree-hours until pH 5.3 stand apart, each in its own scale: see
+// [DegreeHourSets].
+//
+// The package holds rules, it does not apply them: packages curing and fermentation do. It does
 // not cover the killing of trichinae, shelf stability or labelling. Rows of trust
 // memory were recalled and not read; they may withhold and never pass.
 //

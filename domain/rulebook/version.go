@@ -7,7 +7,8 @@ package rulebook
 //   - 2026.11.1: first edition. European rows, Canada's rule on curing, Codex and
 //     the opening of the US handbook compared with the texts on 25 November 2026;
 //     the tables of 9 CFR 424.21(c) and 424.22 not opened.
-const version = "2026.11.1"
+//   - 2026.11.2: the two rules on degree-hours.
+const version = "2026.11.2"
 
 // Version returns the version of the rulebook, which every answer that used it
 // carries.

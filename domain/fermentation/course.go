@@ -1,0 +1,247 @@
+package fermentation
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"time"
+
+	"greenweight/domain/fault"
+	"greenweight/domain/quantity"
+	"greenweight/domain/rulebook"
+)
+
+// Course is how a fermentation went so far: the temperatures of the chamber,
+// either as steps or as a log, and the pH that was read. Time counts from the
+// start, where the temperatures begin.
+//
+// Violations name the members by these paths: `steps/0/temperature`,
+// `steps/0/hours`, `log/3/at`, `log/3/temperature`, `ph_readings/1/at`,
+// `ph_readings/1/ph`, `thermometer_uncertainty`, `planned_temperature`, and
+// `steps` or `log` for the whole of either.
+type Course struct {
+	Steps []Step    // temperatures held, one after the other; without Log
+	Log   []Reading // what a thermometer read, at least twice, the first time at 0; without Steps
+
+	// Held says that each reading of Log holds until the next one, as with a
+	// thermometer that reports changes only. Otherwise the readings are joined by
+	// straight lines.
+	Held bool
+
+	PHReadings []PHReading // in order; before the start is allowed
+
+	// Thermometer is how far off the thermometer may be, either way and all the
+	// time; nil for DefaultThermometer.
+	Thermometer *quantity.TemperatureDelta
+
+	Planned  quantity.Temperature  // how warm the chamber is to be from now on; zero when nothing is planned
+	Rulebook rulebook.Jurisdiction // whose guidance decides; zero for nobody's in particular
+}
+
+// Step is a temperature that the chamber is held at.
+type Step struct {
+	Temperature quantity.Temperature
+	Span        time.Duration
+}
+
+// Reading is the temperature of the chamber at a time from the start.
+type Reading struct {
+	At          time.Duration
+	Temperature quantity.Temperature
+}
+
+// PHReading is a pH of the sausage at a time from the start; of several pieces
+// the highest.
+type PHReading struct {
+	At     time.Duration
+	PH     quantity.PH
+	Within quantity.Between[quantity.PH] // both ends of what it may be; the zero value for a reading taken as exact
+}
+
+// ends returns both ends of what the pH may be.
+func (r PHReading) ends() quantity.Between[quantity.PH] {
+	if r.Within == (quantity.Between[quantity.PH]{}) {
+		return quantity.Exactly(r.PH)
+	}
+	return r.Within
+}
+
+// DefaultThermometer is how far off a household thermometer may be when nobody
+// checked it: 0.5 °C. Common practice, no source.
+func DefaultThermometer() quantity.TemperatureDelta { return quantity.MustCelsiusDegrees(0.5) }
+
+// What a course may hold. The bounds keep out slips of unit and of the pen:
+// 400 °F is an oven, pH 0 a forgotten figure, and no fermentation lasts a year.
+// Choices of this project.
+const (
+	longestCourse       = 366 * 24 * time.Hour
+	coldestChamber      = -10.0 // °C
+	hottestChamber      = 60.0  // °C
+	worstThermometer    = 10.0  // °C
+	lowestPH, highestPH = 3.5, 8.5
+)
+
+// thermometer returns how far off the thermometer may be.
+func (c Course) thermometer() quantity.TemperatureDelta {
+	if c.Thermometer == nil {
+		return DefaultThermometer()
+	}
+	return *c.Thermometer
+}
+
+// read returns the temperatures and the pH readings of the course, each instant
+// once; fault.Invalid with every violation.
+func (c Course) read() (history, []phReading, error) {
+	var bad fault.Collector
+	var h history
+	switch {
+	case len(c.Steps) > 0 && len(c.Log) > 0:
+		bad.Add(fault.At("log"), "two-histories", "give the temperatures as steps or as a log, not as both")
+	case len(c.Steps) > 0:
+		h = c.readSteps(&bad)
+	case len(c.Log) > 0:
+		h = c.readLog(&bad)
+	default:
+		bad.Add(nil, "no-history", "the temperatures of the chamber are missing: give steps, or a log of at least two readings")
+	}
+	ph := c.readPH(&bad)
+	if d := c.thermometer().CelsiusDegrees(); d < 0 || d > worstThermometer {
+		bad.Add(fault.At("thermometer_uncertainty"), "out-of-range", "the thermometer's uncertainty must be from 0 to %s °C, got %s °C",
+			number(worstThermometer), number(d))
+	}
+	if !c.Planned.IsZero() {
+		checkChamber(&bad, fault.At("planned_temperature"), c.Planned)
+	}
+	return h, ph, bad.Err("invalid-value", "the question has no meaning as it stands")
+}
+
+// readSteps lays the steps end to end.
+func (c Course) readSteps(bad *fault.Collector) history {
+	var h history
+	var at time.Duration
+	for i, s := range c.Steps {
+		checkChamber(bad, fault.At("steps", i, "temperature"), s.Temperature)
+		switch {
+		case s.Span <= 0:
+			bad.Add(fault.At("steps", i, "hours"), "out-of-range", "a step must last some time, got %s", hours(s.Span))
+			continue
+		case s.Span > longestCourse-at:
+			bad.Add(fault.At("steps", i, "hours"), "out-of-range", "the steps must not last longer than %s together", hours(longestCourse))
+			return h
+		}
+		h.pieces = append(h.pieces, piece{at, at + s.Span, s.Temperature, s.Temperature})
+		at += s.Span
+		h.last = s.Temperature
+	}
+	return h
+}
+
+// readLog joins the readings.
+func (c Course) readLog(bad *fault.Collector) history {
+	var h history
+	last := c.Log[0]
+	for i, r := range c.Log {
+		checkChamber(bad, fault.At("log", i, "temperature"), r.Temperature)
+		at := fault.At("log", i, "at")
+		if i == 0 && r.At != 0 {
+			bad.Add(at, "not-at-start", "time counts from the first reading, so that it is at 0 h; got %s", hours(r.At))
+		}
+		checkTime(bad, at, r.At, last.At)
+		if r.At == last.At && r.Temperature.Compare(last.Temperature) != 0 {
+			bad.Add(at, "duplicate", "there is another reading at %s, and they differ: %s and %s",
+				hours(r.At), chamber(last.Temperature), chamber(r.Temperature))
+		}
+		if r.At > last.At {
+			end := r.Temperature
+			if c.Held {
+				end = last.Temperature
+			}
+			h.pieces = append(h.pieces, piece{last.At, r.At, last.Temperature, end})
+		}
+		last = r
+	}
+	h.last = last.Temperature
+	if len(h.pieces) == 0 {
+		bad.Add(fault.At("log"), "no-history", "a log needs readings at two times at least: what the chamber was at after a single one is not known")
+	}
+	return h
+}
+
+// phReading is a pH reading with its place among those of the course.
+type phReading struct {
+	PHReading
+	index int
+}
+
+// readPH returns the pH readings, each instant once.
+func (c Course) readPH(bad *fault.Collector) []phReading {
+	var ph []phReading
+	for i, r := range c.PHReadings {
+		at := fault.At("ph_readings", i, "at")
+		value := fault.At("ph_readings", i, "ph")
+		ends := r.ends()
+		switch {
+		case r.PH.Float() < lowestPH || r.PH.Float() > highestPH:
+			bad.Add(value, "out-of-range", "the pH of meat is from %s to %s, got %s", number(lowestPH), number(highestPH), number(r.PH.Float()))
+		case ends.Low.Compare(r.PH) > 0 || ends.High.Compare(r.PH) < 0:
+			bad.Add(value, "out-of-range", "the reading must lie between its ends, got %s between %s and %s", r.PH, ends.Low, ends.High)
+		}
+		last := PHReading{At: -longestCourse}
+		if len(ph) > 0 {
+			last = ph[len(ph)-1].PHReading
+		}
+		checkTime(bad, at, r.At, last.At)
+		if len(ph) > 0 && r.At == last.At {
+			if r.PH != last.PH || ends != last.ends() {
+				bad.Add(at, "duplicate", "there is another reading at %s, and they differ: %s and %s; of several pieces give the highest",
+					hours(r.At), last.PH, r.PH)
+			}
+			continue
+		}
+		ph = append(ph, phReading{r, i})
+	}
+	return ph
+}
+
+// checkTime records a time that is before the one that it follows, or beyond
+// every fermentation.
+func checkTime(bad *fault.Collector, path fault.Path, at, last time.Duration) {
+	switch {
+	case at > longestCourse || at < -longestCourse:
+		bad.Add(path, "out-of-range", "a time must be within %s of the start", hours(longestCourse))
+	case at < last:
+		bad.Add(path, "out-of-order", "readings must follow each other in time: %s comes after %s", hours(at), hours(last))
+	}
+}
+
+// checkChamber records a temperature that no fermentation chamber has.
+func checkChamber(bad *fault.Collector, path fault.Path, t quantity.Temperature) {
+	switch c := t.Celsius(); {
+	case t.IsZero():
+		bad.Add(path, "missing", "the temperature is missing")
+	case c < coldestChamber || c > hottestChamber:
+		bad.Add(path, "out-of-range", "a fermentation chamber is from %s to %s °C, got %s: a slip of the unit, or an oven",
+			number(coldestChamber), number(hottestChamber), chamber(t))
+	}
+}
+
+// chamber prints a temperature in both scales.
+func chamber(t quantity.Temperature) string {
+	return fmt.Sprintf("%s °C (%s °F)", number(t.Celsius()), number(t.Fahrenheit()))
+}
+
+// hours prints a time in hours, to a tenth.
+func hours(d time.Duration) string {
+	return strconv.FormatFloat(math.Round(d.Hours()*10)/10+0, 'f', -1, 64) + " h"
+}
+
+// hoursAtMost prints a time in hours that must not be overrun: cut off to a
+// tenth.
+func hoursAtMost(d time.Duration) string {
+	return strconv.FormatFloat(math.Floor(d.Hours()*10+1e-9)/10+0, 'f', -1, 64) + " h"
+}
+
+// number prints at most two decimals.
+func number(v float64) string {
+	return strconv.FormatFloat(math.Round(v*100)/100+0, 'f', -1, 64)
+}
