@@ -257,10 +257,11 @@ func (out *Projection) tell(o Order, post posterior, seen []int) error {
 	for _, day := range ahead(now, out.Day) {
 		out.Course = append(out.Course, w.point(&post, day))
 	}
-	for i := range fitPoints {
-		if day := now * float64(i) / (fitPoints - 1); now > 0 {
-			out.Fit = append(out.Fit, w.point(&post, day))
+	if now > 0 {
+		for i := range fitPoints - 1 {
+			out.Fit = append(out.Fit, w.point(&post, now*float64(i)/(fitPoints-1)))
 		}
+		out.Fit = append(out.Fit, out.Now)
 	}
 	out.remark(o)
 	return w.err
@@ -364,6 +365,10 @@ func (out *Projection) remark(o Order) {
 		add("humidity-for-target", fault.At("room", "relative_humidity_percent"),
 			fmt.Sprintf("For this mixture to get %.0f points beyond the target before it is in balance with the air, the room would have to be at no more than about %.0f %%. That is an estimate to some 3 points, and drier air makes a dry rim.",
 				closeToStop, needed.Percent()), wateractivity.EstimateSource())
+	}
+	if out.Outcome != AlreadyThere && out.Day.Median < out.Now.Since {
+		add("weigh-now", fault.At("weigh_ins"),
+			"By now the target is more likely reached than not, and nobody has weighed the piece since: weigh it.", source.Citation{})
 	}
 	if !o.AsOf.IsZero() && out.Latest >= 0 {
 		const old = 14 * 24 * time.Hour

@@ -284,6 +284,25 @@ func TestWeighInAtTimeZero(t *testing.T) {
 	}
 }
 
+// Nobody weighed for months: that the target is behind is said, and no day is
+// moved.
+func TestWeighNow(t *testing.T) {
+	t.Parallel()
+	o := room(order(35, []float64{3, 7, 12}, []float64{6, 12, 17}), 78)
+	o.AsOf = on(100)
+	p := project(t, o)
+	if !hasNote(p, "weigh-now") || !hasNote(p, "weigh-again") || p.Day.Median > p.Now.Since {
+		t.Errorf("want it to ask for a weigh-in, got notes %v, day %v at %v", codes(p), days(p.Day.Median), days(p.Now.Since))
+	}
+	o.AsOf = time.Time{}
+	if p := project(t, o); hasNote(p, "weigh-now") || hasNote(p, "weigh-again") {
+		t.Errorf("want no such note at the last weigh-in, got %v", codes(p))
+	}
+	if last := p.Fit[len(p.Fit)-1]; last.Since != p.Now.Since {
+		t.Errorf("want the fit to end at the present, got %v and %v", last.Since, p.Now.Since)
+	}
+}
+
 // What is lost before hanging is shown apart, and the clock starts at hanging.
 func TestLossBeforeHanging(t *testing.T) {
 	t.Parallel()
@@ -316,6 +335,7 @@ func TestProjectRefuses(t *testing.T) {
 		{"a gale", func(o *drying.Order) { o.AirSpeed = material.Is(quantity.MustMetresPerSecond(11)) }, map[string]string{"#/room/air_speed_m_per_s": "out-of-range"}},
 		{"a ham, and a thread", func(o *drying.Order) { o.Diameter = material.Is(quantity.MustMillimetres(1)) }, map[string]string{"#/diameter": "out-of-range"}},
 		{"no water", func(o *drying.Order) { o.Composition.Water = percent(0) }, map[string]string{"#/composition/water_percent": "minimum"}},
+		{"nothing but water", func(o *drying.Order) { o.Composition.Water = percent(100) }, map[string]string{"#/composition/water_percent": "sum"}},
 		{"several at once", func(o *drying.Order) {
 			o.Target = quantity.Loss{}
 			o.WeighIns[1].At = on(2)

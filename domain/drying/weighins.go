@@ -83,11 +83,42 @@ func (o Order) validated() error {
 		if !errors.As(err, &f) {
 			return err
 		}
+		told := false
 		for _, v := range f.Violations {
+			if !o.Composition.gives(v.Path) {
+				continue
+			}
+			told = true
 			bad.Add(v.Path.Under(fault.At("composition")), v.Code, "%s", v.Detail)
+		}
+		if !told {
+			bad.Add(fault.At("composition"), f.Code, "what is given leaves no room for the rest of a sausage: %s", f.Detail)
 		}
 	}
 	return bad.Err("invalid-value", "the order has no meaning as it stands")
+}
+
+// gives reports whether the order gives the member of its composition that a
+// path of [wateractivity.Mix.Validate] names.
+func (c Composition) gives(path fault.Path) bool {
+	member := ""
+	if len(path) > 0 {
+		member = path[0]
+	}
+	switch member {
+	case "water_percent":
+		return known(c.Water)
+	case "protein_percent":
+		return known(c.Protein)
+	case "fat_percent":
+		return known(c.Fat)
+	case "salt_percent":
+		return known(c.Salt)
+	case "sugar_percent":
+		return known(c.Sugar)
+	default:
+		return false
+	}
 }
 
 // What hangs in what: the bounds of piece and room that the model was held

@@ -157,6 +157,6 @@ var degreeHourSets = []DegreeHourSet{
 			Note: "limits are quoted alike in several texts, and recalled from the manual; read in copies of the archived page: the base, that the " +
 				"highest temperature before pH 5.3 decides, that the temperature is the room's, and that each excess must be notified",
 		},
-		Note: "its printed table of longest times follows the Fahrenheit rule, not its own limits: see what package fermentation makes of both",
+		Note: "its printed table of longest times follows the Fahrenheit rule, not its own limits: the shorter time of both is told",
 	},
 }
