@@ -1,0 +1,242 @@
+package drawing
+
+import (
+	"math"
+	"time"
+)
+
+// namedChart is a chart of invented data.
+type namedChart struct {
+	name  string
+	chart Chart
+	scene func() (*scene, error)
+}
+
+// charts are the cases that every property of a picture is checked on.
+func charts() []namedChart {
+	var all []namedChart
+	for _, c := range degreeHours() {
+		all = append(all, namedChart{"degree-hours " + c.name, c.chart, c.chart.scene})
+	}
+	for _, c := range dryDowns() {
+		all = append(all, namedChart{"dry-down " + c.name, c.chart, c.chart.scene})
+	}
+	return all
+}
+
+type degreeHoursCase struct {
+	name  string
+	chart DegreeHours
+}
+
+// held is a chamber held at a temperature in °F above a base of 60 °F, with what
+// that sums up to by hand: excess times hours.
+func held(temperature, hours float64) DegreeHours {
+	return DegreeHours{
+		Subject: "Invented lot 7", Rule: "United States", State: "within the limit so far", Scale: Fahrenheit, Base: 60, Limit: 1200,
+		Sum:     []SumPoint{{0, 0}, {hours, (temperature - 60) * hours}},
+		Chamber: []Reading{{0, temperature}, {hours, temperature}},
+	}
+}
+
+func degreeHours() []degreeHoursCase {
+	running := held(75, 40) // 600 °F h; 600 more take 40 h
+	running.Range = []RangePoint{{0, 0, 0}, {40, 520, 680}}
+	running.RunOn = &RunOn{Temperature: 75, LimitHours: 80}
+
+	ended := held(78, 44) // 792 °F h
+	ended.State = "pH 5.3 came in time"
+	ended.PH = &PHMark{Target: 5.3, PH: 5.2, ReadHours: 44, CrossedHours: new(41.5)}
+	ended.Range = []RangePoint{{0, 0, 0}, {44, 792 - 44, 792 + 44}}
+	ended.Chamber = append(ended.Chamber, Reading{44, 58}, Reading{120, 56})
+
+	exceeded := held(90, 60) // 1800 °F h
+	exceeded.Limit = 1000
+	exceeded.State = "limit exceeded"
+	exceeded.PH = &PHMark{Target: 5.3, PH: 5.2, ReadHours: 60, CrossedHours: new(58.75)}
+
+	far := held(95, 200) // 7000 °F h
+	far.Limit = 900
+	far.State = "limit exceeded, pH 5.3 not read"
+
+	atLimit := held(75, 80)
+	atLimit.State = "at the limit, pH 5.3 not read"
+	atLimit.RunOn = &RunOn{Temperature: 75, LimitHours: 80}
+
+	started := held(70, 0)
+	started.State = "just started"
+	started.RunOn = &RunOn{Temperature: 70, LimitHours: 120}
+
+	hour := held(70, 0.5) // 5 °F h
+	hour.RunOn = &RunOn{Temperature: 70, LimitHours: 120}
+	hour.Subject = ""
+
+	cool := held(60.5, 30) // 15 °F h; 1185 more take 2370 h
+	cool.RunOn = &RunOn{Temperature: 60.5, LimitHours: 2400}
+
+	never := held(55, 30)
+	never.State = "the chamber was never above the base"
+	never.Sum[1].DegreeHours = 0
+
+	both := held(75, 40)
+	both.PH = &PHMark{Target: 5.3, PH: 5.2, ReadHours: 39, CrossedHours: new(2.0)}
+	both.RunOn = &RunOn{Temperature: 75, LimitHours: 80}
+
+	late := held(75, 40)
+	late.PH = &PHMark{Target: 5.3, PH: 5.2, ReadHours: 40, CrossedHours: new(39.8)}
+
+	names := held(75, 40)
+	names.Subject = "Würstchen <b>„Żółć“</b> & Σαλάμι Колбаса\u202e\x00\x1b[31m нож " + "sehr lang, sehr lang, sehr lang, sehr lang, sehr lang"
+	names.Rule = "A set of rules with a very long name that goes on and on until it does not fit on a line any more"
+	names.State = "within the limit so far, which is also said in very many words"
+
+	return []degreeHoursCase{
+		{"running", running}, {"ended", ended}, {"exceeded", exceeded}, {"far past", far}, {"at the limit", atLimit},
+		{"just started", started}, {"half an hour", hour}, {"cool", cool}, {"never above", never}, {"three flags", both},
+		{"flags together", late}, {"long names", names}, {"log of 2000", logged(2000)}, {"log of 30000", logged(30000)},
+	}
+}
+
+// logged is a chamber in °C read every few minutes, which swings around 22 with a
+// spike in it, and sums up by trapezia.
+func logged(n int) DegreeHours {
+	c := DegreeHours{
+		Subject: "Invented lot 8, 26 kg in 60 mm casings", Rule: "Canada", State: "pH 5.3 came in time", Scale: Celsius, Base: 15.6, Limit: 665,
+	}
+	const hours = 66.0
+	sum := 0.0
+	for i := range n {
+		h := hours * float64(i) / float64(n-1)
+		t := 22 + 1.5*math.Sin(h*1.9) + 0.4*math.Sin(h*17) - 7*math.Exp(-h/5)
+		if i == n/3 {
+			t = 27.5 // a door stood open
+		}
+		if i > 0 {
+			was := c.Chamber[i-1]
+			sum += math.Max(0, (was.Temperature+t)/2-c.Base) * (h - was.Hours)
+		}
+		c.Chamber = append(c.Chamber, Reading{h, t})
+		if h <= 52 {
+			c.Sum = append(c.Sum, SumPoint{h, sum})
+			c.Range = append(c.Range, RangePoint{h, sum - 0.5*h*0.5, sum + 0.5*h})
+		}
+	}
+	for i, r := range c.Range {
+		c.Range[i].Low = math.Max(0, r.Low)
+	}
+	c.PH = &PHMark{Target: 5.3, PH: 5.2, ReadHours: c.last().Hours, CrossedHours: new(49.5)}
+	return c
+}
+
+type dryDownCase struct {
+	name  string
+	chart DryDown
+}
+
+// course is a drying that levels off at a loss, with bands that open after a day.
+func course(stop, rate, open float64, now, to float64) []CoursePoint {
+	var points []CoursePoint
+	for i := range 61 {
+		d := to * float64(i) / 60
+		m := stop * (1 - math.Exp(-rate*d))
+		wide := 0.6 + open*math.Max(0, d-now)
+		wide = math.Min(wide, 0.12*m+0.2*wide)
+		points = append(points, CoursePoint{
+			Days: d, Median: m,
+			P50: Span{m - 0.67*wide, m + 0.67*wide}, P80: Span{m - 1.28*wide, m + 1.28*wide}, P90: Span{m - 1.64*wide, m + 1.64*wide},
+		})
+	}
+	return points
+}
+
+// weighed is n weigh-ins along a course, alternately a little above and below.
+func weighed(n int, stop, rate, to float64) []WeighIn {
+	var w []WeighIn
+	for i := range n {
+		d := to * float64(i+1) / float64(n)
+		w = append(w, WeighIn{Days: d, Loss: stop*(1-math.Exp(-rate*d)) + 0.4*float64(i%2) - 0.2})
+	}
+	return w
+}
+
+func dryDowns() []dryDownCase {
+	hung := time.Date(2026, time.March, 3, 8, 0, 0, 0, time.UTC)
+	// 35 = 45 (1 - exp(-0.05 d)) gives d = 30.1.
+	day := TargetDay{Median: 30.1, P50: Span{27.4, 33.2}, P80: Span{25.6, 38.6}, P90: Span{24.1, 43}}
+	base := DryDown{
+		Subject: "Invented piece 3", HungOn: hung, Outcome: Projected, Target: 35,
+		Course: course(45, 0.05, 0.35, 0, 90), Day: &day,
+	}
+	with := func(change func(c *DryDown)) DryDown {
+		c := base
+		change(&c)
+		return c
+	}
+	narrow := TargetDay{Median: 30.1, P50: Span{29, 31.1}, P80: Span{28, 32.4}, P90: Span{27.5, 33.4}}
+	six := func(c *DryDown) {
+		c.WeighIns, c.Now, c.Day = weighed(6, 45, 0.05, 18), 18, &narrow
+		c.Course = course(45, 0.05, 0.2, 18, 90)
+	}
+	return []dryDownCase{
+		{"before weighing", base},
+		{"one weigh-in", with(func(c *DryDown) {
+			c.WeighIns, c.Now = weighed(1, 45, 0.05, 4), 4
+			c.Course = course(45, 0.05, 0.3, 4, 90)
+		})},
+		{"six weigh-ins", with(six)},
+		{"doubtful", with(func(c *DryDown) {
+			six(c)
+			c.WeighIns[2] = WeighIn{c.WeighIns[2].Days, 24, true}
+			c.WeighIns[4] = WeighIn{c.WeighIns[4].Days, -880, true}
+			c.WeighIns = append(c.WeighIns, WeighIn{18, 90, true})
+		})},
+		{"forty weigh-ins", with(func(c *DryDown) {
+			c.WeighIns, c.Now, c.Day = weighed(40, 45, 0.05, 27), 27, &TargetDay{30.1, Span{29.8, 30.5}, Span{29.4, 31}, Span{29.2, 31.4}}
+			c.Course = course(45, 0.05, 0.15, 27, 90)
+			c.HungOn = time.Time{}
+		})},
+		{"wide bands", with(func(c *DryDown) {
+			c.Day = &TargetDay{30.1, Span{22, 48}, Span{16, 95}, Span{13, math.Inf(1)}}
+			c.Course = course(45, 0.05, 2, 0, 120)
+			for i, p := range c.Course {
+				c.Course[i].P90.High = math.Min(150, p.P90.High*1.2)
+				c.Course[i].P90.Low = p.P90.Low * 0.7
+			}
+		})},
+		{"tiny losses", with(func(c *DryDown) {
+			c.WeighIns = []WeighIn{{Days: 0.2, Loss: 0.1}, {Days: 0.6, Loss: -0.1}, {Days: 1, Loss: 0.3}}
+			c.Now, c.Target, c.Day = 1, 2, &TargetDay{4.5, Span{4, 5.2}, Span{3.2, 6.5}, Span{2.9, 8}}
+			c.Course = course(8, 0.064, 0.1, 1, 30)
+		})},
+		{"already there", with(func(c *DryDown) {
+			c.WeighIns, c.Now, c.Day, c.Outcome = weighed(9, 45, 0.05, 33), 33, nil, AlreadyThere
+			c.Course = course(45, 0.05, 0.2, 33, 120)
+		})},
+		{"not at this humidity", with(func(c *DryDown) {
+			c.WeighIns, c.Now, c.Day, c.Outcome, c.Stops = weighed(7, 31, 0.06, 25), 25, nil, NotAtThisHumidity, new(31.0)
+			c.Course = course(31, 0.06, 0.08, 25, 365)
+		})},
+		{"perhaps never", with(func(c *DryDown) {
+			never := math.Inf(1)
+			c.WeighIns, c.Now, c.Outcome, c.Stops = weighed(7, 34.4, 0.06, 25), 25, IllDetermined, new(34.4)
+			c.Day = &TargetDay{never, Span{70, never}, Span{52, never}, Span{46, never}}
+			c.Course = course(34.4, 0.06, 0.08, 25, 365)
+		})},
+		{"weighed before hanging", with(func(c *DryDown) {
+			six(c)
+			c.WeighIns = append([]WeighIn{{Days: -3, Loss: 0}}, c.WeighIns...)
+		})},
+		{"long names", with(func(c *DryDown) {
+			six(c)
+			c.Subject = "Würstchen <b>„Żółć“</b> & Σαλάμι Колбаса\u202e\x00 sehr lang, sehr lang, sehr lang, sehr lang"
+			c.Target = 34.95
+		})},
+		{"weigh-ins alone", with(func(c *DryDown) {
+			c.WeighIns, c.Now, c.Day, c.Outcome, c.Course = weighed(3, 45, 0.05, 40), 40, nil, AlreadyThere, nil
+		})},
+		{"3000 weigh-ins", with(func(c *DryDown) {
+			six(c)
+			c.WeighIns = weighed(3000, 45, 0.05, 18)
+		})},
+	}
+}
