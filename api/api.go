@@ -149,11 +149,17 @@ func newServer(cfg Config) (*server, error) {
 
 // handler returns the router with compression of answers around it.
 func (s *server) handler() (http.Handler, error) {
-	compress, err := gzhttp.NewWrapper(gzhttp.MinSize(minCompressed), gzhttp.EnableZstd(true))
+	compress, err := gzhttp.NewWrapper(gzhttp.MinSize(minCompressed), gzhttp.EnableZstd(true), gzhttp.ContentTypeFilter(compressible))
 	if err != nil {
 		return nil, fmt.Errorf("make the compressor: %w", err)
 	}
 	return compress(s.echo), nil
+}
+
+// compressible tells whether an answer of this media type gets smaller: a PNG is
+// compressed already.
+func compressible(mediaType string) bool {
+	return gzhttp.DefaultContentTypeFilter(mediaType) && !strings.HasPrefix(mediaType, mediaTypePNG)
 }
 
 // router registers the operations of the contract, each behind its own checks,
@@ -196,7 +202,7 @@ func (r *router) edge(method, path string) []echo.MiddlewareFunc {
 			op.produces = append(op.produces, mediaType)
 		}
 	}
-	slices.Sort(op.produces)
+	inOrder(op.produces)
 	return []echo.MiddlewareFunc{r.server.check(op)}
 }
 

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"testing"
+	"time"
 
 	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/google/go-cmp/cmp"
@@ -43,6 +44,13 @@ func numbers() map[string]numberOf {
 	for unit := range massPerUnit {
 		differences[string(unit)] = by(quantity.NewRatio, 1) // a difference of masses has no constructor, but is finite
 	}
+	loss := map[string]constructor{"percent": by(quantity.LossPercent, 1)}
+	lossRate := map[string]constructor{"percent per day": by(quantity.LossPercentPerDay, 1)}
+	ph := map[string]constructor{"ph": by(quantity.NewPH, 1)}
+	inHours := map[string]constructor{"hours": timeOf(time.Hour)}
+	inDays := map[string]constructor{"days": timeOf(24 * time.Hour)}
+	degreeHours := map[string]constructor{"degc_hours": by(quantity.CelsiusHours, 1), "degf_hours": by(quantity.FahrenheitHours, 1)}
+	balance := map[string]constructor{"degree-hours": by(quantity.NewRatio, 1)} // a difference has no constructor, but is finite
 	return map[string]numberOf{
 		"Mass.value":                       {masses(), true, false},
 		"PositiveMass.value":               {masses(), false, false},
@@ -63,23 +71,64 @@ func numbers() map[string]numberOf {
 		"FigureValue":                      {ppm, true, false},
 		"FindingLimit.value":               {ppm, true, false},
 		"LimitValue.exact":                 {ppm, true, false},
+
+		"Length.value":                              {perUnit(lengthPerUnit), false, false},
+		"Temperature.value":                         {perUnit(temperaturePerUnit), false, false},
+		"TemperatureDifference.value":               {perUnit(differencePerUnit), false, false},
+		"PH":                                        {ph, true, true},
+		"PHReading.uncertainty_ph":                  {ph, true, false},
+		"PHReading.after_hours":                     {inHours, false, false},
+		"ChamberStep.hours":                         {inHours, false, false},
+		"HoursFromStart":                            {inHours, false, false},
+		"LongHours":                                 {map[string]constructor{"hours": by(quantity.NewRatio, 1)}, false, false}, // written only
+		"DegreeHourAmount":                          {degreeHours, true, false},
+		"FahrenheitSum.estimated_degf_hours":        {degreeHours, true, false},
+		"FahrenheitSum.limit_degf_hours":            {degreeHours, true, false},
+		"FahrenheitSum.remaining_degf_hours":        {balance, false, false},
+		"FahrenheitSum.used_percent":                {ratio, false, false},
+		"FahrenheitSum.above_base_hours":            {inHours, false, false},
+		"CelsiusSum.estimated_degc_hours":           {degreeHours, true, false},
+		"CelsiusSum.limit_degc_hours":               {degreeHours, true, false},
+		"CelsiusSum.remaining_degc_hours":           {balance, false, false},
+		"CelsiusSum.used_percent":                   {ratio, false, false},
+		"CelsiusSum.above_base_hours":               {inHours, false, false},
+		"DryDownOrder.target_loss_percent":          {loss, false, false},
+		"DryDownOrder.stops_at_loss_percent":        {loss, false, false},
+		"Room.relative_humidity_percent":            {map[string]constructor{"percent": by(quantity.HumidityPercent, 1)}, true, true},
+		"Room.air_speed_m_per_s":                    {map[string]constructor{"m_per_s": by(quantity.MetresPerSecond, 1)}, true, false},
+		"PercentOfGreenWeight":                      {percent, true, true},
+		"LossPercent":                               {loss, false, true},
+		"LossPercentPerDay":                         {lossRate, false, false},
+		"DaysSinceHanging":                          {inDays, false, false},
+		"DryDownAnswer.lost_before_hanging_percent": {loss, false, true},
+		"DryDownAnswer.measured_percent_per_day":    {lossRate, false, false},
+		"DryDownAnswer.fastest_percent_per_day":     {lossRate, false, false},
+		"TargetDay.not_reached_percent":             {percent, true, true},
 	}
 }
 
-func masses() map[string]constructor {
+func masses() map[string]constructor { return perUnit(massPerUnit) }
+
+func volumes() map[string]constructor { return perUnit(volumePerUnit) }
+
+// perUnit makes constructors of those of a dimension.
+func perUnit[T any, U ~string](units map[U]func(float64) (T, error)) map[string]constructor {
 	of := make(map[string]constructor)
-	for unit, construct := range massPerUnit {
+	for unit, construct := range units {
 		of[string(unit)] = by(construct, 1)
 	}
 	return of
 }
 
-func volumes() map[string]constructor {
-	of := make(map[string]constructor)
-	for unit, construct := range volumePerUnit {
-		of[string(unit)] = by(construct, 1)
+// timeOf makes times of so many units, which a time.Duration must be able to
+// hold.
+func timeOf(unit time.Duration) constructor {
+	return func(v float64) error {
+		if math.Abs(v*float64(unit)) >= math.MaxInt64 {
+			return errors.New("too long")
+		}
+		return nil
 	}
-	return of
 }
 
 // eitherOf returns what is in either.
@@ -202,6 +251,7 @@ func TestUnitsOfContractAndConstructors(t *testing.T) {
 	}
 	for name, constructors := range map[string]map[string]constructor{
 		"MassUnit": masses(), "VolumeUnit": volumes(), "RateUnit": numbers()["Rate.value"].constructors,
+		"LengthUnit": perUnit(lengthPerUnit), "TemperatureUnit": perUnit(temperaturePerUnit),
 	} {
 		var want, got []string
 		for _, word := range document.Components.Schemas[name].Value.Enum {

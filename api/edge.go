@@ -39,7 +39,7 @@ var bodies = sync.Pool{New: func() any { return new(bytes.Buffer) }}
 type operation struct {
 	checks   *contract.Operation
 	consumes []string // media types of the body, sorted
-	produces []string // media types of the answers that are no problem, sorted
+	produces []string // media types of the answers that are no problem, the usual one first
 }
 
 // limitTime ends the context of a request after the time that one may take. A
@@ -59,11 +59,10 @@ func (s *server) limitTime(next echo.HandlerFunc) echo.HandlerFunc {
 func (s *server) check(op operation) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
-			req := c.Request()
-			if !accepts(req.Header.Values(echo.HeaderAccept), op.produces) {
-				return &refusal{slug: slugNotAcceptable, detail: "the answer can be had as " + strings.Join(op.produces, " or ") +
-					", which Accept does not allow"}
+			if err := op.negotiate(c); err != nil {
+				return err
 			}
+			req := c.Request()
 			var found []contract.Violation
 			if op.checks.HasBody() {
 				mediaType, err := op.mediaType(req)
@@ -197,58 +196,4 @@ func (s *server) bodyError(err error) error {
 		}
 	}
 	return &refusal{slug: slugMalformedRequest, detail: "the body can't be read to its end: " + err.Error()}
-}
-
-// accepts tells whether the Accept fields of a request allow one of the media
-// types (RFC 9110, section 12.5.1). Without a field everything is allowed; a
-// range that can't be read allows nothing. Of several ranges that cover a type
-// the most specific decides. A type of the form x+json, and the YAML of a
-// contract, are also found by their general names.
-func accepts(fields, produced []string) bool {
-	if len(fields) == 0 {
-		return true
-	}
-	ranges := strings.Split(strings.Join(fields, ","), ",")
-	return slices.ContainsFunc(produced, func(mediaType string) bool {
-		best, allowed := 0, false
-		for _, text := range ranges {
-			name, parameters, err := mime.ParseMediaType(text)
-			if err != nil {
-				continue
-			}
-			weight := 1.0
-			if q, ok := parameters["q"]; ok {
-				if weight, err = strconv.ParseFloat(q, 64); err != nil {
-					continue
-				}
-			}
-			if specific := covers(name, mediaType); specific > best {
-				best, allowed = specific, weight > 0
-			}
-		}
-		return allowed
-	})
-}
-
-// covers says how specifically a range of Accept names a media type: 0 not at
-// all, 1 by */*, 2 by its main type, 3 by a general name, 4 by its own.
-func covers(name, mediaType string) int {
-	mainType, _, _ := strings.Cut(mediaType, "/")
-	switch name {
-	case mediaType:
-		return 4
-	case "application/json":
-		if strings.HasSuffix(mediaType, "+json") {
-			return 3
-		}
-	case "application/yaml", "application/x-yaml", "text/yaml", "text/x-yaml":
-		if mediaType == mediaTypeYAML {
-			return 3
-		}
-	case mainType + "/*":
-		return 2
-	case "*/*":
-		return 1
-	}
-	return 0
 }

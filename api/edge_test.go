@@ -35,7 +35,7 @@ func invalid(pointers ...string) refused { return refused{422, "invalid-value", 
 func TestExamplesAreAnswered(t *testing.T) {
 	t.Parallel()
 	client := testClient(t)
-	for _, path := range []string{pathCheck, pathScale} {
+	for _, path := range orderPaths {
 		for name, body := range requestExamples(t, path) {
 			for _, units := range []string{"", "?units=metric", "?units=us"} {
 				if a := client.Post(t, path+units, body); a.Status != http.StatusOK {
@@ -321,48 +321,6 @@ func (c *counter) Read(p []byte) (int, error) {
 	return len(p), nil
 }
 
-func TestAccepts(t *testing.T) {
-	t.Parallel()
-	const (
-		jsonType = "application/json"
-		html     = "text/html"
-	)
-	for _, tc := range []struct {
-		name     string
-		fields   []string
-		produced []string
-		want     bool
-	}{
-		{"none", nil, []string{jsonType}, true},
-		{"own name", []string{"application/json"}, []string{jsonType}, true},
-		{"capitals", []string{"Application/JSON"}, []string{jsonType}, true},
-		{"anything", []string{"*/*"}, []string{html}, true},
-		{"main type", []string{"text/*"}, []string{html}, true},
-		{"other main type", []string{"text/*"}, []string{jsonType}, false},
-		{"other", []string{"application/xml"}, []string{jsonType}, false},
-		{"one of several", []string{"application/xml, application/json;q=0.1"}, []string{jsonType}, true},
-		{"several fields", []string{"application/xml", "application/json"}, []string{jsonType}, true},
-		{"browser", []string{"text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8"}, []string{mediaTypeContractJSON}, true},
-		{"weight of nothing", []string{"application/json;q=0"}, []string{jsonType}, false},
-		{"specific before general", []string{"*/*, application/json;q=0"}, []string{jsonType}, false},
-		{"general nothing, specific something", []string{"*/*;q=0, application/json"}, []string{jsonType}, true},
-		{"one of two answers", []string{"text/html"}, []string{jsonType, html}, true},
-		{"general name of a suffix", []string{"application/json"}, []string{mediaTypeContractJSON}, true},
-		{"general name of YAML", []string{"application/yaml"}, []string{mediaTypeYAML}, true},
-		{"JSON is not YAML", []string{"application/json"}, []string{mediaTypeYAML}, false},
-		{"can't be read", []string{"json"}, []string{jsonType}, false},
-		{"empty", []string{""}, []string{jsonType}, false},
-		{"weight can't be read", []string{"application/json;q=much"}, []string{jsonType}, false},
-	} {
-		t.Run(tc.name, func(t *testing.T) {
-			t.Parallel()
-			if got := accepts(tc.fields, tc.produced); got != tc.want {
-				t.Errorf("accepts(%q, %q) is %t, want %t", tc.fields, tc.produced, got, tc.want)
-			}
-		})
-	}
-}
-
 func TestNotAcceptable(t *testing.T) {
 	t.Parallel()
 	for _, path := range []string{"/version", "/docs", "/openapi.yaml", "/v1/reference/cures"} {
@@ -533,19 +491,21 @@ func TestCrossOrigin(t *testing.T) {
 // Whatever the body, the answer is the operation's or a problem, and never an
 // internal one: what passed the checks can be decoded and computed.
 func FuzzBody(f *testing.F) {
-	for _, path := range []string{pathCheck, pathScale} {
+	for _, path := range orderPaths {
 		for _, body := range requestExamples(f, path) {
 			f.Add(body)
 		}
 	}
-	f.Add([]byte(goodCheck))
+	for _, body := range []string{goodCheck, goodDryDown, goodSteps, goodLog} {
+		f.Add([]byte(body))
+	}
 	f.Add([]byte("{\"formula\":{\"name\":\"\xff\"}}"))
 	f.Fuzz(func(t *testing.T, body []byte) {
 		handler, err := theHandler()
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, path := range []string{pathCheck, pathScale} {
+		for _, path := range orderPaths {
 			req := httptest.NewRequestWithContext(t.Context(), http.MethodPost, path, bytes.NewReader(body))
 			req.Header.Set("Content-Type", "application/json")
 			recorder := httptest.NewRecorder()

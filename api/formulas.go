@@ -17,10 +17,16 @@ import (
 	"greenweight/openapi"
 )
 
-// cautions stand in every answer that bears on safety.
-var cautions = openapi.Cautions{
-	"Nothing here says that food is safe to eat. A finding says that a limit is met, not met or not shown; what is missing shows nothing.",
-	"Local codes and licensed practice decide, and a food-safety authority where the product is sold.",
+// These cautions stand in every answer that bears on safety.
+const (
+	notSafe    = "Nothing here says that food is safe to eat. A finding says that a limit is met, not met or not shown; what is missing shows nothing."
+	localCodes = "Local codes and licensed practice decide, and a food-safety authority where the product is sold."
+)
+
+// formulaCautions stand in every answer on a formula.
+var formulaCautions = openapi.Cautions{
+	notSafe,
+	localCodes,
 	"Nitrite and nitrate are poisons in small amounts: the assay on the label of the cure in hand decides the dose, weighed and not spooned, and kept away from what looks like it.",
 	"What goes in is one part of it: acid in time, drying, temperature, trichinae and hygiene have to be shown too.",
 }
@@ -323,11 +329,11 @@ func readShare(bad *fault.Collector, path fault.Path, w openapi.Rate, unit float
 
 func writeScaleAnswer(asked openapi.ScaleOrder, sheet *formula.Sheet, hazards []finding.Finding, u units) openapi.ScaleAnswer {
 	answer := openapi.ScaleAnswer{
-		RulebookVersion: rulebook.Version(), Hazards: writeFindings(hazards), Notes: openapi.Notes{}, Cautions: cautions,
+		RulebookVersion: rulebook.Version(), Hazards: writeFindings(hazards, pointerInFormula), Notes: openapi.Notes{}, Cautions: formulaCautions,
 	}
 	if sheet != nil {
 		answer.WeighSheet = writeSheet(asked, *sheet, u)
-		answer.Notes = writeNotes(sheet.Notes)
+		answer.Notes = writeNotes(sheet.Notes, pointerInFormula)
 	}
 	return answer
 }
@@ -385,7 +391,7 @@ func scaleUnit(asked *openapi.Scale, division quantity.Mass) openapi.MassUnit {
 
 func writeLine(l formula.Line, s formula.Sheet, u units, unit openapi.MassUnit) openapi.WeighLine {
 	w := openapi.WeighLine{
-		Pointer: pointerUnder(l.Member), Name: l.Name, Role: openapi.WeighLineRole(l.Role.String()), Exact: u.mass(l.Exact),
+		Pointer: pointerInFormula(l.Member), Name: l.Name, Role: openapi.WeighLineRole(l.Role.String()), Exact: u.mass(l.Exact),
 		OfMeatPercent: percentOf(l.OnScale(), s.Meat()), OfBatchPercent: percentOf(l.OnScale(), s.Batch()),
 	}
 	if l.Spooned() {
@@ -423,9 +429,9 @@ func percentOf(part, whole quantity.Mass) float64 {
 func writeCheckAnswer(asked openapi.CheckOrder, order curing.Order, a curing.Answer, u units) openapi.CheckAnswer {
 	w := openapi.CheckAnswer{
 		RulebookVersion: rulebook.Version(), Date: types.Date{Time: order.Date}, CheckedAs: openapi.CheckAnswerCheckedAsAsWeighed,
-		Meat: u.mass(a.Meat), Batch: u.mass(a.Batch), Ingoing: writeFigures(a.Ingoing), Findings: writeFindings(a.Findings),
-		Summary: summarise(a.Findings), Remedies: make([]openapi.Remedy, 0, len(a.Remedies)), Notes: writeNotes(a.Notes),
-		Cautions: cautions,
+		Meat: u.mass(a.Meat), Batch: u.mass(a.Batch), Ingoing: writeFigures(a.Ingoing), Findings: writeFindings(a.Findings, pointerInFormula),
+		Summary: summarise(a.Findings), Remedies: make([]openapi.Remedy, 0, len(a.Remedies)), Notes: writeNotes(a.Notes, pointerInFormula),
+		Cautions: formulaCautions,
 	}
 	if order.AsWritten() {
 		w.CheckedAs = openapi.CheckAnswerCheckedAsAsWritten
@@ -506,7 +512,7 @@ func writeChange(asked openapi.CheckOrder, c curing.Change, u units) openapi.Cha
 		Division: openapi.Mass{Value: significant(massIn(c.Division, unit), scaleDigits), Unit: unit},
 	}
 	if c.Member != nil {
-		w.Pointer = pointerTo(pointerUnder(c.Member))
+		w.Pointer = pointerTo(pointerInFormula(c.Member))
 	}
 	if c.Spooned {
 		w.Spooned = pointerTo(true)

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
@@ -25,6 +26,24 @@ var update = flag.Bool("update", false, "write the answers of the service into t
 // near lets the last shown digit differ: the fused multiply-add of some
 // processors rounds differently.
 var near = cmpopts.EquateApprox(2e-6, 0)
+
+// nearFit lets differ what a fit makes of that: the fourth digit, and some
+// minutes of an instant.
+var nearFit = cmp.Options{
+	cmpopts.EquateApprox(1e-3, 1e-3),
+	cmp.FilterValues(func(a, b string) bool { return instantOf(a) != nil && instantOf(b) != nil }, cmp.Comparer(func(a, b string) bool {
+		return instantOf(a).Sub(*instantOf(b)).Abs() <= 5*time.Minute
+	})),
+}
+
+// instantOf returns nil for what is no instant.
+func instantOf(text string) *time.Time {
+	at, err := time.Parse(time.RFC3339, text)
+	if err != nil {
+		return nil
+	}
+	return &at
+}
 
 // example is a file of openapi/examples.
 type example struct {
@@ -48,8 +67,8 @@ func readExample(t *testing.T, name string) example {
 	return e
 }
 
-// golden holds an answer against the example of the contract.
-func golden(t *testing.T, name string, a apitest.Answer) {
+// golden holds an answer against the example of the contract, within a tolerance.
+func golden(t *testing.T, name string, a apitest.Answer, within cmp.Option) {
 	t.Helper()
 	if a.Status != 200 {
 		t.Fatalf("status %d: %s", a.Status, a.Body)
@@ -75,7 +94,7 @@ func golden(t *testing.T, name string, a apitest.Answer) {
 	if err := json.Unmarshal(a.Body, &g); err != nil {
 		t.Fatal(err)
 	}
-	if d := cmp.Diff(w, g, near); d != "" {
+	if d := cmp.Diff(w, g, within); d != "" {
 		t.Errorf("%s (-want +got):\n%s", name, d)
 	}
 }
@@ -88,7 +107,7 @@ func TestExamplesOfFormulas(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			golden(t, name+".answer", testClient(t).Post(t, path, readExample(t, name+".request").Value))
+			golden(t, name+".answer", testClient(t).Post(t, path, readExample(t, name+".request").Value), near)
 		})
 	}
 }
@@ -171,14 +190,16 @@ func TestCheckAsWritten(t *testing.T) {
 
 func TestNoAnswerSaysSafe(t *testing.T) {
 	t.Parallel()
-	for _, name := range []string{"check-one-kilogram", "check-undiluted-nitrite", "check-spoons"} {
-		a := testClient(t).Post(t, pathCheck, readExample(t, name+".request").Value)
-		text := strings.ReplaceAll(string(a.Body), "Nothing here says that food is safe to eat", "")
-		if strings.Contains(strings.ToLower(text), "is safe") {
-			t.Errorf("%s claims safety", name)
-		}
-		if !strings.Contains(text, "Local codes and licensed practice decide") {
-			t.Errorf("%s lacks the deferral", name)
+	for _, path := range orderPaths {
+		for name, body := range requestExamples(t, path) {
+			a := testClient(t).Post(t, path, body)
+			text := strings.ReplaceAll(string(a.Body), "Nothing here says that food is safe to eat", "")
+			if strings.Contains(strings.ToLower(text), "is safe") {
+				t.Errorf("%s, %s claims safety", path, name)
+			}
+			if !strings.Contains(text, "Local codes and licensed practice decide") {
+				t.Errorf("%s, %s lacks the deferral", path, name)
+			}
 		}
 	}
 }
@@ -193,7 +214,7 @@ func TestEveryMemberIsRead(t *testing.T) {
 		`{"role":"culture","name":"C","culture":{"label_dose_g_per_kg":0.2},"rate":{"value":0.2,"unit":"g_per_kg"},"rehydration_water":{"value":5,"unit":"mL","per":{"value":1,"unit":"kg"}}}],` +
 		`"plan":{"loss_percent":40,"label_keep_refrigerated":true}},` +
 		`"amount":{"meat":{"value":10,"unit":"kg"}},"scale":[{"up_to":{"value":100,"unit":"g"},"division":{"value":0.01,"unit":"g"}},{"division":{"value":1,"unit":"g"}}],"rulebooks":["us","eu"],"date":"2026-11-25"}`
-	for _, c := range []struct{ old, with string }{
+	membersAreRead(t, pathCheck, good, []change{
 		{`"product":"dry-sausage"`, `"product":"cooked-sausage"`},
 		{`"value":2.5,"unit":"percent","base":"meat"`, `"value":2.4,"unit":"percent","base":"meat"`},
 		{`"value":2.5,"unit":"percent","base":"meat"`, `"value":2.5,"unit":"g_per_kg","base":"meat"`},
@@ -221,22 +242,7 @@ func TestEveryMemberIsRead(t *testing.T) {
 		{`"up_to":{"value":100,"unit":"g"}`, `"up_to":{"value":1,"unit":"g"}`},
 		{`"rulebooks":["us","eu"]`, `"rulebooks":["us"]`},
 		{`"date":"2026-11-25"`, `"date":"2025-10-08"`},
-	} {
-		t.Run(c.with, func(t *testing.T) {
-			t.Parallel()
-			if strings.Count(good, c.old) != 1 {
-				t.Fatalf("%q is in the good order %d times, not once", c.old, strings.Count(good, c.old))
-			}
-			one := testClient(t).Post(t, pathCheck, []byte(good))
-			other := testClient(t).Post(t, pathCheck, []byte(strings.Replace(good, c.old, c.with, 1)))
-			if one.Status != 200 || other.Status != 200 {
-				t.Fatalf("status %d and %d: %s", one.Status, other.Status, other.Body)
-			}
-			if string(one.Body) == string(other.Body) {
-				t.Error("the member changes nothing")
-			}
-		})
-	}
+	})
 }
 
 func TestReadingFaults(t *testing.T) {

@@ -18,7 +18,13 @@ func TestMain(m *testing.M) { os.Exit(apitest.Main(m, ProblemTypes())) }
 const (
 	pathCheck = "/v1/formulas/check"
 	pathScale = "/v1/formulas/scale"
+
+	pathDegreeHours = "/v1/fermentation/degree-hours"
+	pathDryDown     = "/v1/dry-down/projection"
 )
+
+// orderPaths are the paths that take an order.
+var orderPaths = []string{pathCheck, pathScale, pathDegreeHours, pathDryDown}
 
 // goodCheck is a small order for a check, of an invented formula, whose parts
 // the tests of bad input replace.
@@ -64,6 +70,31 @@ func replace(t *testing.T, old, with string) []byte {
 		t.Fatalf("%q is in the good order %d times, not once", old, n)
 	}
 	return []byte(strings.Replace(goodCheck, old, with, 1))
+}
+
+// change is a part of a good order, and what takes its place.
+type change struct{ old, with string }
+
+// membersAreRead fails for each change of a good order that changes nothing in
+// the answer.
+func membersAreRead(t *testing.T, path, good string, changes []change) {
+	t.Helper()
+	for _, c := range changes {
+		t.Run(c.with, func(t *testing.T) {
+			t.Parallel()
+			if strings.Count(good, c.old) != 1 {
+				t.Fatalf("%q is in the good order %d times, not once", c.old, strings.Count(good, c.old))
+			}
+			one := testClient(t).Post(t, path, []byte(good))
+			other := testClient(t).Post(t, path, []byte(strings.Replace(good, c.old, c.with, 1)))
+			if one.Status != 200 || other.Status != 200 {
+				t.Fatalf("status %d and %d: %s", one.Status, other.Status, other.Body)
+			}
+			if string(one.Body) == string(other.Body) {
+				t.Error("the member changes nothing")
+			}
+		})
+	}
 }
 
 // requestExamples returns the body of each request example that the contract

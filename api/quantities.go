@@ -42,6 +42,28 @@ var volumePerUnit = map[openapi.VolumeUnit]func(float64) (quantity.Volume, error
 	openapi.VolumeUnitFloz: quantity.FluidOunces,
 }
 
+// lengthPerUnit builds lengths from the units of the wire.
+var lengthPerUnit = map[openapi.LengthUnit]func(float64) (quantity.Length, error){
+	openapi.LengthUnitMm: quantity.Millimetres,
+	openapi.LengthUnitCm: quantity.Centimetres,
+	openapi.LengthUnitM:  quantity.Metres,
+	openapi.LengthUnitIn: quantity.Inches,
+	openapi.LengthUnitFt: quantity.Feet,
+}
+
+// temperaturePerUnit builds temperatures from the units of the wire.
+var temperaturePerUnit = map[openapi.TemperatureUnit]func(float64) (quantity.Temperature, error){
+	openapi.TemperatureUnitDegC: quantity.Celsius,
+	openapi.TemperatureUnitDegF: quantity.Fahrenheit,
+}
+
+// differencePerUnit builds differences of temperatures from the units of the
+// wire, which then are the size of the degrees.
+var differencePerUnit = map[openapi.TemperatureUnit]func(float64) (quantity.TemperatureDelta, error){
+	openapi.TemperatureUnitDegC: quantity.CelsiusDegrees,
+	openapi.TemperatureUnitDegF: quantity.FahrenheitDegrees,
+}
+
 // massOf returns a mass of the contract; an error for what can't be one.
 func massOf(m openapi.PositiveMass) (quantity.Mass, error) {
 	of, ok := massPerUnit[m.Unit]
@@ -56,6 +78,24 @@ func readMass(bad *fault.Collector, path fault.Path, m openapi.PositiveMass) qua
 	mass, err := massOf(m)
 	bad.AddError(path, "invalid-value", err)
 	return mass
+}
+
+// readIn makes a quantity of a number and its unit; what can't be one is recorded
+// at path.
+func readIn[Q any, U ~string](bad *fault.Collector, path fault.Path, perUnit map[U]func(float64) (Q, error), value float64, unit U) Q {
+	of, ok := perUnit[unit]
+	if !ok {
+		bad.Add(fault.At("unit").Under(path), "enum", "%q is no unit of this", unit)
+		var none Q
+		return none
+	}
+	q, err := of(value)
+	bad.AddError(fault.At("value").Under(path), "invalid-value", err)
+	return q
+}
+
+func readTemperature(bad *fault.Collector, path fault.Path, t openapi.Temperature) quantity.Temperature {
+	return readIn(bad, path, temperaturePerUnit, t.Value, t.Unit)
 }
 
 // massIn returns a mass in a unit of the wire.
@@ -129,6 +169,21 @@ func (u units) massRange(m quantity.Between[quantity.Mass]) *openapi.MassRange {
 	return &openapi.MassRange{Low: u.mass(m.Low), High: u.mass(m.High)}
 }
 
+// temperature picks the scale that the question asked for.
+func (u units) temperature(t quantity.Temperature) openapi.Temperature {
+	if u.us {
+		return openapi.Temperature{Value: shown(t.Fahrenheit()), Unit: openapi.TemperatureUnitDegF}
+	}
+	return openapi.Temperature{Value: shown(t.Celsius()), Unit: openapi.TemperatureUnitDegC}
+}
+
+func (u units) temperatureDifference(d quantity.TemperatureDelta) openapi.TemperatureDifference {
+	if u.us {
+		return openapi.TemperatureDifference{Value: shown(d.FahrenheitDegrees()), Unit: openapi.TemperatureUnitDegF}
+	}
+	return openapi.TemperatureDifference{Value: shown(d.CelsiusDegrees()), Unit: openapi.TemperatureUnitDegC}
+}
+
 // shown rounds a number for display, to shownDigits significant digits; what is
 // left of a difference of equal floats is nothing.
 func shown(v float64) float64 {
@@ -159,10 +214,16 @@ func optional[W ~string](s string) *W {
 
 func pointerTo[T any](v T) *T { return &v }
 
-// pointerUnder returns the JSON pointer of a member of the formula.
-func pointerUnder(member []string) openapi.Pointer {
+// pointing gives the JSON pointer of a member that the domain names by its path.
+type pointing func(member []string) openapi.Pointer
+
+// pointerInFormula returns the JSON pointer of a member of the formula.
+func pointerInFormula(member []string) openapi.Pointer {
 	return fault.Path(member).Under(fault.At("formula")).Pointer()
 }
+
+// pointerInBody returns the JSON pointer of a member of the question.
+func pointerInBody(member []string) openapi.Pointer { return fault.Path(member).Pointer() }
 
 func writeCitation(c source.Citation) openapi.Citation {
 	w := openapi.Citation{
@@ -174,12 +235,12 @@ func writeCitation(c source.Citation) openapi.Citation {
 	return w
 }
 
-func writeNotes(notes []finding.Note) openapi.Notes {
+func writeNotes(notes []finding.Note, at pointing) openapi.Notes {
 	w := make(openapi.Notes, 0, len(notes))
 	for _, n := range notes {
 		note := openapi.Note{Code: n.Code, Text: n.Text}
 		if n.Member != nil {
-			note.Pointer = pointerTo(pointerUnder(n.Member))
+			note.Pointer = pointerTo(at(n.Member))
 		}
 		if n.Source != (source.Citation{}) {
 			note.Source = pointerTo(writeCitation(n.Source))
@@ -209,15 +270,15 @@ func writeFigures(figures []finding.Figure) []openapi.Figure {
 	return w
 }
 
-func writeFindings(findings []finding.Finding) []openapi.Finding {
+func writeFindings(findings []finding.Finding, at pointing) []openapi.Finding {
 	w := make([]openapi.Finding, 0, len(findings))
 	for _, f := range findings {
-		w = append(w, writeFinding(f))
+		w = append(w, writeFinding(f, at))
 	}
 	return w
 }
 
-func writeFinding(f finding.Finding) openapi.Finding {
+func writeFinding(f finding.Finding, at pointing) openapi.Finding {
 	w := openapi.Finding{
 		Code: f.Code, Rulebook: optional[openapi.RulebookKey](f.Rulebook), LimitID: optional[string](f.LimitID),
 		GuideID: optional[string](f.GuideID),
@@ -240,7 +301,7 @@ func writeFinding(f finding.Finding) openapi.Finding {
 		w.Also = writeFigures(f.Also)
 	}
 	for _, m := range f.Members {
-		w.Pointers = append(w.Pointers, pointerUnder(m))
+		w.Pointers = append(w.Pointers, at(m))
 	}
 	return w
 }

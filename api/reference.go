@@ -26,6 +26,11 @@ func (h *handlers) ListRulebooks(_ context.Context, req openapi.ListRulebooksReq
 		body.Limits = append(body.Limits, writeLimit(l))
 	}
 	slices.SortFunc(body.Limits, func(a, b openapi.LimitRow) int { return cmp.Compare(a.ID, b.ID) })
+	for _, set := range rulebook.DegreeHourSets() {
+		if req.Params.Rulebook == nil || string(*req.Params.Rulebook) == set.Jurisdiction.String() {
+			body.DegreeHours = append(body.DegreeHours, writeDegreeHourSet(set))
+		}
+	}
 	for _, g := range rulebook.Guides() {
 		body.Guides = append(body.Guides, writeGuide(g))
 	}
@@ -57,6 +62,17 @@ func writeLimit(l rulebook.Limit) openapi.LimitRow {
 	}
 	for _, c := range l.Classes {
 		w.Products = append(w.Products, openapi.ProductClass(c.String()))
+	}
+	return w
+}
+
+func writeDegreeHourSet(set rulebook.DegreeHourSet) openapi.DegreeHourRow {
+	w := openapi.DegreeHourRow{
+		ID: set.ID, Rulebook: openapi.RulebookKey(set.Jurisdiction.String()), Base: inScale(set.Scale, set.Base), TargetPh: set.TargetPH.Float(),
+		Source: writeCitation(set.Source), Note: optional[openapi.Text](set.Note),
+	}
+	for _, c := range set.Classes {
+		w.Classes = append(w.Classes, writeDegreeHourClass(set, c))
 	}
 	return w
 }

@@ -20,6 +20,7 @@ const (
 	ruleMaximum    = "maximum"
 	ruleOneOf      = "oneOf"
 	ruleAscending  = "ascending"
+	ruleOutOfRange = "out-of-range"
 )
 
 // codeInvalidValue is the code of the fault that holds broken rules.
@@ -45,6 +46,8 @@ func newMemberRules() *memberRules {
 	rule(v, additionRule)
 	rule(v, cureChoiceRule)
 	rule(v, rateRule)
+	rule(v, degreeHoursOrderRule)
+	rule(v, dryDownOrderRule)
 	return &memberRules{v}
 }
 
@@ -227,3 +230,55 @@ func wholeOf(unit openapi.RateUnit) (whole float64, isShare bool) {
 }
 
 func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
+
+// degreeHoursOrderRule holds what goes with steps and what with a log.
+func degreeHoursOrderRule(order openapi.DegreeHoursOrder, add report) {
+	steps, log := len(order.Steps) > 0, len(order.Log) > 0
+	exactlyOne(add, map[string]bool{"steps": steps, "log": log}, "steps or log")
+	if order.BetweenReadings != nil && !log {
+		add("between_readings", ruleAdditional, "goes only with a log")
+	}
+	for i, r := range order.Log {
+		instantRule(add, "log["+strconv.Itoa(i)+"].at", &r.At)
+	}
+	for i, r := range order.PHReadings {
+		member := "ph_readings[" + strconv.Itoa(i) + "]."
+		instantRule(add, member+"at", r.At)
+		if steps == log {
+			continue
+		}
+		timeRule(add, member+"after_hours", r.AfterHours != nil, steps, "steps, whose time counts from their start")
+		timeRule(add, member+"at", r.At != nil, log, "a log, which has moments")
+	}
+}
+
+// timeRule wants the time of a pH to be given as its temperatures are.
+func timeRule(add report, member string, given, wanted bool, beside string) {
+	switch {
+	case given && !wanted:
+		add(member, ruleAdditional, "goes only with "+beside)
+	case !given && wanted:
+		add(member, ruleRequired, "is missing; it goes with "+beside)
+	}
+}
+
+func dryDownOrderRule(order openapi.DryDownOrder, add report) {
+	instantRule(add, "stuffed_at", &order.StuffedAt)
+	instantRule(add, "hung_at", order.HungAt)
+	instantRule(add, "as_of_at", order.AsOfAt)
+	for i, w := range order.WeighIns {
+		instantRule(add, "weigh_ins["+strconv.Itoa(i)+"].at", &w.At)
+	}
+}
+
+// instantRule wants a moment to be of our time: a slip in the year would
+// otherwise put an answer beyond what a moment can be written in.
+func instantRule(add report, member string, at *openapi.Instant) {
+	const first, last = 1970, 2199
+	if at == nil {
+		return
+	}
+	if year := at.UTC().Year(); year < first || year > last {
+		add(member, ruleOutOfRange, "is in the year "+strconv.Itoa(year)+", but must be from "+strconv.Itoa(first)+" to "+strconv.Itoa(last))
+	}
+}

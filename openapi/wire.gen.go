@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"time"
 
 	"github.com/labstack/echo/v4"
 	"github.com/oapi-codegen/runtime"
@@ -176,12 +177,75 @@ func (e CureContentSubstance) Valid() bool {
 	}
 }
 
+// Defines values for DegreeHourRule.
+const (
+	DegreeHourRuleCelsius    DegreeHourRule = "celsius"
+	DegreeHourRuleFahrenheit DegreeHourRule = "fahrenheit"
+)
+
+// Valid indicates whether the value is a known member of the DegreeHourRule enum.
+func (e DegreeHourRule) Valid() bool {
+	switch e {
+	case DegreeHourRuleCelsius:
+		return true
+	case DegreeHourRuleFahrenheit:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for DegreeHoursOrderBetweenReadings.
+const (
+	DegreeHoursOrderBetweenReadingsHeld   DegreeHoursOrderBetweenReadings = "held"
+	DegreeHoursOrderBetweenReadingsLinear DegreeHoursOrderBetweenReadings = "linear"
+)
+
+// Valid indicates whether the value is a known member of the DegreeHoursOrderBetweenReadings enum.
+func (e DegreeHoursOrderBetweenReadings) Valid() bool {
+	switch e {
+	case DegreeHoursOrderBetweenReadingsHeld:
+		return true
+	case DegreeHoursOrderBetweenReadingsLinear:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for DryDownOutcome.
+const (
+	DryDownOutcomeAlreadyThere      DryDownOutcome = "already-there"
+	DryDownOutcomeIllDetermined     DryDownOutcome = "ill-determined"
+	DryDownOutcomeNotAtThisHumidity DryDownOutcome = "not-at-this-humidity"
+	DryDownOutcomeProjected         DryDownOutcome = "projected"
+)
+
+// Valid indicates whether the value is a known member of the DryDownOutcome enum.
+func (e DryDownOutcome) Valid() bool {
+	switch e {
+	case DryDownOutcomeAlreadyThere:
+		return true
+	case DryDownOutcomeIllDetermined:
+		return true
+	case DryDownOutcomeNotAtThisHumidity:
+		return true
+	case DryDownOutcomeProjected:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for FigureUnit.
 const (
-	FigureUnitCFUPerG FigureUnit = "cfu_per_g"
-	FigureUnitGPerKg  FigureUnit = "g_per_kg"
-	FigureUnitMgPerKg FigureUnit = "mg_per_kg"
-	FigureUnitPercent FigureUnit = "percent"
+	FigureUnitCFUPerG   FigureUnit = "cfu_per_g"
+	FigureUnitDegcHours FigureUnit = "degc_hours"
+	FigureUnitDegfHours FigureUnit = "degf_hours"
+	FigureUnitGPerKg    FigureUnit = "g_per_kg"
+	FigureUnitMgPerKg   FigureUnit = "mg_per_kg"
+	FigureUnitPercent   FigureUnit = "percent"
+	FigureUnitPh        FigureUnit = "ph"
 )
 
 // Valid indicates whether the value is a known member of the FigureUnit enum.
@@ -189,11 +253,17 @@ func (e FigureUnit) Valid() bool {
 	switch e {
 	case FigureUnitCFUPerG:
 		return true
+	case FigureUnitDegcHours:
+		return true
+	case FigureUnitDegfHours:
+		return true
 	case FigureUnitGPerKg:
 		return true
 	case FigureUnitMgPerKg:
 		return true
 	case FigureUnitPercent:
+		return true
+	case FigureUnitPh:
 		return true
 	default:
 		return false
@@ -242,6 +312,33 @@ func (e HealthStatus) Valid() bool {
 	case HealthStatusLive:
 		return true
 	case HealthStatusReady:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LengthUnit.
+const (
+	LengthUnitCm LengthUnit = "cm"
+	LengthUnitFt LengthUnit = "ft"
+	LengthUnitIn LengthUnit = "in"
+	LengthUnitM  LengthUnit = "m"
+	LengthUnitMm LengthUnit = "mm"
+)
+
+// Valid indicates whether the value is a known member of the LengthUnit enum.
+func (e LengthUnit) Valid() bool {
+	switch e {
+	case LengthUnitCm:
+		return true
+	case LengthUnitFt:
+		return true
+	case LengthUnitIn:
+		return true
+	case LengthUnitM:
+		return true
+	case LengthUnitMm:
 		return true
 	default:
 		return false
@@ -749,6 +846,24 @@ func (e Stage) Valid() bool {
 	}
 }
 
+// Defines values for TemperatureUnit.
+const (
+	TemperatureUnitDegC TemperatureUnit = "degC"
+	TemperatureUnitDegF TemperatureUnit = "degF"
+)
+
+// Valid indicates whether the value is a known member of the TemperatureUnit enum.
+func (e TemperatureUnit) Valid() bool {
+	switch e {
+	case TemperatureUnitDegC:
+		return true
+	case TemperatureUnitDegF:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Trust.
 const (
 	TrustDerived       Trust = "derived"
@@ -869,6 +984,33 @@ func (e WeighLineRole) Valid() bool {
 	}
 }
 
+// AcidClock The time that counts: from the start to the first pH at or below 5.3 that was read (`end`), or to the last
+// temperature while none was. A pH that rises again does not start it anew. `counted` is how far the temperatures were
+// counted, less than `end` where they are not known until then. `estimated_end` is where a straight line between the
+// reading that ended it and the one before crosses 5.3: an estimate, which decides nothing.
+type AcidClock struct {
+	// Counted A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Counted CourseTime `json:"counted"`
+
+	// Covered Whether the temperatures are known up to the end.
+	Covered bool `json:"covered"`
+
+	// End A time of the fermentation, in hours from its start and, of a log, as a moment.
+	End CourseTime `json:"end"`
+
+	// Ended Whether a pH at or below 5.3 was read.
+	Ended bool `json:"ended"`
+
+	// EndedBy The reading that ended it; absent while none has.
+	EndedBy *string `json:"ended_by,omitempty"`
+
+	// EstimatedEnd A time of the fermentation, in hours from its start and, of a log, as a moment.
+	EstimatedEnd *CourseTime `json:"estimated_end,omitempty"`
+
+	// SurelyEndedBy The first reading at or below 5.3 with all that it may be off; absent while there is none.
+	SurelyEndedBy *string `json:"surely_ended_by,omitempty"`
+}
+
 // Addition Anything but meat. A cure says which (`cure`); salt, sugar, acidulant, accelerator and liquid name their
 // `material`; the others may, or have a `name` only, and then nothing of what is in them is counted. A spice is a spice
 // or herb alone; a ready mix that may bring salt, sugar or cure has the role `other`.
@@ -969,6 +1111,94 @@ type CalculationRow struct {
 
 // Cautions What always holds, and who decides.
 type Cautions = []Text
+
+// CelsiusSum What the fermentation came to by the rule in degrees Celsius, above its `base`. `highest` is absent when the clock ended at
+// the start, `above_base_from` when the chamber was never above the base, `limit_reached` while it is not, and
+// `time_left` once the clock has ended. `longest_at_highest` is the longest time at that temperature from a fresh start.
+type CelsiusSum struct {
+	// AboveBaseFrom A time of the fermentation, in hours from its start and, of a log, as a moment.
+	AboveBaseFrom *CourseTime `json:"above_base_from,omitempty"`
+
+	// AboveBaseHours How long the chamber was above the base before the clock's end.
+	AboveBaseHours float64 `json:"above_base_hours"`
+
+	// AccumulatedDegcHours Degree-hours as the thermometer reads (`value`), and if it reads too high (`low`) or too low (`high`) all the time by its
+	// uncertainty. Where the pH that ended the clock may have been above 5.3, `high` counts on until one that was not.
+	AccumulatedDegcHours DegreeHourRange `json:"accumulated_degc_hours"`
+
+	// Base A temperature.
+	Base Temperature `json:"base"`
+
+	// Class A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	Class DegreeHourClass `json:"class"`
+
+	// EstimatedDegcHours Until the estimated end of the clock; an estimate that decides nothing.
+	EstimatedDegcHours *float64 `json:"estimated_degc_hours,omitempty"`
+
+	// Highest The highest temperature before the clock's end, and when it was first reached.
+	Highest *HighestTemperature `json:"highest,omitempty"`
+
+	// IfWarmer A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	IfWarmer DegreeHourClass `json:"if_warmer"`
+
+	// LimitDegcHours The limit of `class`; the sum must stay below it.
+	LimitDegcHours float64 `json:"limit_degc_hours"`
+
+	// LimitReached A time of the fermentation, in hours from its start and, of a log, as a moment.
+	LimitReached *CourseTime `json:"limit_reached,omitempty"`
+
+	// Longest How long a chamber may be at one temperature from the start until pH 5.3.
+	Longest LongestTimes `json:"longest"`
+
+	// LongestAtHighest How long a chamber may be at one temperature from the start until pH 5.3: `hours`, or `never` is the limit reached.
+	// `by` is the rule that gives it: for the Celsius rule the shorter of both, because its printed table follows the other.
+	LongestAtHighest *LongestTime `json:"longest_at_highest,omitempty"`
+
+	// Note A sentence or two, for people; the wording may change.
+	Note *Text `json:"note,omitempty"`
+
+	// RemainingDegcHours What is left up to the limit; less than nothing is over it.
+	RemainingDegcHours float64 `json:"remaining_degc_hours"`
+
+	// RuleID Stable word in kebab-case, for programs.
+	RuleID Code `json:"rule_id"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// StepsDegcHours What each step brought before the clock's end; absent for a log.
+	StepsDegcHours []DegreeHourAmount `json:"steps_degc_hours,omitempty"`
+
+	// TimeLeft How long the chamber may go on, while no pH at or below 5.3 was read.
+	TimeLeft *TimesLeft `json:"time_left,omitempty"`
+
+	// UsedPercent How much of the limit is used.
+	UsedPercent float64 `json:"used_percent"`
+}
+
+// ChamberReading The temperature of the chamber at a moment.
+type ChamberReading struct {
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At Instant `json:"at"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
+// ChamberStep A temperature of the chamber, and how long it was held.
+type ChamberStep struct {
+	// Hours How long.
+	Hours float64 `json:"hours"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
 
 // Change One weight that changes.
 type Change struct {
@@ -1091,6 +1321,15 @@ type ContractDocument = interface{}
 // Count How many.
 type Count = int
 
+// CourseTime A time of the fermentation, in hours from its start and, of a log, as a moment.
+type CourseTime struct {
+	// AfterHours Hours from the start of the temperatures; less than nothing before.
+	AfterHours HoursFromStart `json:"after_hours"`
+
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At *Instant `json:"at,omitempty"`
+}
+
 // CultureFacts What the label of the culture says.
 type CultureFacts struct {
 	// ActivityCFUPerG Living cells in a gram of the culture.
@@ -1157,8 +1396,365 @@ type Cures struct {
 	RulebookVersion RulebookVersion `json:"rulebook_version"`
 }
 
+// DayInterval Both ends of when the target may be reached; an end that is absent does not come.
+type DayInterval struct {
+	// HighAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	HighAt *Instant `json:"high_at,omitempty"`
+
+	// HighDays Days since the piece was hung; less than nothing before.
+	HighDays *DaysSinceHanging `json:"high_days,omitempty"`
+
+	// LowAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	LowAt *Instant `json:"low_at,omitempty"`
+
+	// LowDays Days since the piece was hung; less than nothing before.
+	LowDays *DaysSinceHanging `json:"low_days,omitempty"`
+}
+
+// DaysSinceHanging Days since the piece was hung; less than nothing before.
+type DaysSinceHanging = float64
+
+// DegreeHourAmount Degree-hours, in the unit that the member is named by.
+type DegreeHourAmount = float64
+
+// DegreeHourClass A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+type DegreeHourClass struct {
+	// Highest The highest temperature of the class, as printed.
+	Highest string `json:"highest"`
+
+	// Limit What the measured amount was held against, on its own basis.
+	Limit FindingLimit `json:"limit"`
+
+	// UpTo A temperature.
+	UpTo *Temperature `json:"up_to,omitempty"`
+
+	// UpToIncluded Whether the upper edge itself is in the class.
+	UpToIncluded *bool `json:"up_to_included,omitempty"`
+}
+
+// DegreeHourRange Degree-hours as the thermometer reads (`value`), and if it reads too high (`low`) or too low (`high`) all the time by its
+// uncertainty. Where the pH that ended the clock may have been above 5.3, `high` counts on until one that was not.
+type DegreeHourRange struct {
+	// High Degree-hours, in the unit that the member is named by.
+	High DegreeHourAmount `json:"high"`
+
+	// Low Degree-hours, in the unit that the member is named by.
+	Low DegreeHourAmount `json:"low"`
+
+	// Value Degree-hours, in the unit that the member is named by.
+	Value DegreeHourAmount `json:"value"`
+}
+
+// DegreeHourRow A rule on how long a sausage may be warm before its pH is low enough: the temperature of the chamber above the base,
+// times hours, must stay below the limit of the class of the highest temperature.
+type DegreeHourRow struct {
+	// Base A temperature.
+	Base Temperature `json:"base"`
+
+	// Classes By the highest temperature, the coolest first.
+	Classes []DegreeHourClass `json:"classes"`
+
+	// ID Stable id of the row.
+	ID string `json:"id"`
+
+	// Note A sentence or two, for people; the wording may change.
+	Note *Text `json:"note,omitempty"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// TargetPh A pH as a meter shows it.
+	TargetPh PH `json:"target_ph"`
+}
+
+// DegreeHourRule One of the two rules. `decides` is the guidance of the rulebook asked for, and absent where it has none; `stricter` is
+// the one that came out worse: where neither decides, heed it.
+type DegreeHourRule string
+
+// DegreeHoursAnswer The degree-hours by both rules, which of them decides, and what is found.
+type DegreeHoursAnswer struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Celsius What the fermentation came to by the rule in degrees Celsius, above its `base`. `highest` is absent when the clock ended at
+	// the start, `above_base_from` when the chamber was never above the base, `limit_reached` while it is not, and
+	// `time_left` once the clock has ended. `longest_at_highest` is the longest time at that temperature from a fresh start.
+	Celsius CelsiusSum `json:"celsius"`
+
+	// Clock The time that counts: from the start to the first pH at or below 5.3 that was read (`end`), or to the last
+	// temperature while none was. A pH that rises again does not start it anew. `counted` is how far the temperatures were
+	// counted, less than `end` where they are not known until then. `estimated_end` is where a straight line between the
+	// reading that ended it and the one before crosses 5.3: an estimate, which decides nothing.
+	Clock AcidClock `json:"clock"`
+
+	// Decides One of the two rules. `decides` is the guidance of the rulebook asked for, and absent where it has none; `stricter` is
+	// the one that came out worse: where neither decides, heed it.
+	Decides *DegreeHourRule `json:"decides,omitempty"`
+
+	// Fahrenheit What the fermentation came to by the rule in degrees Fahrenheit, above its `base`. `highest` is absent when the clock ended at
+	// the start, `above_base_from` when the chamber was never above the base, `limit_reached` while it is not, and
+	// `time_left` once the clock has ended. `longest_at_highest` is the longest time at that temperature from a fresh start.
+	Fahrenheit FahrenheitSum `json:"fahrenheit"`
+
+	// Findings What is found of each rule, and of the acid.
+	Findings []Finding `json:"findings"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Stricter One of the two rules. `decides` is the guidance of the rulebook asked for, and absent where it has none; `stricter` is
+	// the one that came out worse: where neither decides, heed it.
+	Stricter DegreeHourRule `json:"stricter"`
+
+	// ThermometerUncertainty A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	ThermometerUncertainty TemperatureDifference `json:"thermometer_uncertainty"`
+}
+
+// DegreeHoursOrder How warm a fermentation chamber was, and what the pH of the sausage was when. Exactly one of `steps` and `log`.
+type DegreeHoursOrder struct {
+	// BetweenReadings What is taken between two readings of a log: a straight line (`linear`, when not given), or that a reading held
+	// until the next (`held`), as with a thermometer that reports changes only.
+	BetweenReadings *DegreeHoursOrderBetweenReadings `json:"between_readings,omitempty"`
+
+	// Log What a thermometer in the chamber read, in order of time; at two times at least.
+	Log []ChamberReading `json:"log,omitempty"`
+
+	// PHReadings The pH that was read, in order of time; of several pieces the highest. Beside `steps` each says `after_hours`,
+	// beside a `log` each says `at`.
+	PHReadings []PHReading `json:"ph_readings,omitempty"`
+
+	// PlannedTemperature A temperature.
+	PlannedTemperature *Temperature `json:"planned_temperature,omitempty"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook *RulebookKey `json:"rulebook,omitempty"`
+
+	// Steps Temperatures that were held, one after the other.
+	Steps []ChamberStep `json:"steps,omitempty"`
+
+	// ThermometerUncertainty A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	ThermometerUncertainty *TemperatureDifference `json:"thermometer_uncertainty,omitempty"`
+}
+
+// DegreeHoursOrderBetweenReadings What is taken between two readings of a log: a straight line (`linear`, when not given), or that a reading held
+// until the next (`held`), as with a thermometer that reports changes only.
+type DegreeHoursOrderBetweenReadings string
+
 // DocumentText The text of a document.
 type DocumentText = string
+
+// Doubt Why a weigh-in was left out, and what to do.
+type Doubt struct {
+	// Code Stable word in kebab-case, for programs.
+	Code Code `json:"code"`
+
+	// Detail A sentence or two, for people; the wording may change.
+	Detail Text `json:"detail"`
+}
+
+// DryDownAnswer Where the piece is, where it goes, and how far that may be wrong.
+type DryDownAnswer struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Course The piece from now on, at whole days from now.
+	Course []DryDownPoint `json:"course"`
+
+	// FastestPercentPerDay The most that the air can take in a day; absent where too little is known to tell.
+	FastestPercentPerDay *float64 `json:"fastest_percent_per_day,omitempty"`
+
+	// Fitted Whether weigh-ins tell of the drying. Without, every interval is the one from before any weigh-in.
+	Fitted bool `json:"fitted"`
+
+	// GreenWeight A mass.
+	GreenWeight Mass `json:"green_weight"`
+
+	// Latest The last weigh-in that counts; absent when none does.
+	Latest *string `json:"latest,omitempty"`
+
+	// LostBeforeHangingPercent Lost between stuffing and hanging, as far as it was weighed; less than nothing is a gain.
+	LostBeforeHangingPercent float64 `json:"lost_before_hanging_percent"`
+
+	// MeasuredPercentPerDay Loss in a day between the last two weigh-ins that count and are half a day apart, the green weight among them; absent when there are none.
+	MeasuredPercentPerDay *float64 `json:"measured_percent_per_day,omitempty"`
+
+	// Model Name and version of the model; another version may answer otherwise.
+	Model string `json:"model"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Now The piece at one time. `weight` is that of the median loss; the loss in a day is that of the 24 hours from then on.
+	Now DryDownPoint `json:"now"`
+
+	// Outcome `projected`: the target is reached on a day that can be told within bounds. `already-there`: the last weigh-in
+	// that counts is at or past the target. `not-at-this-humidity`: in this air the drying stops before the target, more
+	// likely than not. `ill-determined`: the target is so near to where the drying stops that a day means little.
+	Outcome DryDownOutcome `json:"outcome"`
+
+	// Sources Where the model and its numbers come from.
+	Sources []Citation `json:"sources"`
+
+	// StopsAtLossPercent A loss in percent of the green weight, as a median and three nested intervals.
+	StopsAtLossPercent LossBand `json:"stops_at_loss_percent"`
+
+	// Target The target, what the piece weighs there, and when it is.
+	Target DryDownTarget `json:"target"`
+
+	// WeighIns Each weigh-in of the question, in its order, with what was made of it.
+	WeighIns []JudgedWeighIn `json:"weigh_ins"`
+}
+
+// DryDownOrder A piece, the air it hangs in, what it weighed when, and the loss that it is to reach. What is not known of the
+// piece and the room widens the answer, and a note says so.
+type DryDownOrder struct {
+	// AsOfAt The present; the last weigh-in that counts, or the hanging, when not given.
+	AsOfAt *time.Time `json:"as_of_at,omitempty"`
+
+	// Composition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
+	// taken as usual.
+	Composition *GreenComposition `json:"composition,omitempty"`
+
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// GreenWeight A mass larger than nothing.
+	GreenWeight PositiveMass `json:"green_weight"`
+
+	// HungAt When the piece was hung, which starts the drying clock; as it was stuffed when not given.
+	HungAt *time.Time `json:"hung_at,omitempty"`
+
+	// Room The air that the piece hangs in, as far as it is known.
+	Room *Room `json:"room,omitempty"`
+
+	// StopsAtLossPercent The loss at which earlier lots of the same formula stopped drying in the same air.
+	StopsAtLossPercent *float64 `json:"stops_at_loss_percent,omitempty"`
+
+	// StuffedAt When the green weight was taken.
+	StuffedAt time.Time `json:"stuffed_at"`
+
+	// TargetLossPercent The loss to reach, of the green weight; less than the 76 percent of water in the leanest meat.
+	TargetLossPercent float64 `json:"target_loss_percent"`
+
+	// WeighIns What the piece weighed, in order of time, less the same tare as the green weight.
+	WeighIns []WeighIn `json:"weigh_ins,omitempty"`
+}
+
+// DryDownOutcome `projected`: the target is reached on a day that can be told within bounds. `already-there`: the last weigh-in
+// that counts is at or past the target. `not-at-this-humidity`: in this air the drying stops before the target, more
+// likely than not. `ill-determined`: the target is so near to where the drying stops that a day means little.
+type DryDownOutcome string
+
+// DryDownPoint The piece at one time. `weight` is that of the median loss; the loss in a day is that of the 24 hours from then on.
+type DryDownPoint struct {
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At Instant `json:"at"`
+
+	// LossPercent A loss in percent of the green weight, as a median and three nested intervals.
+	LossPercent LossBand `json:"loss_percent"`
+
+	// LossPercentPerDay A loss in a day, in percent of the green weight, as a median and three nested intervals.
+	LossPercentPerDay LossRateBand `json:"loss_percent_per_day"`
+
+	// SinceHangingDays Days since the piece was hung; less than nothing before.
+	SinceHangingDays DaysSinceHanging `json:"since_hanging_days"`
+
+	// Weight A mass.
+	Weight Mass `json:"weight"`
+}
+
+// DryDownTarget The target, what the piece weighs there, and when it is.
+type DryDownTarget struct {
+	// Day When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
+	// intervals. The drying may stop before: a time that is absent does not come, and `not_reached_percent` is the
+	// probability that the target is not reached within five years.
+	Day TargetDay `json:"day"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// Weight A mass.
+	Weight Mass `json:"weight"`
+}
+
+// FahrenheitSum What the fermentation came to by the rule in degrees Fahrenheit, above its `base`. `highest` is absent when the clock ended at
+// the start, `above_base_from` when the chamber was never above the base, `limit_reached` while it is not, and
+// `time_left` once the clock has ended. `longest_at_highest` is the longest time at that temperature from a fresh start.
+type FahrenheitSum struct {
+	// AboveBaseFrom A time of the fermentation, in hours from its start and, of a log, as a moment.
+	AboveBaseFrom *CourseTime `json:"above_base_from,omitempty"`
+
+	// AboveBaseHours How long the chamber was above the base before the clock's end.
+	AboveBaseHours float64 `json:"above_base_hours"`
+
+	// AccumulatedDegfHours Degree-hours as the thermometer reads (`value`), and if it reads too high (`low`) or too low (`high`) all the time by its
+	// uncertainty. Where the pH that ended the clock may have been above 5.3, `high` counts on until one that was not.
+	AccumulatedDegfHours DegreeHourRange `json:"accumulated_degf_hours"`
+
+	// Base A temperature.
+	Base Temperature `json:"base"`
+
+	// Class A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	Class DegreeHourClass `json:"class"`
+
+	// EstimatedDegfHours Until the estimated end of the clock; an estimate that decides nothing.
+	EstimatedDegfHours *float64 `json:"estimated_degf_hours,omitempty"`
+
+	// Highest The highest temperature before the clock's end, and when it was first reached.
+	Highest *HighestTemperature `json:"highest,omitempty"`
+
+	// IfWarmer A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	IfWarmer DegreeHourClass `json:"if_warmer"`
+
+	// LimitDegfHours The limit of `class`; the sum must stay below it.
+	LimitDegfHours float64 `json:"limit_degf_hours"`
+
+	// LimitReached A time of the fermentation, in hours from its start and, of a log, as a moment.
+	LimitReached *CourseTime `json:"limit_reached,omitempty"`
+
+	// Longest How long a chamber may be at one temperature from the start until pH 5.3.
+	Longest LongestTimes `json:"longest"`
+
+	// LongestAtHighest How long a chamber may be at one temperature from the start until pH 5.3: `hours`, or `never` is the limit reached.
+	// `by` is the rule that gives it: for the Celsius rule the shorter of both, because its printed table follows the other.
+	LongestAtHighest *LongestTime `json:"longest_at_highest,omitempty"`
+
+	// Note A sentence or two, for people; the wording may change.
+	Note *Text `json:"note,omitempty"`
+
+	// RemainingDegfHours What is left up to the limit; less than nothing is over it.
+	RemainingDegfHours float64 `json:"remaining_degf_hours"`
+
+	// RuleID Stable word in kebab-case, for programs.
+	RuleID Code `json:"rule_id"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// StepsDegfHours What each step brought before the clock's end; absent for a log.
+	StepsDegfHours []DegreeHourAmount `json:"steps_degf_hours,omitempty"`
+
+	// TimeLeft How long the chamber may go on, while no pH at or below 5.3 was read.
+	TimeLeft *TimesLeft `json:"time_left,omitempty"`
+
+	// UsedPercent How much of the limit is used.
+	UsedPercent float64 `json:"used_percent"`
+}
 
 // Figure An amount with its basis. `low` and `high` are there when the amount is not known exactly, such as a spoonful or
 // a cure whose assay is a range; `value` is then the end that the limit was held against, or the high end where there is
@@ -1297,6 +1893,25 @@ type Formula struct {
 	Product Product `json:"product"`
 }
 
+// GreenComposition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
+// taken as usual.
+type GreenComposition struct {
+	// FatPercent Percent of the green weight.
+	FatPercent *PercentOfGreenWeight `json:"fat_percent,omitempty"`
+
+	// ProteinPercent Percent of the green weight.
+	ProteinPercent *PercentOfGreenWeight `json:"protein_percent,omitempty"`
+
+	// SaltPercent Percent of the green weight.
+	SaltPercent *PercentOfGreenWeight `json:"salt_percent,omitempty"`
+
+	// SugarPercent Percent of the green weight.
+	SugarPercent *PercentOfGreenWeight `json:"sugar_percent,omitempty"`
+
+	// WaterPercent Percent of the green weight.
+	WaterPercent *PercentOfGreenWeight `json:"water_percent,omitempty"`
+}
+
 // GuideRow A guide value.
 type GuideRow struct {
 	// Agent What an amount is of.
@@ -1344,6 +1959,57 @@ type Health struct {
 
 // HealthStatus What it does.
 type HealthStatus string
+
+// HighestTemperature The highest temperature before the clock's end, and when it was first reached.
+type HighestTemperature struct {
+	// First A time of the fermentation, in hours from its start and, of a log, as a moment.
+	First CourseTime `json:"first"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
+// HoursFromStart Hours from the start of the temperatures; less than nothing before.
+type HoursFromStart = float64
+
+// Instant A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+type Instant = time.Time
+
+// JudgedWeighIn A weigh-in and whether it counts. One that does not says why in `doubt`.
+type JudgedWeighIn struct {
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At Instant `json:"at"`
+
+	// Counts Whether the projection was made with it.
+	Counts bool `json:"counts"`
+
+	// Doubt Why a weigh-in was left out, and what to do.
+	Doubt *Doubt `json:"doubt,omitempty"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+
+	// SinceHangingDays Days since the piece was hung; less than nothing before.
+	SinceHangingDays DaysSinceHanging `json:"since_hanging_days"`
+
+	// Weight A mass.
+	Weight Mass `json:"weight"`
+}
+
+// Length A length.
+type Length struct {
+	// Unit Inches of 25.4 mm and feet of 12 inches; the rest is metric.
+	Unit LengthUnit `json:"unit"`
+
+	// Value How much, in `unit`.
+	Value float64 `json:"value"`
+}
+
+// LengthUnit Inches of 25.4 mm and feet of 12 inches; the rest is metric.
+type LengthUnit string
 
 // LimitBase The mass that an amount is divided by.
 type LimitBase string
@@ -1431,6 +2097,83 @@ type LimitValue struct {
 
 	// Printed As it is printed.
 	Printed string `json:"printed"`
+}
+
+// LongHours Hours; the time must stay below them, because at them the limit is reached.
+type LongHours = float64
+
+// LongestTime How long a chamber may be at one temperature from the start until pH 5.3: `hours`, or `never` is the limit reached.
+// `by` is the rule that gives it: for the Celsius rule the shorter of both, because its printed table follows the other.
+type LongestTime struct {
+	// By One of the two rules. `decides` is the guidance of the rulebook asked for, and absent where it has none; `stricter` is
+	// the one that came out worse: where neither decides, heed it.
+	By DegreeHourRule `json:"by"`
+
+	// Hours Hours; the time must stay below them, because at them the limit is reached.
+	Hours *LongHours `json:"hours,omitempty"`
+
+	// Never `true` when the limit is never reached at this temperature.
+	Never *bool `json:"never,omitempty"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
+// LongestTimes How long a chamber may be at one temperature from the start until pH 5.3.
+type LongestTimes = []LongestTime
+
+// LossBand A loss in percent of the green weight, as a median and three nested intervals.
+type LossBand struct {
+	// Median Loss of the green weight; less than nothing is a gain.
+	Median LossPercent `json:"median"`
+
+	// P50 Both ends of what the loss may be, in percent of the green weight.
+	P50 LossInterval `json:"p50"`
+
+	// P80 Both ends of what the loss may be, in percent of the green weight.
+	P80 LossInterval `json:"p80"`
+
+	// P90 Both ends of what the loss may be, in percent of the green weight.
+	P90 LossInterval `json:"p90"`
+}
+
+// LossInterval Both ends of what the loss may be, in percent of the green weight.
+type LossInterval struct {
+	// High Loss of the green weight; less than nothing is a gain.
+	High LossPercent `json:"high"`
+
+	// Low Loss of the green weight; less than nothing is a gain.
+	Low LossPercent `json:"low"`
+}
+
+// LossPercent Loss of the green weight; less than nothing is a gain.
+type LossPercent = float64
+
+// LossPercentPerDay Loss in a day, in percent of the green weight; less than nothing is a gain.
+type LossPercentPerDay = float64
+
+// LossRateBand A loss in a day, in percent of the green weight, as a median and three nested intervals.
+type LossRateBand struct {
+	// Median Loss in a day, in percent of the green weight; less than nothing is a gain.
+	Median LossPercentPerDay `json:"median"`
+
+	// P50 Both ends of what the loss in a day may be, in percent of the green weight.
+	P50 LossRateInterval `json:"p50"`
+
+	// P80 Both ends of what the loss in a day may be, in percent of the green weight.
+	P80 LossRateInterval `json:"p80"`
+
+	// P90 Both ends of what the loss in a day may be, in percent of the green weight.
+	P90 LossRateInterval `json:"p90"`
+}
+
+// LossRateInterval Both ends of what the loss in a day may be, in percent of the green weight.
+type LossRateInterval struct {
+	// High Loss in a day, in percent of the green weight; less than nothing is a gain.
+	High LossPercentPerDay `json:"high"`
+
+	// Low Loss in a day, in percent of the green weight; less than nothing is a gain.
+	Low LossPercentPerDay `json:"low"`
 }
 
 // Mass A mass.
@@ -1550,6 +2293,27 @@ type OnScale struct {
 	Value float64 `json:"value"`
 }
 
+// PH A pH as a meter shows it.
+type PH = float64
+
+// PHReading The pH of the sausage at a time, from the start of the steps or as a moment; before the start is allowed.
+type PHReading struct {
+	// AfterHours Hours from the start of the steps.
+	AfterHours *float64 `json:"after_hours,omitempty"`
+
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At *Instant `json:"at,omitempty"`
+
+	// Ph A pH as a meter shows it.
+	Ph PH `json:"ph"`
+
+	// UncertaintyPh How far off the reading may be, either way; taken as exact when not given.
+	UncertaintyPh *float64 `json:"uncertainty_ph,omitempty"`
+}
+
+// PNG The same chart as a PNG.
+type PNG = openapi_types.File
+
 // Part A meat or fat of the meat block.
 type Part struct {
 	// Material A key of `/v1/reference/materials`.
@@ -1564,6 +2328,9 @@ type Part struct {
 
 // PercentOfCure Percent of the mass of the cure.
 type PercentOfCure = float64
+
+// PercentOfGreenWeight Percent of the green weight.
+type PercentOfGreenWeight = float64
 
 // PercentOfMaterial Percent of the mass of the material.
 type PercentOfMaterial = float64
@@ -1719,6 +2486,18 @@ type RemedyWhen string
 // Role What an addition is for.
 type Role string
 
+// Room The air that the piece hangs in, as far as it is known.
+type Room struct {
+	// AirSpeedMPerS Speed of the air at the pieces; 0.1 to 0.3 in a still room.
+	AirSpeedMPerS *float64 `json:"air_speed_m_per_s,omitempty"`
+
+	// RelativeHumidityPercent Relative humidity, the mean over days.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
+}
+
 // RowKind What a row does.
 type RowKind string
 
@@ -1740,6 +2519,9 @@ type Rulebooks struct {
 	// Calculations How ingoing amounts are computed.
 	Calculations []CalculationRow `json:"calculations"`
 
+	// DegreeHours The rules on degree-hours.
+	DegreeHours []DegreeHourRow `json:"degree_hours"`
+
 	// Guides Guide values that are nobody's law.
 	Guides []GuideRow `json:"guides"`
 
@@ -1749,6 +2531,9 @@ type Rulebooks struct {
 	// RulebookVersion The version of the limits that the answer was made with.
 	RulebookVersion RulebookVersion `json:"rulebook_version"`
 }
+
+// SVG A chart in SVG, with a title and a description for who can't see it.
+type SVG = string
 
 // Scale The divisions of the scale at hand, finest first; the last may leave out `up_to`. When not given: 0.1 g under
 // 200 g and 1 g above.
@@ -1844,14 +2629,92 @@ type StatusCounts struct {
 	Stage Stage `json:"stage"`
 }
 
+// TargetDay When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
+// intervals. The drying may stop before: a time that is absent does not come, and `not_reached_percent` is the
+// probability that the target is not reached within five years.
+type TargetDay struct {
+	// MedianAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	MedianAt *Instant `json:"median_at,omitempty"`
+
+	// MedianDays Days since the piece was hung; less than nothing before.
+	MedianDays *DaysSinceHanging `json:"median_days,omitempty"`
+
+	// NotReachedPercent Probability that the target is not reached within five years.
+	NotReachedPercent float64 `json:"not_reached_percent"`
+
+	// P50 Both ends of when the target may be reached; an end that is absent does not come.
+	P50 DayInterval `json:"p50"`
+
+	// P80 Both ends of when the target may be reached; an end that is absent does not come.
+	P80 DayInterval `json:"p80"`
+
+	// P90 Both ends of when the target may be reached; an end that is absent does not come.
+	P90 DayInterval `json:"p90"`
+}
+
+// Temperature A temperature.
+type Temperature struct {
+	// Unit Degrees Celsius or Fahrenheit.
+	Unit TemperatureUnit `json:"unit"`
+
+	// Value How warm, in `unit`.
+	Value float64 `json:"value"`
+}
+
+// TemperatureDifference A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+type TemperatureDifference struct {
+	// Unit Degrees Celsius or Fahrenheit.
+	Unit TemperatureUnit `json:"unit"`
+
+	// Value How much, in degrees of `unit`.
+	Value float64 `json:"value"`
+}
+
+// TemperatureUnit Degrees Celsius or Fahrenheit.
+type TemperatureUnit string
+
 // Text A sentence or two, for people; the wording may change.
 type Text = string
+
+// TimeLeft How long a temperature may last from now on until the limit of its class is reached: `hours`, 0 when it is reached
+// already, or `never`, at or below the base. A hotter one can be of a class with a lower limit. `at_least_hours` is
+// the same if the thermometer reads too low by its uncertainty; absent when the limit then is never reached.
+type TimeLeft struct {
+	// AtLeastHours Hours; the time must stay below them, because at them the limit is reached.
+	AtLeastHours *LongHours `json:"at_least_hours,omitempty"`
+
+	// Class A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	Class DegreeHourClass `json:"class"`
+
+	// Hours Hours; the time must stay below them, because at them the limit is reached.
+	Hours *LongHours `json:"hours,omitempty"`
+
+	// Never `true` when the limit is never reached at this temperature.
+	Never *bool `json:"never,omitempty"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
+// TimesLeft How long the chamber may go on, while no pH at or below 5.3 was read.
+type TimesLeft struct {
+	// Planned How long a temperature may last from now on until the limit of its class is reached: `hours`, 0 when it is reached
+	// already, or `never`, at or below the base. A hotter one can be of a class with a lower limit. `at_least_hours` is
+	// the same if the thermometer reads too low by its uncertainty; absent when the limit then is never reached.
+	Planned *TimeLeft `json:"planned,omitempty"`
+
+	// Present How long a temperature may last from now on until the limit of its class is reached: `hours`, 0 when it is reached
+	// already, or `never`, at or below the base. A hotter one can be of a class with a lower limit. `at_least_hours` is
+	// the same if the thermometer reads too low by its uncertainty; absent when the limit then is never reached.
+	Present TimeLeft `json:"present"`
+}
 
 // Trust `read`: seen in the named text. `read-secondary`: seen quoted; the named text was not opened. `derived`: arithmetic
 // from other figures. `memory`: recalled; it can withhold but never pass.
 type Trust string
 
-// UnitSystem Units of masses; metric when not given.
+// UnitSystem Units of masses and temperatures; metric when not given.
 type UnitSystem string
 
 // Version Versions.
@@ -1880,6 +2743,15 @@ type Volume struct {
 
 // VolumeUnit US customary spoons, cups and fluid ounces; the rest is metric.
 type VolumeUnit string
+
+// WeighIn One weighing of the piece.
+type WeighIn struct {
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At Instant `json:"at"`
+
+	// Weight A mass larger than nothing.
+	Weight PositiveMass `json:"weight"`
+}
 
 // WeighLine One thing to weigh.
 type WeighLine struct {
@@ -1956,7 +2828,7 @@ type WeighSheet struct {
 // IfNoneMatch defines model for IfNoneMatch.
 type IfNoneMatch = string
 
-// Units Units of masses; metric when not given.
+// Units Units of masses and temperatures; metric when not given.
 type Units = UnitSystem
 
 // GetDocsParams defines parameters for GetDocs.
@@ -1995,17 +2867,35 @@ type GetProblemTypeParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// ProjectDryDownParams defines parameters for ProjectDryDown.
+type ProjectDryDownParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
+// CheckDegreeHoursParams defines parameters for CheckDegreeHours.
+type CheckDegreeHoursParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // CheckFormulaParams defines parameters for CheckFormula.
 type CheckFormulaParams struct {
-	// Units The units of the masses in the answer. What goes on the scale (`on_scale`, `division`) keeps the unit of the
-	// scale in either case, so that it is an exact number of divisions.
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
 // ScaleFormulaParams defines parameters for ScaleFormula.
 type ScaleFormulaParams struct {
-	// Units The units of the masses in the answer. What goes on the scale (`on_scale`, `division`) keeps the unit of the
-	// scale in either case, so that it is an exact number of divisions.
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
@@ -2023,6 +2913,12 @@ type ListRulebooksParams struct {
 	// Date Only the rows in force on this day.
 	Date *openapi_types.Date `form:"date,omitempty" json:"date,omitempty"`
 }
+
+// ProjectDryDownJSONRequestBody defines body for ProjectDryDown for application/json ContentType.
+type ProjectDryDownJSONRequestBody = DryDownOrder
+
+// CheckDegreeHoursJSONRequestBody defines body for CheckDegreeHours for application/json ContentType.
+type CheckDegreeHoursJSONRequestBody = DegreeHoursOrder
 
 // CheckFormulaJSONRequestBody defines body for CheckFormula for application/json ContentType.
 type CheckFormulaJSONRequestBody = CheckOrder
@@ -2056,6 +2952,12 @@ type ServerInterface interface {
 	// GetReadiness Tell whether the service takes requests
 	// (GET /readyz)
 	GetReadiness(ctx echo.Context) error
+	// ProjectDryDown Project when a hanging piece reaches its loss
+	// (POST /v1/dry-down/projection)
+	ProjectDryDown(ctx echo.Context, params ProjectDryDownParams) error
+	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
+	// (POST /v1/fermentation/degree-hours)
+	CheckDegreeHours(ctx echo.Context, params CheckDegreeHoursParams) error
 	// CheckFormula Check cure, salt, sugar and starter before mixing
 	// (POST /v1/formulas/check)
 	CheckFormula(ctx echo.Context, params CheckFormulaParams) error
@@ -2280,6 +3182,42 @@ func (w *ServerInterfaceWrapper) GetReadiness(ctx echo.Context) error {
 	return err
 }
 
+// ProjectDryDown converts echo context to params.
+func (w *ServerInterfaceWrapper) ProjectDryDown(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ProjectDryDownParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ProjectDryDown(ctx, params)
+	return err
+}
+
+// CheckDegreeHours converts echo context to params.
+func (w *ServerInterfaceWrapper) CheckDegreeHours(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CheckDegreeHoursParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CheckDegreeHours(ctx, params)
+	return err
+}
+
 // CheckFormula converts echo context to params.
 func (w *ServerInterfaceWrapper) CheckFormula(ctx echo.Context) error {
 	var err error
@@ -2426,6 +3364,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 
 	router.POST(options.BaseURL+"/v1/formulas/scale", wrapper.ScaleFormula, options.OperationMiddlewares["scaleFormula"]...)
 	router.POST(options.BaseURL+"/v1/formulas/check", wrapper.CheckFormula, options.OperationMiddlewares["checkFormula"]...)
+	router.POST(options.BaseURL+"/v1/fermentation/degree-hours", wrapper.CheckDegreeHours, options.OperationMiddlewares["checkDegreeHours"]...)
+	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
 	router.GET(options.BaseURL+"/v1/reference/rulebooks", wrapper.ListRulebooks, options.OperationMiddlewares["listRulebooks"]...)
 	router.GET(options.BaseURL+"/v1/reference/cures", wrapper.ListCures, options.OperationMiddlewares["listCures"]...)
 	router.GET(options.BaseURL+"/v1/reference/materials", wrapper.ListMaterials, options.OperationMiddlewares["listMaterials"]...)
@@ -2950,6 +3890,230 @@ func (response GetReadinessdefaultApplicationProblemPlusJSONResponse) VisitGetRe
 	return err
 }
 
+type ProjectDryDownRequestObject struct {
+	Params ProjectDryDownParams
+	Body   *ProjectDryDownJSONRequestBody
+}
+
+type ProjectDryDownResponseObject interface {
+	VisitProjectDryDownResponse(w http.ResponseWriter) error
+}
+
+type ProjectDryDown200ResponseHeaders struct {
+	Vary       *string
+	XRequestID *string
+}
+
+type ProjectDryDown200JSONResponse struct {
+	Body    DryDownAnswer
+	Headers ProjectDryDown200ResponseHeaders
+}
+
+func (response ProjectDryDown200JSONResponse) VisitProjectDryDownResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ProjectDryDown200ImagePngResponse struct {
+	Body          io.Reader
+	Headers       ProjectDryDown200ResponseHeaders
+	ContentLength int64
+}
+
+func (response ProjectDryDown200ImagePngResponse) VisitProjectDryDownResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/png")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type ProjectDryDown200ImageSvgXMLResponse struct {
+	Body          io.Reader
+	Headers       ProjectDryDown200ResponseHeaders
+	ContentLength int64
+}
+
+func (response ProjectDryDown200ImageSvgXMLResponse) VisitProjectDryDownResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type ProjectDryDowndefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ProjectDryDowndefaultApplicationProblemPlusJSONResponse) VisitProjectDryDownResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CheckDegreeHoursRequestObject struct {
+	Params CheckDegreeHoursParams
+	Body   *CheckDegreeHoursJSONRequestBody
+}
+
+type CheckDegreeHoursResponseObject interface {
+	VisitCheckDegreeHoursResponse(w http.ResponseWriter) error
+}
+
+type CheckDegreeHours200ResponseHeaders struct {
+	Vary       *string
+	XRequestID *string
+}
+
+type CheckDegreeHours200JSONResponse struct {
+	Body    DegreeHoursAnswer
+	Headers CheckDegreeHours200ResponseHeaders
+}
+
+func (response CheckDegreeHours200JSONResponse) VisitCheckDegreeHoursResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CheckDegreeHours200ImagePngResponse struct {
+	Body          io.Reader
+	Headers       CheckDegreeHours200ResponseHeaders
+	ContentLength int64
+}
+
+func (response CheckDegreeHours200ImagePngResponse) VisitCheckDegreeHoursResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/png")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type CheckDegreeHours200ImageSvgXMLResponse struct {
+	Body          io.Reader
+	Headers       CheckDegreeHours200ResponseHeaders
+	ContentLength int64
+}
+
+func (response CheckDegreeHours200ImageSvgXMLResponse) VisitCheckDegreeHoursResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type CheckDegreeHoursdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response CheckDegreeHoursdefaultApplicationProblemPlusJSONResponse) VisitCheckDegreeHoursResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type CheckFormulaRequestObject struct {
 	Params CheckFormulaParams
 	Body   *CheckFormulaJSONRequestBody
@@ -3284,6 +4448,12 @@ type StrictServerInterface interface {
 	// GetReadiness Tell whether the service takes requests
 	// (GET /readyz)
 	GetReadiness(ctx context.Context, request GetReadinessRequestObject) (GetReadinessResponseObject, error)
+	// ProjectDryDown Project when a hanging piece reaches its loss
+	// (POST /v1/dry-down/projection)
+	ProjectDryDown(ctx context.Context, request ProjectDryDownRequestObject) (ProjectDryDownResponseObject, error)
+	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
+	// (POST /v1/fermentation/degree-hours)
+	CheckDegreeHours(ctx context.Context, request CheckDegreeHoursRequestObject) (CheckDegreeHoursResponseObject, error)
 	// CheckFormula Check cure, salt, sugar and starter before mixing
 	// (POST /v1/formulas/check)
 	CheckFormula(ctx context.Context, request CheckFormulaRequestObject) (CheckFormulaResponseObject, error)
@@ -3507,6 +4677,102 @@ func (sh *strictHandler) GetReadiness(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(GetReadinessResponseObject); ok {
 		return validResponse.VisitGetReadinessResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ProjectDryDown operation middleware
+func (sh *strictHandler) ProjectDryDown(ctx echo.Context, params ProjectDryDownParams) error {
+	var request ProjectDryDownRequestObject
+
+	request.Params = params
+
+	var body ProjectDryDownJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ProjectDryDown(ctx.Request().Context(), request.(ProjectDryDownRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ProjectDryDown")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ProjectDryDownResponseObject); ok {
+		return validResponse.VisitProjectDryDownResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CheckDegreeHours operation middleware
+func (sh *strictHandler) CheckDegreeHours(ctx echo.Context, params CheckDegreeHoursParams) error {
+	var request CheckDegreeHoursRequestObject
+
+	request.Params = params
+
+	var body CheckDegreeHoursJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CheckDegreeHours(ctx.Request().Context(), request.(CheckDegreeHoursRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CheckDegreeHours")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CheckDegreeHoursResponseObject); ok {
+		return validResponse.VisitCheckDegreeHoursResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
