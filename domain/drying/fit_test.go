@@ -157,11 +157,11 @@ func TestFitFindsTheCylinder(t *testing.T) {
 // Pieces drawn from the prior, with departures and weighing errors as the model
 // has them: the day of the target must lie in the bands as often as they claim
 // (Cook, Gelman and Rubin, Validation of software for Bayesian models using
-// posterior quantiles, J. Comput. Graph. Stat. 15(3), 2006). Of 150 draws the
+// posterior quantiles, J. Comput. Graph. Stat. 15(3), 2006). Of 90 draws the
 // bands may hold as many as a binomial has in 999 of 1,000 cases.
 func TestBandsHoldWhenTheModelIsTrue(t *testing.T) {
 	t.Parallel()
-	const draws, target = 150, 33.0
+	const draws, target = 90, 33.0
 	from := rand.New(rand.NewChaCha8([32]byte{7})) //nolint:gosec // draws of a test are to be the same each time
 	p := prior{logRate: math.Log(0.008), logRateSD: 0.6, logBiot: math.Log(3), logBiotSD: 1, stops: 45, stopsSD: 3, mostStops: 60}
 	n := modelError
