@@ -2,6 +2,7 @@ package api
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"io"
 	"math"
@@ -31,12 +32,12 @@ func draw(write func(io.Writer) error) (*bytes.Buffer, error) {
 	return &picture, nil
 }
 
-// degreeHoursChart returns the chart of the rule that decides, or of the
-// Fahrenheit rule where none does.
+// degreeHoursChart returns the chart of the rule that decides, or where none
+// does, of the stricter one.
 func degreeHoursChart(c fermentation.Course, e fermentation.Exposure) drawing.DegreeHours {
 	i := 0
 	for k, s := range e.Sums {
-		if s.Set.ID == e.Deciding || e.Deciding == "" && s.Set.Scale == rulebook.FahrenheitScale {
+		if s.Set.ID == cmp.Or(e.Deciding, e.Stricter) {
 			i = k
 		}
 	}

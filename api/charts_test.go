@@ -88,7 +88,7 @@ func wantSVG(t *testing.T, text []byte) {
 	}
 }
 
-// The chart is of the rule that decides, or of the Fahrenheit rule; and what it
+// The chart is of the rule that decides, or else of the stricter one; and what it
 // says is what the JSON says. 30 h at 75.5 °F are 465 °F h of 1200, or 257 °C h of
 // 665; 30*(75.5-60) = 465, 30*(24 1/6 - 15.6) = 257.
 func TestChartOfTheDecidingRule(t *testing.T) {
@@ -102,6 +102,19 @@ func TestChartOfTheDecidingRule(t *testing.T) {
 		if !strings.Contains(text, tc.want) {
 			t.Errorf("%s: the chart lacks %q: %.700s", tc.with, tc.want, text)
 		}
+	}
+}
+
+// 24 h at 37.5 °C keep the Fahrenheit rule and exceed the Celsius rule: 24*(99.5-60) is
+// 948 of 1000, 24*(37.5-15.6) is 525.6 of 500. Where neither decides, the chart must
+// not say that all is well.
+func TestChartOfTheStricterRule(t *testing.T) {
+	t.Parallel()
+	const body = `{"steps":[{"temperature":{"value":37.5,"unit":"degC"},"hours":24}],"ph_readings":[{"ph":5.2,"after_hours":24}],` +
+		`"thermometer_uncertainty":{"value":0,"unit":"degC"}}`
+	text := string(picture(t, pathDegreeHours, []byte(body), mediaTypeSVG).Body)
+	if !strings.Contains(text, "of 500 °C h") || strings.Contains(text, "limit kept") {
+		t.Errorf("want the Celsius rule, exceeded, got %.700s", text)
 	}
 }
 

@@ -1519,6 +1519,7 @@ type DegreeHoursAnswer struct {
 }
 
 // DegreeHoursOrder How warm a fermentation chamber was, and what the pH of the sausage was when. Exactly one of `steps` and `log`.
+// A chamber is at -10 to 60 °C, and a thermometer off by at most 10 °C.
 type DegreeHoursOrder struct {
 	// BetweenReadings What is taken between two readings of a log: a straight line (`linear`, when not given), or that a reading held
 	// until the next (`held`), as with a thermometer that reports changes only.
@@ -1616,8 +1617,9 @@ type DryDownAnswer struct {
 
 // DryDownOrder A piece, the air it hangs in, what it weighed when, and the loss that it is to reach. What is not known of the
 // piece and the room widens the answer, and a note says so.
+// A piece is 5 to 250 mm thick.
 type DryDownOrder struct {
-	// AsOfAt The present; the last weigh-in that counts, or the hanging, when not given.
+	// AsOfAt The present, not before the last weigh-in or the hanging; the last weigh-in that counts, or the hanging, when not given.
 	AsOfAt *time.Time `json:"as_of_at,omitempty"`
 
 	// Composition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
@@ -1633,7 +1635,7 @@ type DryDownOrder struct {
 	// HungAt When the piece was hung, which starts the drying clock; as it was stuffed when not given.
 	HungAt *time.Time `json:"hung_at,omitempty"`
 
-	// Room The air that the piece hangs in, as far as it is known.
+	// Room The air that the piece hangs in, as far as it is known. A drying room is at -5 to 40 °C.
 	Room *Room `json:"room,omitempty"`
 
 	// StopsAtLossPercent The loss at which earlier lots of the same formula stopped drying in the same air.
@@ -2296,7 +2298,7 @@ type OnScale struct {
 // PH A pH as a meter shows it.
 type PH = float64
 
-// PHReading The pH of the sausage at a time, from the start of the steps or as a moment; before the start is allowed.
+// PHReading The pH of the sausage, 3.5 to 8.5, at a time from the start of the steps or as a moment; before the start is allowed.
 type PHReading struct {
 	// AfterHours Hours from the start of the steps.
 	AfterHours *float64 `json:"after_hours,omitempty"`
@@ -2486,7 +2488,7 @@ type RemedyWhen string
 // Role What an addition is for.
 type Role string
 
-// Room The air that the piece hangs in, as far as it is known.
+// Room The air that the piece hangs in, as far as it is known. A drying room is at -5 to 40 °C.
 type Room struct {
 	// AirSpeedMPerS Speed of the air at the pieces; 0.1 to 0.3 in a still room.
 	AirSpeedMPerS *float64 `json:"air_speed_m_per_s,omitempty"`

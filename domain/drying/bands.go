@@ -26,7 +26,10 @@ func (m *mixture) quantiles(sd float64) [7]float64 {
 	const bins = 400
 	const aside = 4 // standard deviations of the normal that are kept
 	low, high := slices.Min(m.values)-aside*sd, slices.Max(m.values)+aside*sd
-	step := math.Max((high-low)/bins, 1e-9)
+	if high-low < 1e-9 {
+		return [7]float64{low, low, low, low, low, low, low}
+	}
+	step := (high - low) / bins
 	density := make([]float64, bins+2)
 	for i, v := range m.values {
 		x := (v - low) / step
@@ -105,8 +108,11 @@ func (post *posterior) moments(day float64) moments {
 // stops returns the quantiles of the loss at which the drying stops.
 func (post *posterior) stops() [7]float64 {
 	var m mixture
+	const parts = 9 // a cell stands for the losses around its own
 	for _, c := range post.cells {
-		m.add(c.stops, c.weight)
+		for i := range parts {
+			m.add(c.stops+((float64(i)+0.5)/parts-0.5)*post.stopsStep, c.weight/parts)
+		}
 	}
 	return m.quantiles(0)
 }
@@ -116,7 +122,7 @@ func (post *posterior) stops() [7]float64 {
 func (post *posterior) tellDay(w *writer, d *Day, target float64) {
 	const nodes = 200
 	first := math.Max(post.last, 1.0/24)
-	growth := math.Pow(horizonDays/first, 1.0/(nodes-1))
+	growth := math.Pow(math.Max(horizonDays, 2*first)/first, 1.0/(nodes-1))
 	var out outlook
 	already := 0.0
 	if post.last > 0 {
@@ -148,6 +154,11 @@ func (w *writer) point(post *posterior, day float64) Point {
 	}
 	change := post.change(day, now.mean-post.prior.start)
 	loss, rate := losses.quantiles(now.sd), rates.quantiles(change)
+	if post.prior.start >= 0 {
+		for i := range loss {
+			loss[i] = math.Max(loss[i], 0)
+		}
+	}
 	for i := range rate {
 		rate[i] = math.Max(rate[i], 0) // the model knows no gain
 	}

@@ -11,8 +11,8 @@ import (
 // What the bound of a day's loss takes where it is not told, each on the side
 // that lets the air take more.
 const (
-	// boundSpeed is a fan on the sausages, m/s.
-	boundSpeed = 1.0
+	// boundSpeed is the fastest air of early drying, m/s (recalled).
+	boundSpeed = 0.5
 	// boundHumidity is a room in dry frost, percent.
 	boundHumidity = 25.0
 	// hygrometerError is what a hygrometer may read high, in points, and

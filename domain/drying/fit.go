@@ -74,11 +74,12 @@ type cell struct {
 
 // posterior is what is known after the observations.
 type posterior struct {
-	prior    prior
-	noise    misfit
-	cells    []cell
-	last     float64 // day of the last observation, 0 when there is none
-	variance float64 // of the departure at last, in squares of its standard deviation
+	prior     prior
+	noise     misfit
+	cells     []cell
+	stopsStep float64 // between neighbouring cells
+	last      float64 // day of the last observation, 0 when there is none
+	variance  float64 // of the departure at last, in squares of its standard deviation
 }
 
 // Cells of the two passes: the first over the whole prior, the second over what
@@ -102,6 +103,11 @@ func fit(p prior, n misfit, seen []observation) posterior {
 	rates := spread(p.logRate-reach*p.logRateSD, p.logRate+reach*p.logRateSD, firstRates)
 	least := math.Max(p.stops-reach*p.stopsSD, p.start+0.5)
 	most := math.Min(p.stops+reach*p.stopsSD, p.mostStops)
+	for _, o := range seen {
+		least = math.Max(least, o.loss-n.weighing) // it did not stop before what is lost
+	}
+	// Where more is lost than was thought possible, the prior was wrong.
+	most = math.Max(most, least+2*p.stopsSD)
 	stops := spread(least, math.Max(most, least+0.5), firstStops)
 	curves := make([]int, curveCount)
 	for i := range curves {
@@ -186,6 +192,7 @@ func (n misfit) correlation(a, b float64) float64 {
 // weigh fills the cells with their posterior weights, which sum to one.
 func (post *posterior) weigh(curves []int, rates, stops []float64, seen []observation) {
 	p := post.prior
+	post.stopsStep = stops[1] - stops[0]
 	f := newFilter(post.noise, p.start, seen)
 	logDays := make([]float64, len(seen))
 	for i, o := range seen {

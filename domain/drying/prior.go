@@ -131,10 +131,15 @@ func (o Order) before(start float64) (prior, []finding.Note, error) {
 	humidity, humid := o.Humidity.Get()
 	if !humid {
 		humidity = quantity.MustHumidityPercent(usedHumidity)
+	}
+	if !humid && !known(o.StopsAt) {
 		note("humidity-not-given", fault.At("room", "relative_humidity_percent"),
 			"Without the humidity of the room nobody can say at which loss the drying stops: 75 % is taken, and more doubt.", ownSource)
 	}
-	p.mostStops = math.Min(mix.Water.Percent(), mostWater)
+	p.mostStops = mostWater
+	if known(o.Composition.Water) {
+		p.mostStops = math.Min(mix.Water.Percent(), mostWater)
+	}
 	p.stops, err = stops(mix, humidity)
 	if err != nil {
 		return prior{}, nil, err
@@ -143,6 +148,11 @@ func (o Order) before(start float64) (prior, []finding.Note, error) {
 	if guessed || !humid || humidity.Float() < dryest {
 		p.stopsSD = stopsGuessed
 	}
+	around, err := hygrometer(mix, humidity)
+	if err != nil {
+		return prior{}, nil, err
+	}
+	p.stopsSD = math.Hypot(p.stopsSD, around)
 	if seen, known := o.StopsAt.Get(); known {
 		p.stops, p.stopsSD = seen.Percent(), stopsSeen
 	}
@@ -163,7 +173,8 @@ func (c Composition) mix() (mix wateractivity.Mix, guessed bool, err error) {
 	}
 	// Lean meat has its water and protein in one proportion, whatever the fat.
 	perProtein := typical.Water.Float() / typical.Protein.Float()
-	dry := mix.Salt.Float() + mix.Sugar.Float()
+	other := 1 - typical.Water.Float() - typical.Protein.Float() - typical.Fat.Float() - typical.Salt.Float() - typical.Sugar.Float()
+	dry := mix.Salt.Float() + mix.Sugar.Float() + other // ash and spice are dry
 	lean := math.Max(1-mix.Fat.Float()-dry, 0)
 	switch {
 	case knowsWater:
@@ -197,9 +208,11 @@ func (c Composition) mix() (mix wateractivity.Mix, guessed bool, err error) {
 }
 
 // stops returns the loss, in points, at which the mixture is in balance with the
-// air. Where the air is so dry that salt crystallises, what protein holds there
-// is left.
+// air. In air so dry that salt would crystallise the model of the water activity
+// ends; there the loss goes on in a straight line to that at a humidity of
+// driest, where all the water that is left is what protein holds.
 func stops(mix wateractivity.Mix, humidity quantity.RelativeHumidity) (float64, error) {
+	const driest = 0.5
 	at := humidity.WaterActivity()
 	if at.Float() >= dryest {
 		loss, err := mix.LossAt(at)
@@ -209,11 +222,33 @@ func stops(mix wateractivity.Mix, humidity quantity.RelativeHumidity) (float64, 
 		}
 		return loss.Percent(), err
 	}
-	held, err := wateractivity.Held(at)
+	end, err := mix.LossAt(quantity.MustWaterActivity(dryest))
 	if err != nil {
 		return 0, err
 	}
-	return mix.Water.Percent() - held.Float()*mix.Protein.Percent(), nil
+	held, err := wateractivity.Held(quantity.MustWaterActivity(driest))
+	if err != nil {
+		return 0, err
+	}
+	bare := math.Max(mix.Water.Percent()-held.Float()*mix.Protein.Percent(), end.Percent())
+	part := math.Min((dryest-at.Float())/(dryest-driest), 1)
+	return end.Percent() + part*(bare-end.Percent()), nil
+}
+
+// hygrometer returns what a hygrometer that is half its error off changes of the
+// loss at which drying stops, in points: little in dry air and much in damp air.
+func hygrometer(mix wateractivity.Mix, humidity quantity.RelativeHumidity) (float64, error) {
+	var ends [2]float64
+	for i, off := range []float64{-hygrometerError / 2, hygrometerError / 2} {
+		read, err := quantity.HumidityPercent(math.Min(math.Max(humidity.Percent()+off, 0), 100))
+		if err != nil {
+			return 0, err
+		}
+		if ends[i], err = stops(mix, read); err != nil {
+			return 0, err
+		}
+	}
+	return math.Abs(ends[0]-ends[1]) / 2, nil
 }
 
 // known returns whether a value is known, for notes.

@@ -135,9 +135,10 @@ const (
 	// closeToStop is how near, in points, the target may be to the loss at which
 	// drying stops before a day means little.
 	closeToStop = 2.0
-	// surelyNot is the probability from which a target is called out of reach
-	// where the humidity was not given.
-	surelyNot = 0.8
+	// nearHanging is how near to the hanging a weigh-in tells what was lost by
+	// then, and usualLossBefore what is taken where none does, in points.
+	nearHanging     = 12 * time.Hour
+	usualLossBefore = 3.0
 	// leastHanging is the least time after hanging at which a weigh-in tells of
 	// the drying.
 	leastHanging = 15 * time.Minute
@@ -149,8 +150,9 @@ const (
 // (conflicting-instant). Weigh-ins that can't be right are no fault: they are
 // left out, and Weighed says which and why.
 //
-// One projection weighs about 15,000 sets of the unknowns twice against every
-// weigh-in: some tens of milliseconds.
+// One projection weighs some 20,000 sets of the unknowns against every weigh-in,
+// two or four times: some tens of milliseconds with ten weigh-ins, a second with
+// a thousand.
 func Project(o Order) (Projection, error) {
 	if err := o.validated(); err != nil {
 		return Projection{}, err
@@ -175,8 +177,12 @@ func Project(o Order) (Projection, error) {
 	if out.Weighed, err = o.judged(most, fastest); err != nil {
 		return Projection{}, err
 	}
-	seen := out.observe(&p)
-	seen, post := out.fitted(p, seen)
+	seen := out.observe(&p, o.hung().Sub(o.Stuffed))
+	enough := 2
+	if known(o.Diameter) && known(o.Temperature) {
+		enough = 1 // a single one is held against what piece and room lead to
+	}
+	seen, post := out.fitted(p, seen, enough)
 	if err := out.tell(o, post, seen); err != nil {
 		return Projection{}, fmt.Errorf("tell the projection: %w", err)
 	}
@@ -184,9 +190,11 @@ func Project(o Order) (Projection, error) {
 }
 
 // observe sorts the weigh-ins that count into what the fit sees and what was
-// lost before hanging, which it sets in p.
-func (out *Projection) observe(p *prior) []int {
+// lost before hanging, which it sets in p; after is how long after stuffing it
+// was hung.
+func (out *Projection) observe(p *prior, after time.Duration) []int {
 	var seen []int
+	hangs := false // a weigh-in tells what was lost when it was hung
 	for i := range out.Weighed {
 		w := &out.Weighed[i]
 		if w.Doubt != "" {
@@ -197,17 +205,35 @@ func (out *Projection) observe(p *prior) []int {
 			out.Hanging = w.Loss
 			p.start = math.Max(w.Loss.Percent(), 0)
 			p.stops = math.Max(p.stops, p.start)
+			hangs = w.Since >= -nearHanging
 			continue
 		}
 		seen = append(seen, i)
 	}
+	if hangs || after < nearHanging {
+		return seen
+	}
+	// Nobody weighed it when it was hung.
+	assumed := usualLossBefore
+	if len(seen) > 0 {
+		assumed = math.Min(assumed, out.Weighed[seen[0]].Loss.Percent()/2)
+	}
+	if assumed > p.start {
+		p.start = assumed
+		p.stops = math.Max(p.stops, p.start)
+		out.Notes = append(out.Notes, finding.Note{
+			Code: "loss-at-hanging-unknown", Member: fault.At("hung_at"),
+			Text:   fmt.Sprintf("The piece was not weighed within half a day of being hung. %.1f %% of loss are taken for the time before; a weigh-in then would make the days surer.", assumed),
+			Source: source.CommonPractice("2 to 5 percent are lost in fermentation at 90 percent of humidity or more (recalled)"),
+		})
+	}
 	return seen
 }
 
-// fitted fits the weigh-ins. Where the last of three or more is far from where
+// fitted fits the weigh-ins. Where the last of two or more is far from where
 // the others lead, it is left out and the fit is theirs: a slip at the end moves
 // the day more than any other. The next weigh-in decides which is right.
-func (out *Projection) fitted(p prior, seen []int) ([]int, posterior) {
+func (out *Projection) fitted(p prior, seen []int, enough int) ([]int, posterior) {
 	observations := func(of []int) []observation {
 		at := make([]observation, 0, len(of))
 		for _, i := range of {
@@ -215,7 +241,7 @@ func (out *Projection) fitted(p prior, seen []int) ([]int, posterior) {
 		}
 		return at
 	}
-	const enough, far, points = 3, 4.0, 6.0
+	const far, points = 3.0, 6.0
 	if len(seen) >= enough {
 		last := &out.Weighed[seen[len(seen)-1]]
 		without := fit(p, modelError, observations(seen[:len(seen)-1]))
@@ -224,10 +250,15 @@ func (out *Projection) fitted(p prior, seen []int) ([]int, posterior) {
 		if sd := math.Hypot(expected.sd, modelError.weighing); math.Abs(off) > far*sd && math.Abs(off) > points {
 			last.Doubt = DoubtOffCurve
 			last.Why = fmt.Sprintf(
-				"those before it lead to a loss of about %.1f %%, and it shows %.1f %%: weigh again; if it is right, the next weigh-in will bear it out and both count",
+				"what is known without it leads to a loss of about %.1f %%, and it shows %.1f %%: weigh again; if it is right, the next weigh-in will bear it out and both count",
 				expected.mean, last.Loss.Percent())
 			seen = seen[:len(seen)-1]
-			out.Latest = seen[len(seen)-1]
+			out.Latest = -1
+			for i, w := range out.Weighed {
+				if w.Doubt == "" {
+					out.Latest = i
+				}
+			}
 			return seen, without
 		}
 	}
@@ -312,11 +343,11 @@ func (out *Projection) measure(o Order) {
 
 func (out *Projection) outcome(o Order, target float64) Outcome {
 	stops := out.Stops.Median.Percent()
-	told := known(o.Humidity) || known(o.StopsAt) || out.Day.NotReached.Float() >= surelyNot
+	told := known(o.Humidity) || known(o.StopsAt)
 	switch {
 	case out.Latest >= 0 && out.Weighed[out.Latest].Loss.Percent() >= target:
 		return AlreadyThere
-	case stops < target && told:
+	case stops < target && told && out.Day.Median == Never:
 		return NotAtThisHumidity
 	case stops < target+closeToStop || out.Day.Median == Never:
 		return IllDetermined
@@ -358,10 +389,11 @@ func (out *Projection) remark(o Order) {
 	}
 	for i, w := range out.Weighed {
 		if w.Doubt == NotDrying || (w.Doubt == "" && w.Since < leastHanging) {
-			add("no-time-to-dry", fault.At("weigh_ins", i), "This weigh-in is from before the piece had hung for a quarter of an hour; it says nothing of how fast it dries.", source.Citation{})
+			add("no-time-to-dry", fault.At("weigh_ins", i), "This weigh-in is from before the piece had hung for a quarter of an hour. It may tell what was lost by then, and says nothing of how fast the piece dries.", source.Citation{})
 		}
 	}
-	if needed, told := o.needed(); told && (out.Outcome == NotAtThisHumidity || out.Outcome == IllDetermined) {
+	humidity, humid := o.Humidity.Get()
+	if needed, told := o.needed(); told && humid && !known(o.StopsAt) && needed.Percent() < humidity.Percent() && (out.Outcome == NotAtThisHumidity || out.Outcome == IllDetermined) {
 		add("humidity-for-target", fault.At("room", "relative_humidity_percent"),
 			fmt.Sprintf("For this mixture to get %.0f points beyond the target before it is in balance with the air, the room would have to be at no more than about %.0f %%. That is an estimate to some 3 points, and drier air makes a dry rim.",
 				closeToStop, needed.Percent()), wateractivity.EstimateSource())

@@ -239,6 +239,8 @@ func TestProjectDoubtsWeighIns(t *testing.T) {
 		{"a gain of 30 percent", []float64{6, 12, -30, 21}, []string{"", "", drying.DoubtGain, ""}},
 		{"the first is the slip, and not the three after it", []float64{25, 12, 17, 21}, []string{drying.DoubtTooFast, "", "", ""}},
 		{"more than all water", []float64{6, 12, 80, 21}, []string{"", "", drying.DoubtNoWater, ""}},
+		{"too light before the last", []float64{6, 12, 27, 21}, []string{"", "", drying.DoubtTooFast, ""}},
+		{"too heavy at the end", []float64{6, 12, 17, 13}, []string{"", "", "", drying.DoubtGain}},
 		{"a slip at the end", []float64{6, 12, 17, 38}, []string{"", "", "", drying.DoubtOffCurve}},
 	} {
 		t.Run(row.name, func(t *testing.T) {
@@ -255,6 +257,16 @@ func TestProjectDoubtsWeighIns(t *testing.T) {
 				t.Errorf("doubts (-want +got):\n%s", diff)
 			}
 		})
+	}
+}
+
+// 640 g read for 940 g, three days after hanging: nothing of 55 mm dries like
+// that, and it is not there yet.
+func TestASingleSlipIsNoFinish(t *testing.T) {
+	t.Parallel()
+	p := project(t, room(order(35, []float64{3}, []float64{36}), 78))
+	if p.Outcome == drying.AlreadyThere || p.Latest != -1 || p.Fitted || p.Weighed[0].Doubt != drying.DoubtOffCurve {
+		t.Errorf("want a doubt and no finish, got %v, latest %d, doubt %q", p.Outcome, p.Latest, p.Weighed[0].Doubt)
 	}
 }
 
@@ -300,6 +312,48 @@ func TestWeighNow(t *testing.T) {
 	}
 	if last := p.Fit[len(p.Fit)-1]; last.Since != p.Now.Since {
 		t.Errorf("want the fit to end at the present, got %v and %v", last.Since, p.Now.Since)
+	}
+}
+
+// Drying can't have stopped before what was weighed, whatever earlier lots did.
+func TestStopsBeyondWhatIsLost(t *testing.T) {
+	t.Parallel()
+	o := room(order(40, []float64{3, 7, 12, 18}, []float64{10, 20, 28, 34}), 78)
+	o.StopsAt = material.Is(quantity.MustLossPercent(26))
+	if p := project(t, o); p.Stops.P90.Low.Percent() < 33 {
+		t.Errorf("want drying to stop after 33 %%, got %v to %v", p.Stops.P90.Low, p.Stops.P90.High)
+	}
+}
+
+// A percent of humidity more never makes drying stop much earlier: the model has
+// no step where salt would crystallise.
+func TestStopsHasNoStep(t *testing.T) {
+	t.Parallel()
+	before := math.Inf(1)
+	for humidity := 30.0; humidity <= 90; humidity++ {
+		got := project(t, room(order(35, nil, nil), humidity)).Stops.Median.Percent()
+		if got > before+0.5 || !math.IsInf(before, 1) && before-got > 3 {
+			t.Errorf("at %v %%: want at most 3 points less than %v, got %v", humidity, before, got)
+		}
+		before = got
+	}
+}
+
+// The drying after hanging is the same, whatever was lost before: where nobody
+// weighed the piece then, the usual is taken and said.
+func TestLossBeforeHangingUnknown(t *testing.T) {
+	t.Parallel()
+	plain := project(t, room(order(35, []float64{1, 4, 8}, []float64{2, 7, 13}), 78))
+	o := room(order(38, []float64{4, 7, 11}, []float64{5, 10, 16}), 78) // three points and three days more
+	o.Hung = on(3)
+	p := project(t, o)
+	if !hasNote(p, "loss-at-hanging-unknown") || hasNote(plain, "loss-at-hanging-unknown") {
+		t.Errorf("want it to say so where it is not known, got %v and %v", codes(p), codes(plain))
+	}
+	quantitytest.Near(t, "loss at hanging", 2.5, p.Fit[0].Loss.Median.Percent(), 1e-6) // half of the first 5
+	o.WeighIns = append([]drying.WeighIn{{At: on(3), Weight: quantity.MustGrams(970)}}, o.WeighIns...)
+	if p := project(t, o); hasNote(p, "loss-at-hanging-unknown") || p.Fit[0].Loss.Median.Percent() != p.Hanging.Percent() {
+		t.Errorf("want what was weighed at hanging, %v, got %v and notes %v", p.Hanging, p.Fit[0].Loss.Median, codes(p))
 	}
 }
 

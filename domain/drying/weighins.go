@@ -3,6 +3,8 @@ package drying
 import (
 	"errors"
 	"fmt"
+	"math"
+	"slices"
 	"time"
 
 	"greenweight/domain/fault"
@@ -17,7 +19,7 @@ const (
 	DoubtNoWater  = "more-than-water" // lost more than there was water
 	DoubtOffCurve = "off-the-curve"   // the last one, far from where those before it lead
 	NotRepeated   = "repeated"        // the same again: counted once
-	NotDrying     = "no-time-to-dry"  // at the moment of the green weight, or before hanging: says nothing of the drying
+	NotDrying     = "no-time-to-dry"  // at the moment of the green weight: says nothing of the drying
 )
 
 // Bounds between a measurement and a doubt.
@@ -56,17 +58,17 @@ func (o Order) validated() error {
 	o.validateRoom(&bad)
 	hung := o.hung()
 	if hung.Before(o.Stuffed) {
-		bad.Add(fault.At("hung_at"), "before-stuffing", "the piece can't hang before it was stuffed, %v", o.Stuffed.Sub(hung))
+		bad.Add(fault.At("hung_at"), "before-stuffing", "the piece can't hang before it was stuffed, %s earlier", lasting(o.Stuffed.Sub(hung)))
 	}
 	before, weight := o.Stuffed, o.Green
 	for i, w := range o.WeighIns {
 		at := fault.At("weigh_ins", i, "at")
 		switch {
 		case w.At.Before(o.Stuffed):
-			bad.Add(at, "before-stuffing", "the weigh-in is %v before the green weight was taken", o.Stuffed.Sub(w.At))
+			bad.Add(at, "before-stuffing", "the weigh-in is %s before the green weight was taken", lasting(o.Stuffed.Sub(w.At)))
 			continue
 		case w.At.Before(before):
-			bad.Add(at, "out-of-order", "the weigh-in is %v before the one ahead of it: weigh-ins stand in order of time", before.Sub(w.At))
+			bad.Add(at, "out-of-order", "the weigh-in is %s before the one ahead of it: weigh-ins stand in order of time", lasting(before.Sub(w.At)))
 			continue
 		case w.At.Equal(before) && w.Weight != weight:
 			bad.Add(fault.At("weigh_ins", i, "weight"), "conflicting-instant",
@@ -152,8 +154,8 @@ func (o Order) hung() time.Time {
 // judged returns the weigh-ins with their losses and doubts: what counts is the
 // longest run of them in which none gains more than mostGain on the one before
 // and none loses faster than the air can take, counted from the green weight;
-// of several as long, the one that begins first. So one slip is left out, and
-// not those that it contradicts. most is the loss of all water, fastest the
+// of several as long, the smoothest. So one slip is left out, and not those that
+// it contradicts. most is the loss of all water, fastest the
 // rate that the air can take, both in points.
 func (o Order) judged(most, fastest float64) ([]Weighed, error) {
 	hung := o.hung()
@@ -178,7 +180,7 @@ func (o Order) judged(most, fastest float64) ([]Weighed, error) {
 		case lost[i] > most:
 			all[i].Doubt = DoubtNoWater
 			all[i].Why = fmt.Sprintf("a loss of %.1f %% is more than the %.1f %% of water that there can be: weigh again", lost[i], most)
-		case i > 0 && w == o.WeighIns[i-1]:
+		case i > 0 && w.At.Equal(o.WeighIns[i-1].At) && w.Weight == o.WeighIns[i-1].Weight:
 			all[i].Doubt, all[i].Why = NotRepeated, "the same weight at the same instant stands before it and is counted once"
 		case w.At.Equal(o.Stuffed):
 			all[i].Doubt, all[i].Why = NotDrying, "it is the green weight again, and says nothing of the drying"
@@ -197,37 +199,58 @@ func (o Order) judged(most, fastest float64) ([]Weighed, error) {
 		}
 		if gain := last - lost[i]; gain > mostGain {
 			w.Doubt = DoubtGain
+			if last == 0 {
+				w.Why = fmt.Sprintf("it is %.1f points heavier than the green weight: look at that first, every loss counts from it", gain)
+				continue
+			}
 			w.Why = fmt.Sprintf("it is %.1f points of the green weight heavier than the weigh-ins around it: weigh again", gain)
 			continue
 		}
 		w.Doubt = DoubtTooFast
 		w.Why = fmt.Sprintf(
-			"the weigh-ins around it speak against it: a loss of %.1f points in %.1f days, of which the air can take %.1f a day, or a gain after it: weigh again",
-			lost[i]-last, days[i]-lastDay, fastest)
+			"the weigh-ins around it speak against it: %.1f points lost in the %.1f days before it are more than they leave room for: weigh again",
+			lost[i]-last, days[i]-lastDay)
 	}
 	return all, nil
 }
 
-// longestRun marks the weigh-ins of the longest run without a contradiction.
-// With n weigh-ins it takes n²/2 comparisons.
+// longestRun marks the weigh-ins of the longest run without a contradiction; of
+// several as long, the one that bends least away from a loss that grows with the
+// square root of time, as that of a drying piece does for most of its way: its
+// slope is the median over the weigh-ins. With n weigh-ins it takes n²/2
+// comparisons.
 func longestRun(all []Weighed, days, lost []float64, fastest float64) []bool {
 	const none = -1
-	length, before := make([]int, len(all)), make([]int, len(all))
+	slope := usualSlope(all, days, lost)
+	length, before, bend := make([]int, len(all)), make([]int, len(all)), make([]float64, len(all))
 	best := none
 	for i := range all {
 		before[i] = none
 		if all[i].Doubt != "" {
 			continue
 		}
-		if follows(0, 0, days[i], lost[i], fastest) {
-			length[i] = 1
-		}
-		for j := range i {
-			if length[j] > 0 && length[j]+1 > length[i] && follows(days[j], lost[j], days[i], lost[i], fastest) {
-				length[i], before[i] = length[j]+1, j
+		link := func(after int, day, loss float64) {
+			if !follows(day, loss, days[i], lost[i], fastest) {
+				return
+			}
+			n, b := 1, 0.0
+			if after != none {
+				n, b = length[after]+1, bend[after]
+			}
+			// At least an hour apart, or a second weigh-in of the day decides all.
+			span := math.Max(math.Sqrt(days[i])-math.Sqrt(day), math.Sqrt(days[i]+1.0/24)-math.Sqrt(days[i]))
+			b += square(lost[i]-loss-slope*span) / span
+			if n > length[i] || n == length[i] && b < bend[i] {
+				length[i], before[i], bend[i] = n, after, b
 			}
 		}
-		if length[i] > 0 && (best == none || length[i] > length[best]) {
+		link(none, 0, 0)
+		for j := range i {
+			if length[j] > 0 {
+				link(j, days[j], lost[j])
+			}
+		}
+		if length[i] > 0 && (best == none || length[i] > length[best] || length[i] == length[best] && bend[i] < bend[best]) {
 			best = i
 		}
 	}
@@ -238,11 +261,40 @@ func longestRun(all []Weighed, days, lost []float64, fastest float64) []bool {
 	return in
 }
 
+// usualSlope returns the median of the losses over the square roots of the days,
+// which a few slips do not move.
+func usualSlope(all []Weighed, days, lost []float64) float64 {
+	var slopes []float64
+	for i, w := range all {
+		if w.Doubt == "" && days[i] > 0 {
+			slopes = append(slopes, lost[i]/math.Sqrt(days[i]))
+		}
+	}
+	if len(slopes) == 0 {
+		return 0
+	}
+	slices.Sort(slopes)
+	return (slopes[(len(slopes)-1)/2] + slopes[len(slopes)/2]) / 2
+}
+
 // follows reports whether a piece can have lost that much by a day after
 // another weigh-in.
 func follows(day, lost, laterDay, laterLost, fastest float64) bool {
 	change := laterLost - lost
 	return change >= -mostGain && change <= freeJump+fastest*(laterDay-day)
+}
+
+// lasting prints a time for people.
+func lasting(d time.Duration) string {
+	const aDay = 48 * time.Hour
+	switch {
+	case d >= aDay:
+		return fmt.Sprintf("%.3g days", inDays(d))
+	case d >= time.Hour:
+		return fmt.Sprintf("%.3g hours", d.Hours())
+	default:
+		return fmt.Sprintf("%.3g minutes", d.Minutes())
+	}
 }
 
 func inDays(d time.Duration) float64 { return d.Hours() / 24 }

@@ -531,6 +531,15 @@ func TestRemedies(t *testing.T) {
 			acid(t, exposure(t, fermentation.Course{Steps: held(10, 30)})), "cold does not show acid",
 		},
 		{
+			"in the cold, with warmth planned: 1000 less 300, over 35", // 20 h at 75 °F are 300 °F h
+			acid(t, exposure(t, fermentation.Course{
+				Steps: []fermentation.Step{
+					{Temperature: quantity.MustFahrenheit(75), Span: hours(20)}, {Temperature: quantity.MustFahrenheit(55), Span: hours(20)},
+				},
+				Planned: quantity.MustFahrenheit(95), Rulebook: rulebook.UnitedStates, Thermometer: exact(),
+			})), "in less than 20 h",
+		},
+		{
 			"over",
 			acid(t, exposure(t, fermentation.Course{Steps: held(30, 90)})), "hold the lot",
 		},

@@ -338,6 +338,11 @@ func (e *Exposure) deadline() string {
 		}
 	}
 	if first == nil {
+		for _, s := range e.counts() {
+			if s.AtPlanned != nil && s.AtPlanned.Left != nil {
+				return "Read the pH. " + s.hoursLeft()
+			}
+		}
 		return "Read the pH: at this temperature no limit on degree-hours is reached, but cold does not show acid either."
 	}
 	return "Read the pH. " + first.hoursLeft()

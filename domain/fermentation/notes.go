@@ -70,13 +70,14 @@ func FailedLot() []finding.Note {
 			Source: manual(source.Memory, recalled),
 		},
 		{
-			Code: "failed-few", Text: "With less than 10^4 CFU/g of Staphylococcus aureus, no enterotoxin and no pathogen, it may be sold, labelled to be kept refrigerated.",
+			Code: "failed-few", Text: "With less than 10^4 CFU/g of Staphylococcus aureus, no enterotoxin and no pathogen, Canada's archived manual let the authority release " +
+				"such a lot to be kept refrigerated. That is recalled, shows nothing here, and is the authority's to decide.",
 			Source: manual(source.Memory, recalled),
 		},
 		{
 			Code: "failed-many",
-			Text: "With more than 10^4 CFU/g of Staphylococcus aureus but no enterotoxin, or with a pathogen, it may only go into a cooked product whose " +
-				"heating kills every pathogen that is present.",
+			Text: "With 10^4 CFU/g of Staphylococcus aureus or more but no enterotoxin, or with a pathogen, the same manual left only a product cooked so that every " +
+				"pathogen in it is killed, if the authority agrees.",
 			Source: manual(source.Memory, recalled),
 		},
 		{
@@ -84,7 +85,7 @@ func FailedLot() []finding.Note {
 			Source: manual(source.Memory, recalled),
 		},
 		{
-			Code: "failed-cooking", Text: "Cooking alone never rescues such a lot: the enterotoxin survives it. Without a laboratory, discard it.",
+			Code: "failed-cooking", Text: "Cooking alone never rescues such a lot: the enterotoxin survives it, so a laboratory comes first. Without a laboratory, discard it.",
 			Source: manual(source.Memory, recalled+"; to discard it without a laboratory is this project's conclusion"),
 		},
 	}
