@@ -196,7 +196,7 @@ func TestDegreeHoursFaults(t *testing.T) {
 		{"steps and a log", goodSteps, `"rulebook":"us"`, `"rulebook":"us",` + log, invalid("# oneOf")},
 		{"neither", goodSteps, `"steps":[{"temperature":{"value":75.5,"unit":"degF"},"hours":30}],`, ``, invalid("# oneOf")},
 		{"held steps", goodSteps, `"rulebook":"us"`, `"rulebook":"us","between_readings":"held"`, invalid("#/between_readings additional-member")},
-		{"an oven", goodSteps, `"value":75.5,"unit":"degF"`, `"value":400,"unit":"degF"`, invalid("#/steps/0/temperature/value maximum")},
+		{"an oven", goodSteps, `"value":75.5,"unit":"degF"`, `"value":400,"unit":"degF"`, invalid("#/steps/0/temperature out-of-range")},
 		{"the wrong unit", goodSteps, `"value":75.5,"unit":"degF"`, `"value":75.5,"unit":"degC"`, invalid("#/steps/0/temperature out-of-range")},
 		{"a weight as a temperature", goodSteps, `"value":75.5,"unit":"degF"`, `"value":75.5,"unit":"lb"`, invalid("#/steps/0/temperature/unit enum")},
 		{"a plan in an oven", goodSteps, `"value":80,"unit":"degF"`, `"value":200,"unit":"degF"`, invalid("#/planned_temperature out-of-range")},

@@ -269,7 +269,11 @@ func (c DryDown) lines() []string {
 			if math.IsInf(d.Median, 1) {
 				day = "likely never"
 			}
-			lines = append(lines, fmt.Sprintf("%s %% %s (80 %%: %s)", decimal(c.Target, 2), day, d.P80.words(dayText)))
+			within := d.P80.words(dayText)
+			if !math.IsInf(d.P80.Low, 1) {
+				within = "day " + within
+			}
+			lines = append(lines, fmt.Sprintf("%s %% %s (80 %%: %s)", decimal(c.Target, 2), day, within))
 		} else if !c.HungOn.IsZero() {
 			dates := d.P80.words(func(days float64) string { return c.date(days, "2 Jan") })
 			lines = append(lines, c.date(d.Median, "Mon 2 Jan 2006")+" (80 %: "+dates+")")

@@ -39,7 +39,7 @@ func TestDryDownInWords(t *testing.T) {
 		{"tiny losses", "2 % on day 4.5 (80 %: 3.2–6.5)", []string{"Sat 7 Mar 2026 (80 %: 6 Mar–9 Mar)", "3 weigh-ins; 0.3 % lost by day 1"}},
 		{"already there", "Already there: 36.2 % on day 33, target 35 %", []string{"9 weigh-ins"}},
 		{"not at this humidity", "Not at this humidity: stops near 31 %, target 35 %", []string{"7 weigh-ins; 23.9 % lost by day 25"}},
-		{"perhaps never", "Day uncertain: stops near 34 %, target 35 %", []string{"35 % likely never (80 %: 52 or later)", "7 weigh-ins; 26.5 % lost by day 25"}},
+		{"perhaps never", "Day uncertain: stops near 34 %, target 35 %", []string{"35 % likely never (80 %: day 52 or later)", "7 weigh-ins; 26.5 % lost by day 25"}},
 	}
 	for _, tc := range tests {
 		c := dryDownNamed(t, tc.name)

@@ -137,7 +137,7 @@ func (o Order) validateRoom(bad *fault.Collector) {
 		bad.Add(fault.At("diameter"), "out-of-range", "the diameter must be from %v to %v mm, got %v", thinnest, thickest, d)
 	}
 	if t, is := o.Temperature.Get(); is && (t.Celsius() < coldest || t.Celsius() > warmest) {
-		bad.Add(fault.At("room", "temperature"), "out-of-range", "a drying room is at %v to %v °C, got %v", coldest, warmest, t)
+		bad.Add(fault.At("room", "temperature"), "out-of-range", "a drying room is at %v to %v °C, got %v (%.4g °F): look at the unit", coldest, warmest, t, t.Fahrenheit())
 	}
 	if v, is := o.AirSpeed.Get(); is && v.MetresPerSecond() > stormiest {
 		bad.Add(fault.At("room", "air_speed_m_per_s"), "out-of-range", "the air must not be faster than %v m/s, got %v", stormiest, v)
