@@ -119,9 +119,9 @@ func (d Day) quantile(p float64) time.Duration {
 	return Never
 }
 
-// The model's own error, in points: see misfit. Each was chosen by leaving whole
-// studies out of analysed drying series; the accuracy command of the project
-// prints how often the bands hold.
+// The model's own error, in points: see misfit. It was chosen on the few series
+// that the accuracy command of the project is run on, so that the bands hold
+// there as often as they say; elsewhere they may hold somewhat less.
 var modelError = misfit{sd: 2.2, memory: 1, weighing: 0.8}
 
 const (
