@@ -1570,7 +1570,7 @@ type DryDownAnswer struct {
 	// Course The piece from now on, at whole days from now.
 	Course []DryDownPoint `json:"course"`
 
-	// FastestPercentPerDay The most that the air can take in a day; absent where too little is known to tell.
+	// FastestPercentPerDay The most that the air can take in a day, with 0.5 m/s of air where the speed is not given; absent without diameter or temperature.
 	FastestPercentPerDay *float64 `json:"fastest_percent_per_day,omitempty"`
 
 	// Fitted Whether weigh-ins tell of the drying. Without, every interval is the one from before any weigh-in.

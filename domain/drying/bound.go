@@ -13,13 +13,14 @@ import (
 const (
 	// boundSpeed is the fastest air of early drying, m/s (recalled).
 	boundSpeed = 0.5
-	// boundHumidity is a room in dry frost, percent.
+	// boundHumidity is a room in dry frost, percent: common practice.
 	boundHumidity = 25.0
 	// hygrometerError is what a hygrometer may read high, in points, and
 	// correlationError what the correlation of the film may read low. Sources:
 	// common practice, and that of air.FilmConductance.
 	hygrometerError, correlationError = 5.0, 1.3
-	// wetSurface is the water activity of fresh mixture, 0.96 to 0.97, rounded up.
+	// wetSurface is the water activity of fresh mixture, rounded up: 0.95 to 0.97
+	// (Techniques de l'Ingénieur F6507, section 5.1).
 	wetSurface = 0.98
 	// mixtureDensity in g/mL of stuffed sausage (recalled, 1.0 to 1.06).
 	mixtureDensity = 1.03

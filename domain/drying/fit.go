@@ -25,8 +25,9 @@ type onset struct{ power, logPrior float64 }
 // measured on, which flatters it there.
 var onsets = [...]onset{{1, math.Log(0.6)}, {1.4, math.Log(0.25)}, {2, math.Log(0.15)}}
 
-// logHalf is the logarithm of the Fourier number at which half of the removable
-// water of a piece is gone, for the usual Biot number.
+// logHalf is the logarithm of a Fourier number in the middle of drying: half of
+// the removable water is gone at 0.143 for a Biot number of 5 (Crank, as in
+// Cylinder).
 var logHalf = math.Log(0.15)
 
 // at returns the logarithm of the Fourier number that stands for D t / R².
@@ -53,8 +54,8 @@ type observation struct{ day, loss float64 }
 //
 //	(t/u)^(1/memory), t < u
 //
-// so that a departure fades by about a third while the age of the piece
-// doubles, at any age. It is sd from a loss of wholeAt on and in proportion to
+// so that with a memory of 1 half of a departure is left when the age of the
+// piece has doubled, at any age. It is sd from a loss of wholeAt on and in proportion to
 // the loss before. weighing is what one weigh-in is off on its own.
 type misfit struct{ sd, memory, weighing float64 }
 
@@ -230,6 +231,11 @@ func (post *posterior) weigh(curves []int, rates, stops []float64, seen []observ
 				}
 			}
 		}
+	}
+	if len(cells) == 0 { // all of them too fast for the air, and so the air is not what was said
+		post.prior.fastest = 0
+		post.weigh(curves, rates, stops, seen)
+		return
 	}
 	total := 0.0
 	kept := cells[:0]

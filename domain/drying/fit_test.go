@@ -229,3 +229,17 @@ func TestBandsHoldWhenTheModelIsTrue(t *testing.T) {
 		quantitytest.Near(t, fmt.Sprintf("%v %% bands that held", 100*claim), claim*draws, float64(held[i]), off)
 	}
 }
+
+// Where no cell is slow enough for the air that was told, the air is not believed:
+// the fit is the one without it, and not none.
+func TestFitWithoutACellSlowEnough(t *testing.T) {
+	t.Parallel()
+	p := prior{logRate: math.Log(0.01), logRateSD: 0.6, logBiot: math.Log(3), logBiotSD: 1, stops: 44, stopsSD: 3, mostStops: 60}
+	seen := []observation{{3, 8}, {8, 16}}
+	told := fit(p, modelError, seen)
+	p.fastest = 1e-9
+	untold := fit(p, modelError, seen)
+	want, got := told.moments(20), untold.moments(20)
+	quantitytest.Near(t, "mean", want.mean, got.mean, 1e-9)
+	quantitytest.Near(t, "spread", want.sd, got.sd, 1e-9)
+}

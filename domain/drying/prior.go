@@ -43,6 +43,9 @@ const (
 	// diffusivitySource, -18 percent over 12 points.
 	perFat  = 0.015
 	usedFat = 20.0
+	// leastByFat is as far as that is carried beyond the 25 percent it was read
+	// to: this project's own.
+	leastByFat = 0.3
 	// activation is its fall with temperature, J/mol (recalled, 25 to 35 kJ/mol).
 	activation, gasConstant = 30e3, 8.314462618
 	usedCelsius             = 13
@@ -63,21 +66,24 @@ const (
 	spreadUnknown     = 1.2 // no diameter
 	biotSpread        = 1.0 // a diameter is given
 	biotSpreadUnknown = 1.4
+	// All of them, and those below, are this project's own: ownSource.
 	// stopsKnown and stopsGuessed are how far the loss at which drying stops is
 	// off, in points, when composition and humidity are given and when one is a
 	// guess; stopsSeen when earlier lots show it.
 	stopsKnown, stopsGuessed, stopsSeen = 3.0, 5.0, 2.0
-	// usedHumidity is taken where the humidity is not given, percent.
+	// usedHumidity is taken where the humidity is not given, percent: common
+	// practice.
 	usedHumidity = 75.0
-	// dryest is the water activity at which the model of it ends: below, salt
-	// crystallises.
-	dryest = 0.75
+	// crystallises is the water activity of a saturated salt solution, below which
+	// the model of it ends: Greenspan, J. Res. NBS 81A (1977) 89, 0.753 to 0.757 at
+	// 10 to 25 °C (recalled), rounded down.
+	crystallises = 0.75
 )
 
 // before returns what is known before any weigh-in, with what a reader must know
 // of it.
-func (o Order) before(start float64) (prior, []finding.Note, error) {
-	p := prior{logBiot: math.Log(usedBiot), logBiotSD: biotSpread, start: start}
+func (o Order) before() (prior, []finding.Note, error) {
+	p := prior{logBiot: math.Log(usedBiot), logBiotSD: biotSpread}
 	var notes []finding.Note
 	note := func(code string, member []string, text string, from source.Citation) {
 		notes = append(notes, finding.Note{Code: code, Member: member, Text: text, Source: from})
@@ -85,7 +91,7 @@ func (o Order) before(start float64) (prior, []finding.Note, error) {
 
 	d := diffusivity * shrinking
 	if fat, known := o.Composition.Fat.Get(); known {
-		d *= math.Max(1-perFat*(fat.Percent()-usedFat), 0.3)
+		d *= math.Max(1-perFat*(fat.Percent()-usedFat), leastByFat)
 	}
 	temperature, warm := o.Temperature.Get()
 	byTemperature := 1.0
@@ -145,7 +151,7 @@ func (o Order) before(start float64) (prior, []finding.Note, error) {
 		return prior{}, nil, err
 	}
 	p.stopsSD = stopsKnown
-	if guessed || !humid || humidity.Float() < dryest {
+	if guessed || !humid || humidity.Float() < crystallises {
 		p.stopsSD = stopsGuessed
 	}
 	around, err := hygrometer(mix, humidity)
@@ -156,7 +162,7 @@ func (o Order) before(start float64) (prior, []finding.Note, error) {
 	if seen, known := o.StopsAt.Get(); known {
 		p.stops, p.stopsSD = seen.Percent(), stopsSeen
 	}
-	p.stops = math.Min(math.Max(p.stops, start), p.mostStops)
+	p.stops = math.Min(math.Max(p.stops, 0), p.mostStops)
 	return p, notes, nil
 }
 
@@ -210,11 +216,12 @@ func (c Composition) mix() (mix wateractivity.Mix, guessed bool, err error) {
 // stops returns the loss, in points, at which the mixture is in balance with the
 // air. In air so dry that salt would crystallise the model of the water activity
 // ends; there the loss goes on in a straight line to that at a humidity of
-// driest, where all the water that is left is what protein holds.
+// driest, this project's own, where all the water that is left is what protein
+// holds.
 func stops(mix wateractivity.Mix, humidity quantity.RelativeHumidity) (float64, error) {
 	const driest = 0.5
 	at := humidity.WaterActivity()
-	if at.Float() >= dryest {
+	if at.Float() >= crystallises {
 		loss, err := mix.LossAt(at)
 		var f *fault.Error
 		if errors.As(err, &f) && f.Kind == fault.NoSolution {
@@ -222,7 +229,7 @@ func stops(mix wateractivity.Mix, humidity quantity.RelativeHumidity) (float64, 
 		}
 		return loss.Percent(), err
 	}
-	end, err := mix.LossAt(quantity.MustWaterActivity(dryest))
+	end, err := mix.LossAt(quantity.MustWaterActivity(crystallises))
 	if err != nil {
 		return 0, err
 	}
@@ -231,7 +238,7 @@ func stops(mix wateractivity.Mix, humidity quantity.RelativeHumidity) (float64, 
 		return 0, err
 	}
 	bare := math.Max(mix.Water.Percent()-held.Float()*mix.Protein.Percent(), end.Percent())
-	part := math.Min((dryest-at.Float())/(dryest-driest), 1)
+	part := math.Min((crystallises-at.Float())/(crystallises-driest), 1)
 	return end.Percent() + part*(bare-end.Percent()), nil
 }
 

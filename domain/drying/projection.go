@@ -157,7 +157,7 @@ func Project(o Order) (Projection, error) {
 	if err := o.validated(); err != nil {
 		return Projection{}, err
 	}
-	p, notes, err := o.before(0)
+	p, notes, err := o.before()
 	if err != nil {
 		return Projection{}, fmt.Errorf("what is known before weighing: %w", err)
 	}
@@ -170,11 +170,7 @@ func Project(o Order) (Projection, error) {
 		out.Fastest = material.Is(bound)
 		p.fastest = fastest
 	}
-	most := mostWater
-	if known(o.Composition.Water) {
-		most = p.mostStops
-	}
-	if out.Weighed, err = o.judged(most, fastest); err != nil {
+	if out.Weighed, err = o.judged(p.mostStops, fastest); err != nil {
 		return Projection{}, err
 	}
 	seen := out.observe(&p, o.hung().Sub(o.Stuffed))
@@ -230,9 +226,10 @@ func (out *Projection) observe(p *prior, after time.Duration) []int {
 	return seen
 }
 
-// fitted fits the weigh-ins. Where the last of two or more is far from where
-// the others lead, it is left out and the fit is theirs: a slip at the end moves
-// the day more than any other. The next weigh-in decides which is right.
+// fitted fits the weigh-ins. Where there are enough of them and the last is far
+// from where what is known without it leads, it is left out: a slip at the end
+// moves the day more than any other. The next weigh-in decides: if it goes with
+// the doubtful one, both count.
 func (out *Projection) fitted(p prior, seen []int, enough int) ([]int, posterior) {
 	observations := func(of []int) []observation {
 		at := make([]observation, 0, len(of))

@@ -270,6 +270,33 @@ func TestASingleSlipIsNoFinish(t *testing.T) {
 	}
 }
 
+// What the doubt about a last weigh-in says of the next one is so.
+func TestTheNextWeighInDecides(t *testing.T) {
+	t.Parallel()
+	at := []float64{3, 7, 12, 18, 24, 27}
+	for _, row := range []struct {
+		name   string
+		losses []float64
+		want   []string
+	}{
+		{"a jump, alone", []float64{6, 12, 17, 21, 34}, []string{"", "", "", "", drying.DoubtOffCurve}},
+		{"borne out: the room has become dry", []float64{6, 12, 17, 21, 34, 37}, []string{"", "", "", "", "", ""}},
+		{"not borne out: a slip", []float64{6, 12, 17, 21, 34, 25.5}, []string{"", "", "", "", drying.DoubtTooFast, ""}},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			t.Parallel()
+			p := project(t, room(order(40, at[:len(row.losses)], row.losses), 78))
+			var got []string
+			for _, w := range p.Weighed {
+				got = append(got, w.Doubt)
+			}
+			if diff := cmp.Diff(row.want, got); diff != "" {
+				t.Errorf("doubts (-want +got):\n%s", diff)
+			}
+		})
+	}
+}
+
 // What is doubted counts for nothing: the answer is that without it.
 func TestDoubtfulWeighInsAreLeftOut(t *testing.T) {
 	t.Parallel()

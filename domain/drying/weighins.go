@@ -15,9 +15,9 @@ import (
 const (
 	DoubtUnit     = "wrong-unit"      // so far off that another unit is likely
 	DoubtGain     = "gain"            // heavier than before by more than a scale and damp air explain
-	DoubtTooFast  = "too-fast"        // lost more than the air can have taken
+	DoubtTooFast  = "too-fast"        // lost more than the air, or the weigh-ins around it, leave room for
 	DoubtNoWater  = "more-than-water" // lost more than there was water
-	DoubtOffCurve = "off-the-curve"   // the last one, far from where those before it lead
+	DoubtOffCurve = "off-the-curve"   // the last one, far from where what is known without it leads
 	NotRepeated   = "repeated"        // the same again: counted once
 	NotDrying     = "no-time-to-dry"  // at the moment of the green weight: says nothing of the drying
 )
