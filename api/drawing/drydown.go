@@ -340,8 +340,12 @@ func (c DryDown) days() (from, to float64) {
 	toDay := false
 	if d := c.Day; d != nil {
 		anchor := end
+		told := math.Inf(1) // as far as there is a curve, or the rest of the picture would be empty
+		if n := len(c.Course); n > 0 {
+			told = onward * c.Course[n-1].Days
+		}
 		for _, low := range []float64{d.Median, d.P50.Low, d.P80.Low, d.P90.Low} {
-			if !math.IsInf(low, 1) {
+			if !math.IsInf(low, 1) && low <= told {
 				anchor, toDay = math.Max(anchor, low), true
 				break
 			}

@@ -299,3 +299,22 @@ func FuzzDryDown(f *testing.F) {
 		drawnOrRefused(t, c, c.scene)
 	})
 }
+
+// A band that begins years after the curve ends does not squeeze the curve into a
+// corner: the axis goes no further than the curve and a bit.
+func TestDaysGoNoFurtherThanTheCurve(t *testing.T) {
+	t.Parallel()
+	never := math.Inf(1)
+	c := DryDown{
+		Outcome: NotAtThisHumidity, Target: 40, Now: 7, WeighIns: []WeighIn{{Days: 7, Loss: 7}},
+		Day: &TargetDay{Median: never, P50: Span{Low: 850, High: never}, P80: Span{Low: 91, High: never}, P90: Span{Low: 60, High: never}},
+	}
+	for day := 7.0; day <= 187; day += 4 {
+		median := 36 - 29*math.Exp(-(day-7)/40)
+		span := Span{Low: median - 2, High: median + 2}
+		c.Course = append(c.Course, CoursePoint{Days: day, Median: median, P50: span, P80: span, P90: span})
+	}
+	if _, to := c.days(); to < 91 || to > 1.4*187 {
+		t.Errorf("want the axis to end between day 91 and a bit after the curve's 187, got %v", to)
+	}
+}
