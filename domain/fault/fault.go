@@ -30,6 +30,14 @@ const (
 	NoSolution
 	// NotFound means an unknown id or key.
 	NotFound
+	// Conflict means that what is there forbids it.
+	Conflict
+	// Stale means that what it builds on has changed since it was read.
+	Stale
+	// Unauthenticated means that nobody knows who asks.
+	Unauthenticated
+	// Forbidden means that whoever asks may not do that.
+	Forbidden
 )
 
 // String returns the kind in kebab-case.
@@ -45,6 +53,14 @@ func (k Kind) String() string {
 		return "no-solution"
 	case NotFound:
 		return "not-found"
+	case Conflict:
+		return "conflict"
+	case Stale:
+		return "stale"
+	case Unauthenticated:
+		return "unauthenticated"
+	case Forbidden:
+		return "forbidden"
 	default:
 		return "unstated"
 	}

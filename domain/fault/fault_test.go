@@ -17,7 +17,8 @@ func TestKindWords(t *testing.T) {
 	t.Parallel()
 	for kind, want := range map[fault.Kind]string{
 		0: "unstated", fault.Malformed: "malformed", fault.Invalid: "invalid", fault.OutsideModel: "outside-model",
-		fault.NoSolution: "no-solution", fault.NotFound: "not-found", fault.NotFound + 1: "unstated", -1: "unstated",
+		fault.NoSolution: "no-solution", fault.NotFound: "not-found", fault.Conflict: "conflict", fault.Stale: "stale",
+		fault.Unauthenticated: "unauthenticated", fault.Forbidden: "forbidden", fault.Forbidden + 1: "unstated", -1: "unstated",
 	} {
 		if got := kind.String(); got != want {
 			t.Errorf("%d: want %q, got %q", int(kind), want, got)
