@@ -48,6 +48,15 @@ func WeighOut(o formula.Order) (*formula.Sheet, []finding.Finding, error) {
 	return &s, nil, nil
 }
 
+// Hazards returns what must not be made at all in a formula as it is written;
+// none for most. It returns the faults of formula.Scale.
+func Hazards(f formula.Formula) ([]finding.Finding, error) {
+	order := formula.Order{Formula: f, Scale: unroundedScale()}
+	order.Amount.Meat = quantity.MustGrams(1000)
+	_, found, err := WeighOut(order)
+	return found, err
+}
+
 // Check holds a formula, as scaled and rounded, against rulebooks and against
 // what the trade holds to. It returns the faults of formula.Scale, and a
 // fault.Invalid when a rulebook is asked for twice, or a scale is given with

@@ -1,6 +1,8 @@
 package formula
 
 import (
+	"time"
+
 	"greenweight/domain/fault"
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
@@ -129,6 +131,16 @@ type Plan struct {
 	Loss                *quantity.Fraction // planned loss of the green weight; nil when it is not stated
 	KeepRefrigerated    bool               // what the label will say
 	LabelStorageIsKnown bool               // whether KeepRefrigerated was stated at all
+
+	Fermentation, Drying []Step // one after the other
+}
+
+// Step is a while in one air.
+type Step struct {
+	Temperature material.Known[quantity.Temperature]
+	Humidity    material.Known[quantity.RelativeHumidity]
+	AirSpeed    material.Known[quantity.Speed]
+	Span        time.Duration // 0 when it lasts until something else is shown
 }
 
 // What is more than this is a slip of a unit and no sausage: an addition of ten
