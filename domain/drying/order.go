@@ -33,6 +33,10 @@ type Order struct {
 type WeighIn struct {
 	At     time.Time
 	Weight quantity.Mass
+
+	// Confirmed says that somebody looked at it and found it right: it is never
+	// doubted, and the others are held against it.
+	Confirmed bool
 }
 
 // Composition is what is known of the mixture as stuffed, each as a part of the

@@ -229,7 +229,7 @@ func (out *Projection) observe(p *prior, after time.Duration) []int {
 // fitted fits the weigh-ins. Where there are enough of them and the last is far
 // from where what is known without it leads, it is left out: a slip at the end
 // moves the day more than any other. The next weigh-in decides: if it goes with
-// the doubtful one, both count.
+// the doubtful one, both count. One that was confirmed is not held against it.
 func (out *Projection) fitted(p prior, seen []int, enough int) ([]int, posterior) {
 	observations := func(of []int) []observation {
 		at := make([]observation, 0, len(of))
@@ -239,7 +239,7 @@ func (out *Projection) fitted(p prior, seen []int, enough int) ([]int, posterior
 		return at
 	}
 	const far, points = 3.0, 6.0
-	if len(seen) >= enough {
+	if len(seen) >= enough && !out.Weighed[seen[len(seen)-1]].Confirmed {
 		last := &out.Weighed[seen[len(seen)-1]]
 		without := fit(p, modelError, observations(seen[:len(seen)-1]))
 		expected := without.moments(inDays(last.Since))

@@ -48,36 +48,14 @@ const (
 // validated reports what is at fault with an order.
 func (o Order) validated() error {
 	var bad fault.Collector
-	if !(o.Green.Grams() > 0) {
-		bad.Add(fault.At("green_weight"), "minimum", "the green weight must be more than nothing, got %v", o.Green)
-	}
+	o.validateGreen(&bad)
 	if t := o.Target.Percent(); t <= 0 || t >= mostWater {
 		bad.Add(fault.At("target_loss_percent"), "out-of-range",
 			"the target must be a loss of more than 0 and less than %v %%, the water of the leanest meat; got %v", mostWater, o.Target)
 	}
 	o.validateRoom(&bad)
-	hung := o.hung()
-	if hung.Before(o.Stuffed) {
-		bad.Add(fault.At("hung_at"), "before-stuffing", "the piece can't hang before it was stuffed, %s earlier", lasting(o.Stuffed.Sub(hung)))
-	}
-	before, weight := o.Stuffed, o.Green
-	for i, w := range o.WeighIns {
-		at := fault.At("weigh_ins", i, "at")
-		switch {
-		case w.At.Before(o.Stuffed):
-			bad.Add(at, "before-stuffing", "the weigh-in is %s before the green weight was taken", lasting(o.Stuffed.Sub(w.At)))
-			continue
-		case w.At.Before(before):
-			bad.Add(at, "out-of-order", "the weigh-in is %s before the one ahead of it: weigh-ins stand in order of time", lasting(before.Sub(w.At)))
-			continue
-		case w.At.Equal(before) && w.Weight != weight:
-			bad.Add(fault.At("weigh_ins", i, "weight"), "conflicting-instant",
-				"the piece can't weigh %v and %v at the same instant", weight, w.Weight)
-			continue
-		}
-		before, weight = w.At, w.Weight
-	}
-	if !o.AsOf.IsZero() && (o.AsOf.Before(before) || o.AsOf.Before(hung)) {
+	last := o.validateTimes(&bad)
+	if !o.AsOf.IsZero() && (o.AsOf.Before(last) || o.AsOf.Before(o.hung())) {
 		bad.Add(fault.At("as_of_at"), "before-the-facts", "the present can't be before the piece hung or was last weighed")
 	}
 	if _, _, err := o.Composition.mix(); err != nil {
@@ -98,6 +76,38 @@ func (o Order) validated() error {
 		}
 	}
 	return bad.Err("invalid-value", "the order has no meaning as it stands")
+}
+
+func (o Order) validateGreen(bad *fault.Collector) {
+	if !(o.Green.Grams() > 0) {
+		bad.Add(fault.At("green_weight"), "minimum", "the green weight must be more than nothing, got %v", o.Green)
+	}
+}
+
+// validateTimes reports what is at fault with the hanging and the weigh-ins, and
+// returns when the piece was last weighed.
+func (o Order) validateTimes(bad *fault.Collector) time.Time {
+	if hung := o.hung(); hung.Before(o.Stuffed) {
+		bad.Add(fault.At("hung_at"), "before-stuffing", "the piece can't hang before it was stuffed, %s earlier", lasting(o.Stuffed.Sub(hung)))
+	}
+	before, weight := o.Stuffed, o.Green
+	for i, w := range o.WeighIns {
+		at := fault.At("weigh_ins", i, "at")
+		switch {
+		case w.At.Before(o.Stuffed):
+			bad.Add(at, "before-stuffing", "the weigh-in is %s before the green weight was taken", lasting(o.Stuffed.Sub(w.At)))
+			continue
+		case w.At.Before(before):
+			bad.Add(at, "out-of-order", "the weigh-in is %s before the one ahead of it: weigh-ins stand in order of time", lasting(before.Sub(w.At)))
+			continue
+		case w.At.Equal(before) && w.Weight != weight:
+			bad.Add(fault.At("weigh_ins", i, "weight"), "conflicting-instant",
+				"the piece can't weigh %v and %v at the same instant", weight, w.Weight)
+			continue
+		}
+		before, weight = w.At, w.Weight
+	}
+	return before
 }
 
 // gives reports whether the order gives the member of its composition that a
@@ -151,12 +161,33 @@ func (o Order) hung() time.Time {
 	return o.Hung
 }
 
+// Judge returns the weigh-ins of an order with their losses and doubts, as far as
+// they can be told whatever is in the piece and wherever it hangs: no mixture
+// loses more than the water of the leanest meat, and no air takes more than 60
+// points a day. So a weigh-in that Judge doubts is a slip in any room; Project
+// knows more and may doubt more, but for what is Confirmed, which neither
+// doubts.
+//
+// Only Green, Stuffed, Hung and WeighIns are read. It reports fault.Invalid for
+// them as Project does. The cost grows with the square of the number of
+// weigh-ins: a millisecond for some two hundred.
+func Judge(o Order) ([]Weighed, error) {
+	var bad fault.Collector
+	o.validateGreen(&bad)
+	o.validateTimes(&bad)
+	if err := bad.Err("invalid-value", "the weigh-ins have no meaning as they stand"); err != nil {
+		return nil, err
+	}
+	return o.judged(mostWater, freeRate)
+}
+
 // judged returns the weigh-ins with their losses and doubts: what counts is the
 // longest run of them in which none gains more than mostGain on the one before
 // and none loses faster than the air can take, counted from the green weight;
 // of several as long, the smoothest. So one slip is left out, and not those that
-// it contradicts. most is the loss of all water, fastest the
-// rate that the air can take, both in points.
+// it contradicts. What was confirmed is part of the run, whatever it shows. most
+// is the loss of all water, fastest the rate that the air can take, both in
+// points.
 func (o Order) judged(most, fastest float64) ([]Weighed, error) {
 	hung := o.hung()
 	all := make([]Weighed, len(o.WeighIns))
@@ -174,14 +205,14 @@ func (o Order) judged(most, fastest float64) ([]Weighed, error) {
 		}
 		lost[i] = all[i].Loss.Percent()
 		switch f := times.Float(); {
-		case f > unitFactor || f < 1/unitFactor:
+		case !w.Confirmed && (f > unitFactor || f < 1/unitFactor):
 			all[i].Doubt = DoubtUnit
 			all[i].Why = fmt.Sprintf("it is %.3g times the green weight: look at the unit of both, and weigh again", f)
-		case lost[i] > most:
+		case !w.Confirmed && lost[i] > most:
 			all[i].Doubt = DoubtNoWater
 			all[i].Why = fmt.Sprintf("a loss of %.1f %% is more than the %.1f %% of water that there can be: weigh again", lost[i], most)
-		case i > 0 && w.At.Equal(o.WeighIns[i-1].At) && w.Weight == o.WeighIns[i-1].Weight:
-			all[i].Doubt, all[i].Why = NotRepeated, "the same weight at the same instant stands before it and is counted once"
+		case o.repeated(i) != "":
+			all[i].Doubt, all[i].Why = NotRepeated, o.repeated(i)
 		case w.At.Equal(o.Stuffed):
 			all[i].Doubt, all[i].Why = NotDrying, "it is the green weight again, and says nothing of the drying"
 		}
@@ -214,7 +245,29 @@ func (o Order) judged(most, fastest float64) ([]Weighed, error) {
 	return all, nil
 }
 
-// longestRun marks the weigh-ins of the longest run without a contradiction; of
+// repeated returns why a weigh-in says only what another at the same instant
+// does: one before it or, unless it is confirmed, a confirmed one after it. It
+// returns "" for one that does not.
+func (o Order) repeated(i int) string {
+	w := o.WeighIns[i]
+	same := func(j int) bool {
+		return j >= 0 && j < len(o.WeighIns) && w.At.Equal(o.WeighIns[j].At) && w.Weight == o.WeighIns[j].Weight
+	}
+	for j := i - 1; same(j); j-- {
+		if !w.Confirmed || o.WeighIns[j].Confirmed {
+			return "the same weight at the same instant stands before it and is counted once"
+		}
+	}
+	for j := i + 1; !w.Confirmed && same(j); j++ {
+		if o.WeighIns[j].Confirmed {
+			return "the same weight at the same instant stands after it, confirmed, and is counted once"
+		}
+	}
+	return ""
+}
+
+// longestRun marks the weigh-ins of the longest run without a contradiction
+// through all that are confirmed, which may contradict each other; of
 // several as long, the one that bends least away from a loss that grows with the
 // square root of time, as that of a drying piece does for most of its way: its
 // slope is the median over the weigh-ins. With n weigh-ins it takes n²/2
@@ -223,14 +276,15 @@ func longestRun(all []Weighed, days, lost []float64, fastest float64) []bool {
 	const none = -1
 	slope := usualSlope(all, days, lost)
 	length, before, bend := make([]int, len(all)), make([]int, len(all)), make([]float64, len(all))
-	best := none
+	best, sure := none, none // sure is the last confirmed one so far: no run goes past it
 	for i := range all {
 		before[i] = none
 		if all[i].Doubt != "" {
 			continue
 		}
 		link := func(after int, day, loss float64) {
-			if !follows(day, loss, days[i], lost[i], fastest) {
+			both := all[i].Confirmed && after == sure
+			if !both && !follows(day, loss, days[i], lost[i], fastest) {
 				return
 			}
 			n, b := 1, 0.0
@@ -244,11 +298,17 @@ func longestRun(all []Weighed, days, lost []float64, fastest float64) []bool {
 				length[i], before[i], bend[i] = n, after, b
 			}
 		}
-		link(none, 0, 0)
-		for j := range i {
+		if sure == none {
+			link(none, 0, 0)
+		}
+		for j := max(sure, 0); j < i; j++ {
 			if length[j] > 0 {
 				link(j, days[j], lost[j])
 			}
+		}
+		if all[i].Confirmed {
+			best, sure = i, i
+			continue
 		}
 		if length[i] > 0 && (best == none || length[i] > length[best] || length[i] == length[best] && bend[i] < bend[best]) {
 			best = i

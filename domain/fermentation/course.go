@@ -70,16 +70,37 @@ func (r PHReading) ends() quantity.Between[quantity.PH] {
 // checked it: 0.5 °C. Common practice, no source.
 func DefaultThermometer() quantity.TemperatureDelta { return quantity.MustCelsiusDegrees(0.5) }
 
+// LongestCourse is how far from its start a course may reach, either way: no
+// fermentation lasts a year. Choice of this project.
+const LongestCourse = 366 * 24 * time.Hour
+
 // What a course may hold. The bounds keep out slips of unit and of the pen:
-// 400 °F is an oven, pH 0 a forgotten figure, and no fermentation lasts a year.
+// 400 °F is an oven, and pH 0 a forgotten figure.
 // Choices of this project.
 const (
-	longestCourse       = 366 * 24 * time.Hour
 	coldestChamber      = -10.0 // °C
 	hottestChamber      = 60.0  // °C
 	worstThermometer    = 10.0  // °C
 	lowestPH, highestPH = 3.5, 8.5
 )
+
+// ChamberRange returns the coldest and the hottest that a course takes a chamber
+// to be.
+func ChamberRange() quantity.Between[quantity.Temperature] {
+	return quantity.Between[quantity.Temperature]{Low: quantity.MustCelsius(coldestChamber), High: quantity.MustCelsius(hottestChamber)}
+}
+
+// PHRange returns the lowest and the highest that a course takes the pH of meat
+// to be.
+func PHRange() quantity.Between[quantity.PH] {
+	return quantity.Between[quantity.PH]{Low: quantity.MustPH(lowestPH), High: quantity.MustPH(highestPH)}
+}
+
+// WorstThermometer returns how far off a thermometer may be that a course still
+// takes.
+func WorstThermometer() quantity.TemperatureDelta {
+	return quantity.MustCelsiusDegrees(worstThermometer)
+}
 
 // thermometer returns how far off the thermometer may be.
 func (c Course) thermometer() quantity.TemperatureDelta {
@@ -125,8 +146,8 @@ func (c Course) readSteps(bad *fault.Collector) history {
 		case s.Span <= 0:
 			bad.Add(fault.At("steps", i, "hours"), "out-of-range", "a step must last some time, got %s", hours(s.Span))
 			continue
-		case s.Span > longestCourse-at:
-			bad.Add(fault.At("steps", i, "hours"), "out-of-range", "the steps must not last longer than %s together", hours(longestCourse))
+		case s.Span > LongestCourse-at:
+			bad.Add(fault.At("steps", i, "hours"), "out-of-range", "the steps must not last longer than %s together", hours(LongestCourse))
 			return h
 		}
 		h.pieces = append(h.pieces, piece{at, at + s.Span, s.Temperature, s.Temperature})
@@ -186,7 +207,7 @@ func (c Course) readPH(bad *fault.Collector) []phReading {
 		case ends.Low.Compare(r.PH) > 0 || ends.High.Compare(r.PH) < 0:
 			bad.Add(value, "out-of-range", "the reading must lie between its ends, got %s between %s and %s", r.PH, ends.Low, ends.High)
 		}
-		last := PHReading{At: -longestCourse}
+		last := PHReading{At: -LongestCourse}
 		if len(ph) > 0 {
 			last = ph[len(ph)-1].PHReading
 		}
@@ -207,8 +228,8 @@ func (c Course) readPH(bad *fault.Collector) []phReading {
 // every fermentation.
 func checkTime(bad *fault.Collector, path fault.Path, at, last time.Duration) {
 	switch {
-	case at > longestCourse || at < -longestCourse:
-		bad.Add(path, "out-of-range", "a time must be within %s of the start", hours(longestCourse))
+	case at > LongestCourse || at < -LongestCourse:
+		bad.Add(path, "out-of-range", "a time must be within %s of the start", hours(LongestCourse))
 	case at < last:
 		bad.Add(path, "out-of-order", "readings must follow each other in time: %s comes after %s", hours(at), hours(last))
 	}
