@@ -1,0 +1,226 @@
+package lot
+
+import (
+	"fmt"
+	"time"
+
+	"greenweight/domain/fault"
+	"greenweight/domain/fermentation"
+	"greenweight/domain/finding"
+	"greenweight/domain/quantity"
+	"greenweight/domain/rulebook"
+)
+
+// Fermentation is the question whether acid came fast enough, as a lot's record
+// asks it of package fermentation.
+type Fermentation struct {
+	Course     fermentation.Course
+	Start      time.Time      // of the course: the first temperature that was read of the air since stuffing
+	Uncounted  time.Duration  // from stuffing to the start, of which no temperature is known
+	LogEntries []int          // for each reading of the course's log, the sequence of the entry that tells it
+	PHEntries  []int          // for each of its pH readings, the same
+	Notes      []finding.Note // on what the course was made of; members from the course down
+}
+
+const (
+	// soon is how long after stuffing the first temperature may be read before it
+	// is remarked on, and long how long there may be between two. Choices of this
+	// project.
+	soon = time.Hour
+	long = 12 * time.Hour
+)
+
+// Fermentation asks whether acid came fast enough.
+//
+// The course begins with the first temperature of the air that was read at or
+// after the first stuffing, and goes on to the first hanging; after that for as
+// long as no pH was read that is at or below 5.3 with all that it may be off,
+// since until then the clock of the rules runs. Of several temperatures of one
+// instant the highest counts, and of several pH the highest. What was estimated
+// was not measured, and is left out with what is doubtful. The thermometer is
+// taken to be off by the most that is told of any reading, and by no less than
+// fermentation.DefaultThermometer where one does not tell it.
+//
+// It reports fault.NoSolution: not-stuffed when nothing was stuffed yet, and
+// no-temperatures when there are not two readings to begin with. What
+// fermentation does not take is left to it.
+func (s State) Fermentation() (Fermentation, error) {
+	if s.StuffedAt.IsZero() {
+		return Fermentation{}, &fault.Error{
+			Kind: fault.NoSolution, Code: "not-stuffed", Detail: "nothing was stuffed yet, so that there is no fermentation to judge",
+		}
+	}
+	q := Fermentation{Course: fermentation.Course{Rulebook: s.Planned.Jurisdiction}}
+	log, ph := s.atmosphere(), s.acids()
+	log = log[:s.fermented(log, ph)]
+	if len(log) < 2 {
+		return Fermentation{}, &fault.Error{Kind: fault.NoSolution, Code: "no-temperatures", Detail: fmt.Sprintf(
+			"at least two temperatures of the air are needed from stuffing on, at two instants, and %s: measured, with place air, and neither estimated nor doubtful",
+			counts(len(log)))}
+	}
+	q.Start = log[0].at
+	q.Uncounted = q.Start.Sub(s.StuffedAt)
+	q.temperatures(log)
+	q.readPH(ph)
+	if steps := s.Planned.Formula.Plan.Fermentation; len(steps) > 0 {
+		t, told := steps[0].Temperature.Get()
+		if r := fermentation.ChamberRange(); told && t.Compare(r.Low) >= 0 && t.Compare(r.High) <= 0 {
+			q.Course.Planned = t
+		}
+	}
+	q.remark(s)
+	return q, nil
+}
+
+func counts(n int) string {
+	if n == 1 {
+		return "one counts"
+	}
+	return "none counts"
+}
+
+// measured reports whether it is a measurement and no guess.
+func (r reading) measured() bool { return r.Means.Method != ByEstimate }
+
+// atmosphere returns the readings of the temperature of the air since stuffing,
+// the highest of each instant.
+func (s State) atmosphere() []reading {
+	var log []reading
+	for _, r := range s.readings {
+		if !r.ofAir() || !r.measured() || r.at.Before(s.StuffedAt) {
+			continue
+		}
+		if n := len(log); n > 0 && log[n-1].at.Equal(r.at) {
+			if r.temperature().Compare(log[n-1].temperature()) > 0 {
+				log[n-1] = r
+			}
+			continue
+		}
+		log = append(log, r)
+	}
+	return log
+}
+
+func (r reading) temperature() quantity.Temperature { return r.Temperature.Or(quantity.Temperature{}) }
+
+// acids returns the pH readings since stuffing, the highest of each instant.
+func (s State) acids() []reading {
+	var ph []reading
+	for _, r := range s.readings {
+		value, told := r.PH.Get()
+		if !told || !r.measured() || r.at.Before(s.StuffedAt) {
+			continue
+		}
+		if n := len(ph); n > 0 && ph[n-1].at.Equal(r.at) {
+			if last := ph[n-1].PH.Or(quantity.PH{}); value.Compare(last) > 0 || value == last && r.highestPH().Compare(ph[n-1].highestPH()) > 0 {
+				ph[n-1] = r
+			}
+			continue
+		}
+		ph = append(ph, r)
+	}
+	return ph
+}
+
+// highestPH returns the highest that a pH may be, by how far it may be off.
+func (r reading) highestPH() quantity.PH {
+	return r.PHWithin.Or(quantity.Exactly(r.PH.Or(quantity.PH{}))).High
+}
+
+// fermented returns how many of the temperatures are of the fermentation: up to
+// hanging, and on to the first that was read when acid had surely come.
+func (s State) fermented(log, ph []reading) int {
+	const rounding = 1e-9 // an end is computed from a reading and how far it is off
+	var acid time.Time
+	for _, r := range ph {
+		if r.highestPH().Float() <= targetPH().Float()+rounding {
+			acid = r.at
+			break
+		}
+	}
+	for i, r := range log {
+		hung := !s.HungAt.IsZero() && r.at.After(s.HungAt)
+		known := i > 0 && !acid.IsZero() && !acid.After(log[i-1].at) // the temperatures are known until then
+		if hung && known || r.at.Sub(log[0].at) > fermentation.LongestCourse {
+			return i
+		}
+	}
+	return len(log)
+}
+
+// targetPH returns the pH at which the clock of the rules ends, 5.3 in all of
+// them.
+func targetPH() quantity.PH { return rulebook.DegreeHourSets()[0].TargetPH }
+
+// temperatures puts the temperatures into the course, with how far the
+// thermometer may be off.
+func (q *Fermentation) temperatures(log []reading) {
+	var worst quantity.TemperatureDelta
+	told, untold := false, false
+	for _, r := range log {
+		q.Course.Log = append(q.Course.Log, fermentation.Reading{At: r.at.Sub(q.Start), Temperature: r.temperature()})
+		q.LogEntries = append(q.LogEntries, r.sequence)
+		within, is := r.TemperatureWithin.Get()
+		told, untold = told || is, untold || !is
+		if within.CelsiusDegrees() > worst.CelsiusDegrees() {
+			worst = within
+		}
+	}
+	if usual := fermentation.DefaultThermometer(); untold && usual.CelsiusDegrees() > worst.CelsiusDegrees() {
+		worst = usual
+	}
+	if told {
+		q.Course.Thermometer = &worst
+	}
+}
+
+// readPH puts the pH readings into the course.
+func (q *Fermentation) readPH(ph []reading) {
+	for _, r := range ph {
+		at := r.at.Sub(q.Start)
+		if at > fermentation.LongestCourse {
+			return
+		}
+		q.Course.PHReadings = append(q.Course.PHReadings, fermentation.PHReading{
+			At: at, PH: r.PH.Or(quantity.PH{}), Within: r.PHWithin.Or(quantity.Between[quantity.PH]{}),
+		})
+		q.PHEntries = append(q.PHEntries, r.sequence)
+	}
+}
+
+func (q *Fermentation) note(code string, member fault.Path, format string, args ...any) {
+	q.Notes = append(q.Notes, finding.Note{Code: code, Member: member, Text: fmt.Sprintf(format, args...)})
+}
+
+// remark says what a reader must know of what the course was made of.
+func (q *Fermentation) remark(s State) {
+	if q.Uncounted > soon {
+		q.note("late-start", fault.At("log"), "The first temperature was read %.1f h after stuffing. How warm it was until then is not known and is not counted, "+
+			"so that what is found of the degree-hours does not hold for these hours.", q.Uncounted.Hours())
+	}
+	var gap time.Duration
+	for i, r := range q.Course.Log[1:] {
+		gap = max(gap, r.At-q.Course.Log[i].At)
+	}
+	if gap > long {
+		q.note("long-gap", fault.At("log"), "Temperatures are joined by straight lines, and there are up to %.1f h between two: what it was in between nobody knows.", gap.Hours())
+	}
+	var doubted []int
+	for _, r := range s.doubted {
+		if s.fermenting(r) {
+			doubted = append(doubted, r.sequence)
+		}
+	}
+	if len(doubted) > 0 {
+		q.note("doubtful-left-out", nil, "%s: such readings are left out until they are confirmed or corrected.", lookWrong(doubted))
+	}
+	estimates := 0
+	for _, r := range s.readings {
+		if s.fermenting(r) && !r.measured() {
+			estimates++
+		}
+	}
+	if estimates > 0 {
+		q.note("estimates-left-out", nil, "%s of temperature or pH was not measured, and is left out.", counted(estimates, "estimate"))
+	}
+}
