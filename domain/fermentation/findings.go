@@ -12,6 +12,9 @@ import (
 	"greenweight/domain/rulebook"
 )
 
+// CodeDegreeHours is the code of the findings on the rules on degree-hours.
+const CodeDegreeHours = "degree-hours"
+
 // judge adds the findings, and says which rule came out worse.
 func (e *Exposure) judge(c Course, ph []phReading) {
 	worst := -1
@@ -64,7 +67,7 @@ func (e *Exposure) authority(set rulebook.DegreeHourSet) finding.Authority {
 // byRule judges the sum by its rule.
 func (e *Exposure) byRule(c Course, s Sum) finding.Finding {
 	f := finding.Finding{
-		Code: "degree-hours", Rulebook: s.Set.Jurisdiction.String(), LimitID: s.Set.ID, Stage: finding.Process,
+		Code: CodeDegreeHours, Rulebook: s.Set.Jurisdiction.String(), LimitID: s.Set.ID, Stage: finding.Process,
 		Authority: e.authority(s.Set), Subject: "degree-hours above " + degrees(s.Set, s.Set.Base) + " until pH " + number(s.Set.TargetPH.Float()),
 		Measured: s.figure(),
 		Limit:    finding.Limit{Comparator: s.Set.Comparator.String(), Value: s.in(s.Class.Limit), Printed: s.Class.Printed},

@@ -3,6 +3,7 @@ package lot_test
 import (
 	"slices"
 	"strconv"
+	"strings"
 	"testing"
 	"time"
 
@@ -136,6 +137,8 @@ func TestAdmitRefuses(t *testing.T) {
 		{"stuffing moved behind a weighing", with(begun, told(24, weighed("A", 582))), []lot.Told{corrected(3, told(25, stuffed("A", "B")))}, conflict("/0/entry contradicts")},
 		{"stuffing moved behind the hanging", with(begun, told(24, hung("A"))), []lot.Told{corrected(3, told(25, stuffed("A", "B")))}, conflict("/0/entry contradicts")},
 		{"stuffing moved onto a weighing", with(begun, told(24, weighed("A", 582))), []lot.Told{corrected(3, told(24, stuffed("A", "B")))}, conflict("/0/entry contradicts")},
+		{"stuffing moved under a hanging of all, of a piece hung later", with(begun, told(50, hung()), told(60, stuffed("C")), told(70, hung("C"))),
+			[]lot.Told{corrected(5, told(45, stuffed("C")))}, conflict("/0/entry contradicts")},
 		{"a tare that leaves nothing of a weighing", with(begun, told(24, weighed("A", 582))),
 			[]lot.Told{corrected(3, told(5, lot.Stuffed{Pieces: []lot.Piece{{Name: "A", Weight: grams(1182), Tare: grams(582)}}}))}, conflict("/0/entry contradicts")},
 		{"all hung instead of one, with one hung later", with(begun, told(24, hung("A")), told(30, hung("B"))), []lot.Told{corrected(4, told(24, hung()))},
@@ -283,25 +286,66 @@ func TestRepeats(t *testing.T) {
 func TestWhenItHappened(t *testing.T) {
 	t.Parallel()
 	k := keep(t, planned())
-	k.now = at(100).Add(123456789 * time.Nanosecond)
+	const micro = time.Microsecond
 	for _, row := range []struct {
 		name string
+		now  time.Time
 		told time.Time
 		want time.Time
 		late bool
 	}{
-		{"not told", time.Time{}, at(100).Add(123456 * time.Microsecond), false},
-		{"an hour before", k.now.Add(-time.Hour).Truncate(time.Microsecond), k.now.Add(-time.Hour).Truncate(time.Microsecond), false},
-		{"more than an hour before", at(99), at(99), true},
-		{"long before the lot was opened", at(-1000), at(-1000), true},
-		{"a little ahead", at(100.05), at(100.05), false},
+		{"not told", at(100).Add(123456789), time.Time{}, at(100).Add(123456 * micro), false},
+		{"just now, to the microsecond", at(100), at(99.5).Add(1999), at(99.5).Add(micro), false},
+		{"an hour before", at(100), at(99), at(99), false},
+		{"more than an hour before", at(100), at(99).Add(-micro), at(99).Add(-micro), true},
+		{"long before the lot was opened", at(100), at(-1000), at(-1000), true},
+		{"a little ahead", at(100), at(100).Add(5 * time.Minute), at(100).Add(5 * time.Minute), false},
 	} {
-		got, err := k.record.Admit(k.now, []lot.Told{{HappenedAt: row.told, Fact: lot.Noted{Text: "x"}}})
-		if row.name == "an hour before" {
-			row.late = true // by the 789 ns that the microsecond cuts off
-		}
+		got, err := k.record.Admit(row.now, []lot.Told{{HappenedAt: row.told, Fact: lot.Noted{Text: "x"}}})
 		if err != nil || !got[0].HappenedAt.Equal(row.want) || got[0].Late != row.late {
 			t.Errorf("%s: want %v, late %v, got %+v and %v", row.name, row.want, row.late, got, err)
+		}
+	}
+}
+
+// A ledger that holds what would be refused today can be gone on with: only what
+// is new is judged.
+func TestWhatClashedBeforeIsNoMatter(t *testing.T) {
+	t.Parallel()
+	story := append(begun(), told(24, weighed("Z", 500)), told(25, weighed("A", 582)))
+	k := &keeper{TB: t, now: at(100), record: fold(t, raw(nil, story...)...)}
+	if len(k.record.Clashes()) != 1 {
+		t.Fatalf("want one clash, got %v", k.record.Clashes())
+	}
+	k.post(corrected(3, told(5, stuffed("A", "C"))))
+	_, err := k.try(corrected(3, told(5, stuffed("B"))))
+	if diff := cmp.Diff(conflict("/0/entry contradicts"), refusalOf(t, err)); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+}
+
+// What a refusal must name is named: the pieces there are, and the entries that
+// stand against it.
+func TestRefusalsNameWhatThereIs(t *testing.T) {
+	t.Parallel()
+	var many []string
+	for i := range 25 {
+		many = append(many, "P"+strconv.Itoa(i+1))
+	}
+	for _, row := range []struct {
+		name   string
+		story  []lot.Told
+		posted lot.Told
+		want   string
+	}{
+		{"two pieces", begun(), told(6, weighed("C", 600)), "A, B"},
+		{"many pieces", with(begun()[:2], told(5, stuffed(many...))), told(6, weighed("C", 600)), "P19, P20 and 5 more"},
+		{"the entries that stand against it", with(begun(), told(24, weighed("A", 582)), told(25, hung("B"))), retracted(3), "entry 5"},
+		{"the first of the instant", with(begun(), told(24, weighed("A", 582))), told(24, weighed("A", 583)), "entry 4"},
+	} {
+		_, err := keep(t, row.story...).try(row.posted)
+		if err == nil || !strings.Contains(err.Error(), row.want) {
+			t.Errorf("%s: want %q named, got %v", row.name, row.want, err)
 		}
 	}
 }
@@ -352,6 +396,8 @@ func TestDoubts(t *testing.T) {
 		{"a correction is not held against what it corrects", with(begun, told(5+day, weighed("A", 400))), corrected(4, told(5+day, weighed("A", 582))), nil},
 		{"what the corrected one was doubted for", with(dried, told(5+9*day, weighed("A", 612))), corrected(7, told(5+9*day, weighed("A", 530))), nil},
 
+		{"a correction to what another doubtful one tells", with(begun, told(24, weighed("A", 5820)), told(25, weighed("A", 582))), corrected(5, told(24, weighed("A", 5820))),
+			[]string{"wrong-unit"}},
 		{"cold air", begun, told(6, airAt(-10)), nil},
 		{"colder", begun, told(6, airAt(-10.1)), []string{"out-of-range"}},
 		{"hot air", begun, told(6, airAt(60)), nil},

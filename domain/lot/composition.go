@@ -1,8 +1,6 @@
 package lot
 
 import (
-	"strings"
-
 	"greenweight/domain/drying"
 	"greenweight/domain/fault"
 	"greenweight/domain/formula"
@@ -25,7 +23,7 @@ func (q *DryDown) compose(f formula.Formula) {
 		Formula: f, Amount: formula.Amount{Meat: quantity.MustGrams(1000)}, Scale: formula.Divisions{{Division: quantity.MustGrams(1e-6)}},
 	})
 	if err != nil { // it was not checked when the lot was opened
-		q.note("composition-unknown", fault.At("composition"), "The formula can't be scaled, so that it does not tell what is in the piece: %s.", err)
+		q.note("composition-unknown", fault.At("composition"), "The formula can't be scaled, so that it does not tell what is in the piece.")
 		return
 	}
 	b := blend{unknown: make(map[string]bool)}
@@ -34,7 +32,7 @@ func (q *DryDown) compose(f formula.Formula) {
 	}
 	q.Order.Composition = b.composition()
 	if names := b.names(sheet); len(names) > 0 {
-		q.note("composition-unknown", fault.At("composition"), "What %s would bring is not known, so that it is not told in full what is in the piece.", strings.Join(names, ", "))
+		q.note("composition-unknown", fault.At("composition"), "What %s would bring is not known, so that it is not told in full what is in the piece.", listed(names, 10))
 	}
 }
 

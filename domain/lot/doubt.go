@@ -134,7 +134,7 @@ func (a *admission) weigh(path fault.Path, f Weighed, p made, at time.Time, but 
 		return repeats, nil
 	}
 	if !weighs(net) {
-		return 0, []Doubt{{codeNoWeight, fmt.Sprintf("the scale showed %s, no more than the tare of %s: weigh again", f.Weight, f.Weight.Minus(net))}}
+		return 0, []Doubt{{codeNoWeight, fmt.Sprintf("the scale showed %s, no more than the tare of %s: look at the unit, and weigh again", f.Weight, f.Weight.Minus(net))}}
 	}
 	return 0, a.doubtsOf(path, drying.WeighIn{At: at, Weight: net}, p, f.Piece, but)
 }

@@ -102,19 +102,22 @@ func (q *DryDown) weighed(p PieceState) {
 
 // lookWrong says for people which entries are doubtful; there is one.
 func lookWrong(entries []int) string {
-	const most = 20
-	var names []string
-	for _, e := range entries[:min(most, len(entries))] {
-		names = append(names, strconv.Itoa(e))
+	names := make([]string, len(entries))
+	for i, e := range entries {
+		names[i] = strconv.Itoa(e)
 	}
-	switch more := len(entries) - len(names); {
-	case len(entries) == 1:
+	if len(names) == 1 {
 		return "Entry " + names[0] + " looks wrong"
-	case more > 0:
-		return fmt.Sprintf("Entries %s and %d more look wrong", strings.Join(names, ", "), more)
-	default:
-		return "Entries " + strings.Join(names, ", ") + " look wrong"
 	}
+	return "Entries " + listed(names, 20) + " look wrong"
+}
+
+// listed prints names, so many at most.
+func listed(names []string, most int) string {
+	if more := len(names) - most; more > 0 {
+		return fmt.Sprintf("%s and %d more", strings.Join(names[:most], ", "), more)
+	}
+	return strings.Join(names, ", ")
 }
 
 // spread returns as many weigh-ins as are projected from: the first and the last,
@@ -198,7 +201,7 @@ func (q *DryDown) air(s State, p PieceState) error {
 		q.note("last-step", fault.At("room"), "The plan dries in %d steps: what is taken from it is the air of the last.", n)
 	}
 	if rooms := s.rooms(); a.usedReadings && len(rooms) > 1 {
-		q.note("several-rooms", fault.At("room"), "Pieces of the lot hang in %s, and a reading does not say in which: each counts for all of them, unless it names another piece.", strings.Join(rooms, ", "))
+		q.note("several-rooms", fault.At("room"), "Pieces of the lot hang in %s, and a reading does not say in which: each counts for all of them, unless it names another piece.", listed(rooms, 10))
 	}
 	return nil
 }

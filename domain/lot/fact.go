@@ -165,7 +165,8 @@ type Observed struct {
 type Noted struct{ Text string }
 
 // Corrected puts what is right in the place of what an earlier entry told. That
-// entry stays readable. What it puts there is of the same kind.
+// entry stays readable. What it puts there is of the same kind, and takes the
+// place of earlier corrections too.
 type Corrected struct {
 	Entry  int // sequence of the entry that was wrong
 	Reason string
@@ -178,7 +179,8 @@ type Retracted struct {
 	Reason string
 }
 
-// Confirmed says that a doubtful entry was looked at and is right.
+// Confirmed says that a doubtful entry was looked at and is right; one that was
+// corrected, that it is right as it was corrected.
 type Confirmed struct {
 	Entry  int
 	Reason string

@@ -2,6 +2,7 @@ package lot
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"greenweight/domain/fault"
@@ -122,10 +123,33 @@ func (s State) acids() []reading {
 	return ph
 }
 
-// highestPH returns the highest that a pH may be, by how far it may be off.
-func (r reading) highestPH() quantity.PH {
-	return r.PHWithin.Or(quantity.Exactly(r.PH.Or(quantity.PH{}))).High
+// stripOff is how far off a pH by strip is taken to be, either way, where it is
+// not told: strips are graded in thirds to halves, and read by eye. Common
+// practice, no source.
+const stripOff = 0.5
+
+// withinPH returns both ends of what a pH may be: as told, by strip stripOff,
+// and otherwise the reading alone.
+func (r reading) withinPH() quantity.Between[quantity.PH] {
+	read := r.PH.Or(quantity.PH{})
+	within, told := r.PHWithin.Get()
+	switch {
+	case told:
+		return within
+	case r.Means.Method != Strip:
+		return quantity.Exactly(read)
+	}
+	const lowest, highest = 0, 14
+	low, errLow := quantity.NewPH(max(read.Float()-stripOff, lowest))
+	high, errHigh := quantity.NewPH(min(read.Float()+stripOff, highest))
+	if errLow != nil || errHigh != nil { // between the ends of the scale there is a pH
+		return quantity.Exactly(read)
+	}
+	return quantity.Between[quantity.PH]{Low: low, High: high}
 }
+
+// highestPH returns the highest that a pH may be, by how far it may be off.
+func (r reading) highestPH() quantity.PH { return r.withinPH().High }
 
 // fermented returns how many of the temperatures are of the fermentation: up to
 // hanging, and on to the first that was read when acid had surely come.
@@ -182,7 +206,7 @@ func (q *Fermentation) readPH(ph []reading) {
 			return
 		}
 		q.Course.PHReadings = append(q.Course.PHReadings, fermentation.PHReading{
-			At: at, PH: r.PH.Or(quantity.PH{}), Within: r.PHWithin.Or(quantity.Between[quantity.PH]{}),
+			At: at, PH: r.PH.Or(quantity.PH{}), Within: r.withinPH(),
 		})
 		q.PHEntries = append(q.PHEntries, r.sequence)
 	}
@@ -190,6 +214,48 @@ func (q *Fermentation) readPH(ph []reading) {
 
 func (q *Fermentation) note(code string, member fault.Path, format string, args ...any) {
 	q.Notes = append(q.Notes, finding.Note{Code: code, Member: member, Text: fmt.Sprintf(format, args...)})
+}
+
+// Judge holds the course against the rules on degree-hours. Where it is not known
+// how warm it was for longer than an hour after stuffing, or for longer than
+// half a day between two readings, what would be met or near is not shown: an
+// unknown hour may have been a hot one. It returns the faults of
+// fermentation.DegreeHours.
+func (q Fermentation) Judge() (fermentation.Exposure, error) {
+	e, err := fermentation.DegreeHours(q.Course)
+	if err != nil {
+		return e, err
+	}
+	why := q.unknown(e.Clock.Counted)
+	if why == "" {
+		return e, nil
+	}
+	e.Findings = slices.Clone(e.Findings)
+	for i, f := range e.Findings {
+		if f.Code != fermentation.CodeDegreeHours || f.Status != finding.Met && f.Status != finding.Near && f.Status != finding.NotApplicable {
+			continue
+		}
+		f.Status = finding.NotShown
+		f.Reason = why + " " + f.Reason
+		f.Remedy = ""
+		e.Findings[i] = f
+	}
+	return e, nil
+}
+
+// unknown says for people of which hours up to a time of the course it is not
+// known how warm they were; nothing when it is known of enough.
+func (q Fermentation) unknown(counted time.Duration) string {
+	if q.Uncounted > soon {
+		return fmt.Sprintf("Of the first %.1f h after stuffing no temperature is known, so that the sum below is not the whole.", q.Uncounted.Hours())
+	}
+	for i, r := range q.Course.Log[1:] {
+		before := q.Course.Log[i].At
+		if r.At-before > long && before < counted {
+			return fmt.Sprintf("No temperature is known of %.1f h between two readings, so that the sum below is a guess there.", (r.At - before).Hours())
+		}
+	}
+	return ""
 }
 
 // remark says what a reader must know of what the course was made of.

@@ -135,12 +135,15 @@ func (m *making) piece(name string) (made, bool) {
 func (r Record) clashes() []clash {
 	m := r.making(0)
 	all := m.clashes
-	for _, i := range r.inOrder(KindWeighed, KindMeasured, KindObserved) {
-		name := pieceOf(r.lines[i].told.Fact)
+	for i, l := range r.lines {
+		if !l.stands() {
+			continue
+		}
+		name := pieceOf(l.told.Fact)
 		if name == "" {
 			continue
 		}
-		at := r.lines[i].happenedAt
+		at := l.happenedAt
 		p, there := m.piece(name)
 		switch {
 		case !there:
@@ -150,14 +153,14 @@ func (r Record) clashes() []clash {
 			all = append(all, clash{i + 1, fmt.Sprintf("piece %q was stuffed later, by entry %d", name, p.stuffed)})
 			continue
 		}
-		w, is := r.lines[i].told.Fact.(Weighed)
+		w, is := l.told.Fact.(Weighed)
 		if !is {
 			continue
 		}
 		switch net := w.net(p); {
 		case at.Equal(p.stuffedAt) && net != p.green():
 			all = append(all, clash{i + 1, fmt.Sprintf("piece %q weighed %s when it was stuffed, by entry %d", name, p.green(), p.stuffed)})
-		case !weighs(net) && len(r.lines[i].doubts) == 0:
+		case !weighs(net) && len(l.doubts) == 0:
 			all = append(all, clash{i + 1, fmt.Sprintf("the tare of piece %q leaves nothing of the weight", name)})
 		}
 	}
