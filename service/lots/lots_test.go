@@ -1,0 +1,303 @@
+package lots
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/go-json-experiment/json"
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/uuid"
+	_ "github.com/ncruces/go-sqlite3/driver" // whoever changes the file behind the service's back
+
+	"greenweight/domain/fault"
+	"greenweight/domain/lot"
+	"greenweight/domain/rulebook"
+	"greenweight/service/store"
+	"greenweight/service/store/sqlstore"
+)
+
+// readSimply reads the few bodies of these tests: the text is the name of a lot,
+// or the note.
+func readSimply(kind lot.Kind, body string) (lot.Told, error) {
+	var w struct {
+		Text  string
+		Entry int
+	}
+	if err := json.Unmarshal([]byte(body), &w, json.MatchCaseInsensitiveNames(true)); err != nil {
+		return lot.Told{}, err
+	}
+	switch kind { //nolint:exhaustive // the others are not posted here
+	case lot.KindPlanned:
+		return lot.Told{Fact: lot.Planned{Name: w.Text, Jurisdiction: rulebook.UnitedStates}}, nil
+	case lot.KindNoted:
+		return lot.Told{Fact: lot.Noted{Text: w.Text}}, nil
+	case lot.KindRetracted:
+		return lot.Told{Fact: lot.Retracted{Entry: w.Entry, Reason: w.Text}}, nil
+	}
+	return lot.Told{}, fmt.Errorf("no kind %s here", kind)
+}
+
+// bench is a store with services on it.
+type bench struct {
+	file  string
+	store store.Store
+	now   time.Time
+}
+
+func newBench(t *testing.T) *bench {
+	t.Helper()
+	b := &bench{file: filepath.Join(t.TempDir(), "lots.db"), now: time.Date(2026, 11, 25, 9, 30, 0, 0, time.UTC)}
+	kept, err := sqlstore.Open(t.Context(), "sqlite:"+b.file, sqlstore.Options{Migrate: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := kept.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	b.store = kept
+	for _, id := range []store.ShopID{store.FirstShop, "00000000-0000-7000-8000-000000000002"} {
+		err := kept.Update(t.Context(), func(w store.Writer) error {
+			return w.AddShop(t.Context(), store.Shop{ID: id, Name: "Test (invented)", CreatedAt: b.now})
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	return b
+}
+
+// service returns another service on the same store.
+func (b *bench) service(t *testing.T) *Service {
+	t.Helper()
+	s, err := New(t.Context(), Settings{
+		Store: b.store, Clock: func() time.Time { return b.now }, NewID: func() string { return uuid.Must(uuid.NewV7()).String() }, Read: readSimply,
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
+var me = By{Shop: store.FirstShop, Actor: lot.Actor{Key: "k1", Person: "Ada Example"}, RequestID: "request-1"}
+
+func posted(t *testing.T, kind lot.Kind, body string) Posted {
+	t.Helper()
+	told, err := readSimply(kind, body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return Posted{Body: body, Told: told}
+}
+
+func open(t *testing.T, s *Service) lot.ID {
+	t.Helper()
+	const body = `{"text":"Ring (invented)"}`
+	opened, err := s.Open(t.Context(), me, body, posted(t, lot.KindPlanned, body).Told, Once{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return opened.Lot.ID
+}
+
+// Several services append to one lot at once, as replicas do, each with requests
+// that it sends twice: one chain, each request once.
+func TestManyAppendToOneLot(t *testing.T) {
+	t.Parallel()
+	b := newBench(t)
+	services := []*Service{b.service(t), b.service(t), b.service(t)}
+	id := open(t, services[0])
+	const each = 20
+	var wait sync.WaitGroup
+	for i, s := range services {
+		for range 2 { // the same requests from two clients at once
+			wait.Go(func() {
+				for n := range each {
+					body := fmt.Sprintf(`{"text":"%d of %d"}`, n, i)
+					once := Once{Key: body, Request: sha256.Sum256([]byte(body))}
+					if _, err := s.Append(t.Context(), me, id, []Posted{posted(t, lot.KindNoted, body)}, Match{}, once); err != nil {
+						t.Errorf("%s: %v", body, err)
+					}
+				}
+			})
+		}
+	}
+	wait.Wait()
+	v, err := services[1].Verify(t.Context(), me.Shop, id)
+	if err != nil || v.Broken != nil || v.Held != 1+each*len(services) {
+		t.Errorf("want %d entries in one chain, got %d, broken %+v, %v", 1+each*len(services), v.Held, v.Broken, err)
+	}
+	for _, s := range services {
+		kept, err := s.Lot(t.Context(), me.Shop, id)
+		if err != nil || kept.Record.Head() != v.Lot.Head {
+			t.Errorf("a service sees the head %v, want %v: %v", kept.Record.Head(), v.Lot.Head, err)
+		}
+	}
+}
+
+// The same opening from two clients at once, through two services, opens one lot
+// and leaves no number out.
+func TestManyOpenTheSame(t *testing.T) {
+	t.Parallel()
+	b := newBench(t)
+	services := []*Service{b.service(t), b.service(t)}
+	const body = `{"text":"Ring (invented)"}`
+	once := Once{Key: "open", Request: sha256.Sum256([]byte(body))}
+	told := posted(t, lot.KindPlanned, body).Told
+	var mutex sync.Mutex
+	var ids []lot.ID
+	replayed := 0
+	var wait sync.WaitGroup
+	for i := range 8 {
+		wait.Go(func() {
+			opened, err := services[i%2].Open(t.Context(), me, body, told, once)
+			mutex.Lock()
+			defer mutex.Unlock()
+			if err != nil {
+				t.Error(err)
+			}
+			ids = append(ids, opened.Lot.ID)
+			if opened.Replayed {
+				replayed++
+			}
+		})
+	}
+	wait.Wait()
+	slices.Sort(ids)
+	if ids = slices.Compact(ids); len(ids) != 1 || replayed != 7 {
+		t.Errorf("%d lots, %d replays; want 1 and 7", len(ids), replayed)
+	}
+	second, err := services[0].Open(t.Context(), me, body, told, Once{})
+	if err != nil || second.Lot.Number != 2 {
+		t.Errorf("the next lot has the number %d, want 2: %v", second.Lot.Number, err)
+	}
+}
+
+// What a request did is told again as it was, whatever came since.
+func TestReplayTellsWhatWasDone(t *testing.T) {
+	t.Parallel()
+	b := newBench(t)
+	s := b.service(t)
+	id := open(t, s)
+	body := `{"text":"once"}`
+	once := Once{Key: "note", Request: sha256.Sum256([]byte(body))}
+	list := []Posted{posted(t, lot.KindNoted, body), posted(t, lot.KindNoted, `{"text":"and this"}`)}
+	first, err := s.Append(t.Context(), me, id, list, Match{}, once)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Append(t.Context(), me, id, []Posted{posted(t, lot.KindNoted, `{"text":"more"}`)}, Match{}, Once{}); err != nil {
+		t.Fatal(err)
+	}
+	// A version that was right the first time does not refuse the replay.
+	again, err := b.service(t).Append(t.Context(), me, id, list, Match{Versions: []string{"1-0000000000000000"}}, once)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !again.Replayed || first.Replayed {
+		t.Errorf("replayed: first %t, again %t", first.Replayed, again.Replayed)
+	}
+	first.Replayed = true
+	if diff := cmp.Diff(first, again, cmp.AllowUnexported(time.Time{}), cmp.Comparer(func(a, b time.Time) bool { return a.Equal(b) })); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+}
+
+func TestRefusals(t *testing.T) {
+	t.Parallel()
+	b := newBench(t)
+	s := b.service(t)
+	id := open(t, s)
+	note := []Posted{posted(t, lot.KindNoted, `{"text":"x"}`)}
+	kept, err := s.Lot(t.Context(), me.Shop, id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Append(t.Context(), me, id, note, Match{Versions: []string{kept.Version()}}, Once{Key: "a"}); err != nil {
+		t.Fatalf("a fact for the version that there is: %v", err)
+	}
+	other := me
+	other.Shop = "00000000-0000-7000-8000-000000000002"
+	retract := []Posted{posted(t, lot.KindRetracted, `{"entry":2,"text":"x"}`)}
+	for name, row := range map[string]struct {
+		by     By
+		posted []Posted
+		match  Match
+		once   Once
+		want   func(error) bool
+	}{
+		"an older version":         {me, note, Match{Versions: []string{kept.Version()}}, Once{}, isKind(fault.Stale)},
+		"no version":               {me, retract, Match{}, Once{}, func(err error) bool { return errors.As(err, new(PreconditionError)) }},
+		"no version that could be": {me, retract, Match{Versions: []string{}}, Once{}, func(err error) bool { return err != nil }},
+		"another shop":             {other, note, Match{}, Once{}, isKind(fault.NotFound)},
+		"the key of another":       {me, note, Match{}, Once{Key: "a", Request: [32]byte{1}}, func(err error) bool { return errors.As(err, new(KeyReusedError)) }},
+		"a contradiction":          {me, []Posted{posted(t, lot.KindRetracted, `{"entry":9,"text":"x"}`)}, MatchAny, Once{}, isKind(fault.Invalid)},
+		"the opening once more":    {me, []Posted{posted(t, lot.KindPlanned, `{"text":"x"}`)}, Match{}, Once{}, func(err error) bool { return err != nil }},
+	} {
+		if _, err := s.Append(t.Context(), row.by, id, row.posted, row.match, row.once); !row.want(err) {
+			t.Errorf("%s: got %v", name, err)
+		}
+	}
+	if after, err := s.Lot(t.Context(), me.Shop, id); err != nil || after.Lot.Head.Sequence != 2 {
+		t.Errorf("%d entries, want 2: %v", after.Lot.Head.Sequence, err)
+	}
+	// The same key belongs to each shop for itself.
+	if _, err := s.Append(t.Context(), other, id, note, Match{}, Once{Key: "a"}); !isKind(fault.NotFound)(err) {
+		t.Errorf("the key of another shop: %v", err)
+	}
+}
+
+func isKind(kind fault.Kind) func(error) bool {
+	return func(err error) bool {
+		f, ok := errors.AsType[*fault.Error](err)
+		return ok && f.Kind == kind
+	}
+}
+
+// A file that somebody changed: reading refuses a broken chain, and verifying
+// says where it breaks, whatever is in memory.
+func TestChangedBehindItsBack(t *testing.T) {
+	t.Parallel()
+	b := newBench(t)
+	s := b.service(t)
+	id := open(t, s)
+	for range 3 {
+		if _, err := s.Append(t.Context(), me, id, []Posted{posted(t, lot.KindNoted, `{"text":"x"}`)}, Match{}, Once{}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	db, err := sql.Open("sqlite3", "file:"+b.file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = db.Close() })
+	change(t, db, `UPDATE entry SET body = '{"text":"y"}' WHERE sequence = 3`)
+	v, err := s.Verify(t.Context(), me.Shop, id)
+	if err != nil || v.Broken == nil || v.Broken.Sequence != 3 || v.Held != 2 {
+		t.Errorf("want a break at 3, got %+v, %v", v, err)
+	}
+	change(t, db, `UPDATE entry SET previous_digest = zeroblob(32) WHERE sequence = 4`)
+	if _, err := b.service(t).Lot(t.Context(), me.Shop, id); err == nil {
+		t.Error("a ledger whose chain does not hold was read")
+	}
+}
+
+func change(t *testing.T, db *sql.DB, statement string) {
+	t.Helper()
+	result, err := db.ExecContext(context.WithoutCancel(t.Context()), statement)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n, err := result.RowsAffected(); err != nil || n != 1 {
+		t.Fatalf("%d rows were changed: %v", n, err)
+	}
+}

@@ -1,0 +1,260 @@
+package lots
+
+import (
+	"context"
+	"crypto/hmac"
+	"crypto/sha256"
+	"encoding/base64"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/go-json-experiment/json"
+
+	"greenweight/domain/fault"
+	"greenweight/domain/lot"
+	"greenweight/service/store"
+)
+
+// Lot returns a lot with its ledger; fault.NotFound when the shop has none of
+// this id.
+func (s *Service) Lot(ctx context.Context, shop store.ShopID, id lot.ID) (Kept, error) {
+	return s.asOf(ctx, shop, id, 0)
+}
+
+// asOf returns a lot as it was when its ledger had so many entries; as it is for
+// 0.
+func (s *Service) asOf(ctx context.Context, shop store.ShopID, id lot.ID, entries int) (Kept, error) {
+	var out Kept
+	err := s.store.View(ctx, func(r store.Reader) error {
+		l, err := r.Lot(ctx, shop, id)
+		if err != nil {
+			return unknownLot(err)
+		}
+		record, err := s.record(ctx, r, l)
+		out = Kept{l, record}
+		return err
+	})
+	if err != nil || entries == 0 || entries == out.Lot.Head.Sequence {
+		return out, err
+	}
+	all := out.Record.Entries()
+	record, err := lot.Record{}.With(all[:entries]...)
+	if err != nil {
+		return Kept{}, fmt.Errorf("read lot %s as it was: %w", id, err)
+	}
+	out.Record = record
+	grown(&out.Lot, record, all[entries-1].RecordedAt)
+	return out, nil
+}
+
+// record returns the ledger of a lot. What was read before is not read again,
+// unless it does not fit any more, as when another database was put in place.
+func (s *Service) record(ctx context.Context, r store.Reader, l store.Lot) (lot.Record, error) {
+	key := recordKey{l.Shop, l.ID}
+	known, _ := s.records.Get(key)
+	if known.Head().Sequence > l.Head.Sequence || known.Head().Sequence == l.Head.Sequence && known.Head() != l.Head {
+		known = lot.Record{}
+	}
+	record, err := s.readOn(ctx, r, l, known)
+	if err != nil && known.Head().Sequence > 0 {
+		record, err = s.readOn(ctx, r, l, lot.Record{})
+	}
+	if err != nil {
+		return lot.Record{}, err
+	}
+	s.records.Add(key, record)
+	return record, nil
+}
+
+// readOn reads the entries after those of a record, up to the head of the lot.
+func (s *Service) readOn(ctx context.Context, r store.Reader, l store.Lot, record lot.Record) (lot.Record, error) {
+	for record.Head().Sequence < l.Head.Sequence {
+		entries, err := r.Entries(ctx, l.Shop, l.ID, record.Head().Sequence, min(readAtOnce, l.Head.Sequence-record.Head().Sequence))
+		if err != nil {
+			return lot.Record{}, err
+		}
+		if len(entries) == 0 {
+			break
+		}
+		reads := make([]lot.Read, len(entries))
+		for i, e := range entries {
+			told, err := s.read(e.Kind, e.Body)
+			if err != nil {
+				return lot.Record{}, fmt.Errorf("read entry %d of lot %s: %w", e.Sequence, l.ID, err)
+			}
+			reads[i] = lot.Read{Entry: e, Told: told}
+		}
+		if record, err = record.With(reads...); err != nil {
+			return lot.Record{}, fmt.Errorf("read the ledger of lot %s: %w", l.ID, err)
+		}
+	}
+	if record.Head() != l.Head {
+		return lot.Record{}, fmt.Errorf("read the ledger of lot %s: it ends with entry %d (%s), and the lot says %d (%s)",
+			l.ID, record.Head().Sequence, record.Head().Digest, l.Head.Sequence, l.Head.Digest)
+	}
+	return record, nil
+}
+
+// Verification is whether the chain of a ledger holds.
+type Verification struct {
+	Lot    store.Lot
+	Held   int // entries that were verified
+	Broken *Break
+}
+
+// Verify reads the ledger of a lot from the store, whatever is in memory, and
+// verifies its chain; fault.NotFound when the shop has no such lot.
+func (s *Service) Verify(ctx context.Context, shop store.ShopID, id lot.ID) (Verification, error) {
+	var out Verification
+	err := s.store.View(ctx, func(r store.Reader) error {
+		l, err := r.Lot(ctx, shop, id)
+		if err != nil {
+			return unknownLot(err)
+		}
+		var all []lot.Entry
+		for {
+			after := 0
+			if len(all) > 0 {
+				after = all[len(all)-1].Sequence
+			}
+			entries, err := r.Entries(ctx, shop, id, after, readAtOnce)
+			if err != nil {
+				return err
+			}
+			all = append(all, entries...)
+			if len(entries) < readAtOnce {
+				break
+			}
+		}
+		out = Verification{Lot: l}
+		out.Held, out.Broken = VerifyChain(l, all)
+		return nil
+	})
+	return out, err
+}
+
+// Page is a page of lots.
+type Page struct {
+	Lots []store.Lot
+	Next string // cursor of the next page; empty on the last
+}
+
+// List returns a page of the shop's lots that pass the filter, those opened last
+// first, from the place that the cursor says; the first page for "". A cursor
+// that is not one of this list is fault.Malformed.
+func (s *Service) List(ctx context.Context, shop store.ShopID, filter store.LotFilter, cursor string, limit int) (Page, error) {
+	scope, err := scopeOf(shop, filter)
+	if err != nil {
+		return Page{}, err
+	}
+	var place lotPlace
+	if err := s.openCursor(cursor, scope, &place); err != nil {
+		return Page{}, err
+	}
+	mark := store.LotMark{ID: place.ID}
+	if place.ID != "" {
+		mark.OpenedAt = time.UnixMicro(place.OpenedUs).UTC()
+	}
+	var page Page
+	err = s.store.View(ctx, func(r store.Reader) error {
+		lots, err := r.Lots(ctx, shop, filter, mark, limit+1)
+		page = Page{Lots: lots}
+		return err
+	})
+	if err != nil || len(page.Lots) <= limit {
+		return page, err
+	}
+	page.Lots = page.Lots[:limit]
+	last := page.Lots[limit-1]
+	page.Next, err = s.cursor(scope, lotPlace{last.OpenedAt.UnixMicro(), last.ID})
+	return page, err
+}
+
+// lotPlace is a place in the list of lots.
+type lotPlace struct {
+	OpenedUs int64  `json:"o"`
+	ID       lot.ID `json:"i"`
+}
+
+// EntryPage is a page of a ledger.
+type EntryPage struct {
+	Kept    Kept
+	Entries []lot.Read
+	Next    string // cursor of the next page; empty on the last
+}
+
+// Entries returns a page of the ledger of a lot, of one kind of entries or of
+// all for 0, from the place that the cursor says. fault.NotFound when the shop has no
+// such lot, fault.Malformed for a cursor that is not one of this ledger.
+func (s *Service) Entries(ctx context.Context, shop store.ShopID, id lot.ID, kind lot.Kind, cursor string, limit int) (EntryPage, error) {
+	scope, err := scopeOf(shop, id, kind)
+	if err != nil {
+		return EntryPage{}, err
+	}
+	var after int
+	if err := s.openCursor(cursor, scope, &after); err != nil {
+		return EntryPage{}, err
+	}
+	k, err := s.Lot(ctx, shop, id)
+	if err != nil {
+		return EntryPage{}, err
+	}
+	page := EntryPage{Kept: k}
+	for _, e := range k.Record.Entries() {
+		if e.Sequence <= after || kind != 0 && e.Kind != kind {
+			continue
+		}
+		if len(page.Entries) == limit {
+			page.Next, err = s.cursor(scope, page.Entries[limit-1].Sequence)
+			return page, err
+		}
+		page.Entries = append(page.Entries, e)
+	}
+	return page, nil
+}
+
+// scopeOf names a list, so that a cursor of another one is refused.
+func scopeOf(list ...any) (string, error) {
+	text, err := json.Marshal(list)
+	if err != nil {
+		return "", fmt.Errorf("name a list: %w", err)
+	}
+	return string(text), nil
+}
+
+// cursor writes a place in a list, signed with the secret.
+func (s *Service) cursor(scope string, place any) (string, error) {
+	text, err := json.Marshal(place)
+	if err != nil {
+		return "", fmt.Errorf("write a cursor: %w", err)
+	}
+	return base64.RawURLEncoding.EncodeToString(text) + "." + base64.RawURLEncoding.EncodeToString(s.sign(scope, text)), nil
+}
+
+func (s *Service) sign(scope string, place []byte) []byte {
+	mac := hmac.New(sha256.New, s.secret)
+	mac.Write([]byte(scope)) // writing to a hash does not fail
+	mac.Write([]byte{0})
+	mac.Write(place)
+	return mac.Sum(nil)[:16]
+}
+
+// openCursor reads a place; nothing for "".
+func (s *Service) openCursor(cursor, scope string, into any) error {
+	if cursor == "" {
+		return nil
+	}
+	place, signature, _ := strings.Cut(cursor, ".")
+	text, err := base64.RawURLEncoding.DecodeString(place)
+	if err == nil {
+		var given []byte
+		if given, err = base64.RawURLEncoding.DecodeString(signature); err == nil && hmac.Equal(given, s.sign(scope, text)) {
+			return json.Unmarshal(text, into)
+		}
+	}
+	return &fault.Error{
+		Kind: fault.Malformed, Code: codeCursor,
+		Detail: "the cursor is not one that this list gave out, with the same other parameters",
+	}
+}
