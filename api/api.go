@@ -2,6 +2,7 @@ package api
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -20,6 +21,8 @@ import (
 
 	"greenweight/api/contract"
 	"greenweight/openapi"
+	"greenweight/service/lots"
+	"greenweight/service/shops"
 )
 
 const (
@@ -32,15 +35,24 @@ const (
 	preflightSeconds = 600
 )
 
-// Config holds what the edge needs from outside. Clock is needed; the zero
-// value of any other field means what is said there.
+// Config holds what the edge needs from outside. Clock, Lots and Shops are
+// needed; the zero value of any other field means what is said there.
 type Config struct {
 	// Clock tells the time.
 	Clock func() time.Time
+	// Lots keeps the lots, and reads their entries with [ReadEntry].
+	Lots *lots.Service
+	// Shops knows the keys.
+	Shops *shops.Service
+	// OpenShop lets whoever can reach the service use the first shop without a
+	// key until the first key is made: for a service that listens on a loopback
+	// address alone.
+	OpenShop bool
 	// Version is the version of the program; "development" when empty.
 	Version string
-	// Ready tells whether the service takes requests; always when nil.
-	Ready func() bool
+	// Ready returns nil when the service takes requests, else why not, for
+	// people; it always does when nil.
+	Ready func(context.Context) error
 	// Logger gets one line for each request, and the causes of internal
 	// problems; nothing is logged when nil.
 	Logger *slog.Logger
@@ -61,7 +73,8 @@ type Config struct {
 // any number of requests may use it.
 type handlers struct {
 	clock     func() time.Time
-	ready     func() bool
+	ready     func(context.Context) error
+	lots      *lots.Service
 	rules     *memberRules
 	version   openapi.Version
 	documents documents
@@ -70,7 +83,7 @@ type handlers struct {
 var _ openapi.StrictServerInterface = (*handlers)(nil)
 
 // New returns the handler of all the service's paths. It returns an error for a
-// Config without a clock, and for a contract that cannot be read, has a rule
+// Config without what is needed, and for a contract that cannot be read, has a rule
 // that would not be checked, or has an operation twice.
 func New(cfg Config) (http.Handler, error) {
 	s, err := newServer(cfg)
@@ -85,17 +98,19 @@ type server struct {
 	echo     *echo.Echo
 	log      *slog.Logger
 	clock    func() time.Time
+	shops    *shops.Service
+	openShop bool
 	maxBody  int64
 	timeout  time.Duration
 	handlers *handlers
 }
 
 func newServer(cfg Config) (*server, error) {
-	if cfg.Clock == nil {
-		return nil, errors.New("make the edge: no clock")
+	if cfg.Clock == nil || cfg.Lots == nil || cfg.Shops == nil {
+		return nil, errors.New("make the edge: it needs a clock, lots and shops")
 	}
 	if cfg.Ready == nil {
-		cfg.Ready = func() bool { return true }
+		cfg.Ready = func(context.Context) error { return nil }
 	}
 	document, err := openapi.Document()
 	if err != nil {
@@ -110,14 +125,16 @@ func newServer(cfg Config) (*server, error) {
 		return nil, err
 	}
 	s := &server{
-		echo:    echo.New(),
-		log:     cmp.Or(cfg.Logger, slog.New(slog.DiscardHandler)),
-		clock:   cfg.Clock,
+		echo:  echo.New(),
+		log:   cmp.Or(cfg.Logger, slog.New(slog.DiscardHandler)),
+		clock: cfg.Clock,
+		shops: cfg.Shops, openShop: cfg.OpenShop,
 		maxBody: cmp.Or(cfg.MaxBody, defaultMaxBody),
 		timeout: cmp.Or(cfg.Timeout, defaultTimeout),
 		handlers: &handlers{
 			clock:     cfg.Clock,
 			ready:     cfg.Ready,
+			lots:      cfg.Lots,
 			rules:     newMemberRules(),
 			version:   versions(cmp.Or(cfg.Version, "development"), document.Info.Version),
 			documents: documents,
@@ -194,7 +211,8 @@ func (r *router) edge(method, path string) []echo.MiddlewareFunc {
 		return nil
 	}
 	op := operation{checks: checks, consumes: checks.BodyTypes()}
-	for status, response := range r.document.Paths.Value(template).GetOperation(method).Responses.Map() {
+	described := r.document.Paths.Value(template).GetOperation(method)
+	for status, response := range described.Responses.Map() {
 		if !strings.HasPrefix(status, "2") {
 			continue
 		}
@@ -203,6 +221,14 @@ func (r *router) edge(method, path string) []echo.MiddlewareFunc {
 		}
 	}
 	inOrder(op.produces)
+	scope, err := scopeOf(described)
+	switch {
+	case err != nil:
+		r.errs = append(r.errs, err)
+		return nil
+	case scope != "":
+		return []echo.MiddlewareFunc{r.server.authenticate(scope), r.server.check(op)}
+	}
 	return []echo.MiddlewareFunc{r.server.check(op)}
 }
 
@@ -222,9 +248,11 @@ func pathTemplate(path string) string {
 // that this service sends or reads.
 func crossOrigin(origins []string) echo.MiddlewareFunc {
 	return middleware.CORSWithConfig(middleware.CORSConfig{
-		AllowOrigins:  origins,
-		AllowHeaders:  []string{"Content-Type", "Content-Encoding", "If-None-Match", headerRequestID},
-		ExposeHeaders: []string{"ETag", "Retry-After", headerRequestID},
+		AllowOrigins: origins,
+		AllowHeaders: []string{
+			"Authorization", "Content-Type", "Content-Encoding", "Idempotency-Key", "If-Match", "If-None-Match", headerRequestID,
+		},
+		ExposeHeaders: []string{"ETag", "Idempotency-Replayed", "Link", "Location", "Retry-After", headerRequestID},
 		MaxAge:        preflightSeconds,
 	})
 }

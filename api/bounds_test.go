@@ -47,6 +47,9 @@ func numbers() map[string]numberOf {
 	loss := map[string]constructor{"percent": by(quantity.LossPercent, 1)}
 	lossRate := map[string]constructor{"percent per day": by(quantity.LossPercentPerDay, 1)}
 	ph := map[string]constructor{"ph": by(quantity.NewPH, 1)}
+	humidity := map[string]constructor{"percent": by(quantity.HumidityPercent, 1)}
+	speed := map[string]constructor{"m_per_s": by(quantity.MetresPerSecond, 1)}
+	waterActivity := map[string]constructor{"water_activity": by(quantity.NewWaterActivity, 1)}
 	inHours := map[string]constructor{"hours": timeOf(time.Hour)}
 	inDays := map[string]constructor{"days": timeOf(24 * time.Hour)}
 	degreeHours := map[string]constructor{"degc_hours": by(quantity.CelsiusHours, 1), "degf_hours": by(quantity.FahrenheitHours, 1)}
@@ -94,8 +97,8 @@ func numbers() map[string]numberOf {
 		"CelsiusSum.above_base_hours":               {inHours, false, false},
 		"DryDownOrder.target_loss_percent":          {loss, false, false},
 		"DryDownOrder.stops_at_loss_percent":        {loss, false, false},
-		"Room.relative_humidity_percent":            {map[string]constructor{"percent": by(quantity.HumidityPercent, 1)}, true, true},
-		"Room.air_speed_m_per_s":                    {map[string]constructor{"m_per_s": by(quantity.MetresPerSecond, 1)}, true, false},
+		"Room.relative_humidity_percent":            {humidity, true, true},
+		"Room.air_speed_m_per_s":                    {speed, true, false},
 		"PercentOfGreenWeight":                      {percent, true, true},
 		"LossPercent":                               {loss, false, true},
 		"LossPercentPerDay":                         {lossRate, false, false},
@@ -104,6 +107,21 @@ func numbers() map[string]numberOf {
 		"DryDownAnswer.measured_percent_per_day":    {lossRate, false, false},
 		"DryDownAnswer.fastest_percent_per_day":     {lossRate, false, false},
 		"TargetDay.not_reached_percent":             {percent, true, true},
+
+		"MeasuredEntry.relative_humidity_percent":       {humidity, true, true},
+		"MeasuredEntry.humidity_uncertainty_percent":    {percent, true, false},
+		"MeasuredEntry.humidity_division_percent":       {percent, true, false},
+		"MeasuredEntry.air_speed_m_per_s":               {speed, true, false},
+		"MeasuredEntry.uncertainty_ph":                  {ph, true, false},
+		"MeasuredEntry.division_ph":                     {ph, true, false},
+		"MeasuredEntry.water_activity":                  {waterActivity, true, true},
+		"MeasuredEntry.uncertainty_water_activity":      {waterActivity, true, false},
+		"MeasuredEntry.division_water_activity":         {waterActivity, true, false},
+		"PlannedFermentation.relative_humidity_percent": {humidity, true, true},
+		"PlannedFermentation.hours":                     {inHours, false, false},
+		"PlannedDrying.relative_humidity_percent":       {humidity, true, true},
+		"PlannedDrying.air_speed_m_per_s":               {speed, true, false},
+		"PlannedDrying.days":                            {inDays, false, false},
 	}
 }
 

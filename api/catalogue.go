@@ -14,13 +14,20 @@ const (
 	slugInvalidValue         problemSlug = "invalid-value"
 	slugOutsideModel         problemSlug = "outside-model"
 	slugNoSolution           problemSlug = "no-solution"
+	slugUnauthenticated      problemSlug = "unauthenticated"
+	slugForbidden            problemSlug = "forbidden"
 	slugNotFound             problemSlug = "not-found"
 	slugMethodNotAllowed     problemSlug = "method-not-allowed"
 	slugNotAcceptable        problemSlug = "not-acceptable"
 	slugRequestTimeout       problemSlug = "request-timeout"
+	slugConflict             problemSlug = "conflict"
+	slugStale                problemSlug = "stale"
 	slugTooLarge             problemSlug = "too-large"
 	slugUnsupportedMediaType problemSlug = "unsupported-media-type"
+	slugIdempotencyKeyReused problemSlug = "idempotency-key-reused"
+	slugPreconditionRequired problemSlug = "precondition-required"
 	slugUnavailable          problemSlug = "unavailable"
+	slugNoRoom               problemSlug = "no-room"
 	slugInternal             problemSlug = "internal"
 )
 
@@ -43,6 +50,18 @@ var catalogue = []problemType{
 			"again when it is mended; as it is, it will be refused each time.",
 	},
 	{
+		slugUnauthenticated, "Nobody knows who asks", http.StatusUnauthorized,
+		"What is asked for belongs to a shop, and the request has no key of one, or a key that is unknown, expired or revoked.",
+		"Send a key: Authorization: Bearer gwk_... Whoever runs the service makes keys with greenweight keys add. The calculations " +
+			"need no key.",
+	},
+	{
+		slugForbidden, "The key may not do that", http.StatusForbidden,
+		"The key is known, but does not have the scope that this needs; or a service without keys was asked by another name than " +
+			"those of its own machine.",
+		"Ask whoever runs the service for a key with the scope that the detail names, or use 127.0.0.1.",
+	},
+	{
 		slugNotFound, "There is nothing here", http.StatusNotFound,
 		"The path is not one of this service, or it names something that is not there.",
 		"Compare the path with the documentation. Paths have no slash at the end, and capital letters count.",
@@ -61,6 +80,18 @@ var catalogue = []problemType{
 		slugRequestTimeout, "The request did not arrive in time", http.StatusRequestTimeout,
 		"The body was announced, but did not arrive to its end in the time that a request may take.",
 		"Send it again. When it happens often, look at the connection, or send the body compressed with gzip.",
+	},
+	{
+		slugConflict, "What is kept forbids it", http.StatusConflict,
+		"The request is sound, but goes against what was recorded before: a batch that is mixed can't be mixed again, a piece can't " +
+			"weigh two things at one moment, and a correction may not leave a contradiction. Nothing was kept.",
+		"Read the lot and look at errors: the details name the entries that stand against it. What was recorded wrongly is put right " +
+			"by a corrected or retracted entry.",
+	},
+	{
+		slugStale, "It has changed since it was read", http.StatusPreconditionFailed,
+		"If-Match names another version of the lot than there is now: somebody recorded something meanwhile. Nothing was kept.",
+		"Read the lot again, look whether the change is still right, and send it with the new ETag.",
 	},
 	{
 		slugTooLarge, "The body is too large", http.StatusRequestEntityTooLarge,
@@ -91,14 +122,32 @@ var catalogue = []problemType{
 		"The detail says what stands against what. Give way in one of them.",
 	},
 	{
+		slugIdempotencyKeyReused, "The Idempotency-Key came with another request before", http.StatusUnprocessableEntity,
+		"The same key was sent with another body or to another path in the last 24 hours, and that request was done. Nothing was done " +
+			"for this one.",
+		"Make a new key for each thing that you want done, and send it again only with the very same request.",
+	},
+	{
+		slugPreconditionRequired, "Say which version it is for", http.StatusPreconditionRequired,
+		"An entry that corrects, retracts or confirms another one is taken only from who has seen the lot as it is now, and If-Match is " +
+			"missing.",
+		"Read the lot, and send its ETag in If-Match.",
+	},
+	{
 		slugInternal, "Something went wrong here", http.StatusInternalServerError,
 		"The service made a mistake. It is not the request's fault, and no result was computed.",
 		"Try once more. If it happens again, tell who runs this service the request_id; the cause stands in the log beside it.",
 	},
 	{
 		slugUnavailable, "The service can't answer now", http.StatusServiceUnavailable,
-		"The service is starting, shutting down, or had no answer in the time that a request may take.",
-		"Wait as many seconds as the header Retry-After says, and send the request again.",
+		"The service is starting, shutting down, can't reach its store, or had no answer in the time that a request may take.",
+		"Wait as many seconds as the header Retry-After says, and send the request again; one that records something with the same " +
+			"Idempotency-Key, so that it is done once.",
+	},
+	{
+		slugNoRoom, "There is no room left to store", http.StatusInsufficientStorage,
+		"The disk or the database that the records are kept on is full. Nothing was kept of this request, and what was kept before is whole.",
+		"Whoever runs the service has to make room. Then send the request again.",
 	},
 }
 

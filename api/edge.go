@@ -35,6 +35,16 @@ var closeConnection = map[string]string{echo.HeaderConnection: "close"}
 // bodies keeps the buffers that bodies are read into.
 var bodies = sync.Pool{New: func() any { return new(bytes.Buffer) }}
 
+// bodyKey is the key of the context under which the bytes of a body stand as
+// they were sent, decompressed. They are for others once the request is done.
+type bodyKey struct{}
+
+// bodyOf returns the bytes of the body as it was sent; nil without one.
+func bodyOf(ctx context.Context) []byte {
+	body, _ := ctx.Value(bodyKey{}).([]byte)
+	return body
+}
+
 // operation is one operation of the contract, as the edge sees it.
 type operation struct {
 	checks   *contract.Operation
@@ -83,6 +93,8 @@ func (s *server) check(op operation) echo.MiddlewareFunc {
 					return err
 				}
 				c.Set(contextBody, body.Bytes())
+				req = req.WithContext(context.WithValue(req.Context(), bodyKey{}, body.Bytes()))
+				c.SetRequest(req)
 				found = op.checks.CheckBody(mediaType, body.Bytes())
 			}
 			query, err := url.ParseQuery(req.URL.RawQuery)

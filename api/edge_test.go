@@ -392,7 +392,12 @@ func TestTimeout(t *testing.T) {
 // over, and does not hold the service.
 func TestSlowBody(t *testing.T) {
 	t.Parallel()
-	handler, err := New(Config{Clock: testTime, Timeout: 50 * time.Millisecond})
+	cfg, err := theKeeping()
+	if err != nil {
+		t.Fatal(err)
+	}
+	cfg.Timeout = 50 * time.Millisecond
+	handler, err := New(cfg)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -478,7 +483,7 @@ func TestCrossOrigin(t *testing.T) {
 			if got := a.Header.Get("Access-Control-Allow-Origin"); got != tc.want {
 				t.Errorf("answer is for %q, want %q", got, tc.want)
 			}
-			if got := a.Header.Get("Access-Control-Expose-Headers"); tc.want != "" && got != "ETag,Retry-After,X-Request-Id" {
+			if got := a.Header.Get("Access-Control-Expose-Headers"); tc.want != "" && got != "ETag,Idempotency-Replayed,Link,Location,Retry-After,X-Request-Id" {
 				t.Errorf("exposed headers are %q", got)
 			}
 			if got := a.Header.Get("Access-Control-Allow-Credentials"); got != "" {

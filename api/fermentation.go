@@ -173,11 +173,10 @@ func answerDegreeHours(
 		}
 		return openapi.CheckDegreeHours200ImagePngResponse{Body: picture, ContentLength: int64(picture.Len())}, nil
 	}
-	return openapi.CheckDegreeHours200JSONResponse{Body: writeDegreeHoursAnswer(asked, c, e, u)}, nil
+	return openapi.CheckDegreeHours200JSONResponse{Body: writeDegreeHoursAnswer(timelineOf(asked), c, e, u)}, nil
 }
 
-func writeDegreeHoursAnswer(asked openapi.DegreeHoursOrder, c fermentation.Course, e fermentation.Exposure, u units) openapi.DegreeHoursAnswer {
-	line := timelineOf(asked)
+func writeDegreeHoursAnswer(line timeline, c fermentation.Course, e fermentation.Exposure, u units) openapi.DegreeHoursAnswer {
 	thermometer := fermentation.DefaultThermometer()
 	if c.Thermometer != nil {
 		thermometer = *c.Thermometer

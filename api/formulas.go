@@ -137,7 +137,27 @@ func readFormula(bad *fault.Collector, w openapi.Formula) formula.Formula {
 	if w.Plan.LabelKeepRefrigerated != nil {
 		f.Plan.LabelStorageIsKnown, f.Plan.KeepRefrigerated = true, *w.Plan.LabelKeepRefrigerated
 	}
+	for i, s := range w.Plan.Fermentation {
+		f.Plan.Fermentation = append(f.Plan.Fermentation, readStep(bad, fault.At("formula", "plan", "fermentation", i),
+			s.Temperature, s.RelativeHumidityPercent, nil, inHours(given(s.Hours))))
+	}
+	for i, s := range w.Plan.Drying {
+		f.Plan.Drying = append(f.Plan.Drying, readStep(bad, fault.At("formula", "plan", "drying", i),
+			s.Temperature, s.RelativeHumidityPercent, s.AirSpeedMPerS, inHours(24*given(s.Days))))
+	}
 	return f
+}
+
+func readStep(bad *fault.Collector, path fault.Path, t *openapi.Temperature, humidity, speed *float64, span time.Duration) formula.Step {
+	s := formula.Step{
+		Humidity: readKnown(bad, fault.At("relative_humidity_percent").Under(path), quantity.HumidityPercent, humidity),
+		AirSpeed: readKnown(bad, fault.At("air_speed_m_per_s").Under(path), quantity.MetresPerSecond, speed),
+		Span:     span,
+	}
+	if t != nil {
+		s.Temperature = material.Is(readTemperature(bad, fault.At("temperature").Under(path), *t))
+	}
+	return s
 }
 
 func readPart(bad *fault.Collector, path fault.Path, w openapi.Part) formula.Part {

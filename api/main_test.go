@@ -1,19 +1,48 @@
 package api
 
 import (
+	"context"
 	"encoding/json"
+	"fmt"
 	"net/http"
 	"os"
+	"path/filepath"
 	"strings"
 	"sync"
 	"testing"
 	"time"
 
+	"github.com/google/uuid"
+
 	"greenweight/api/apitest"
 	"greenweight/openapi"
+	"greenweight/service/lots"
+	"greenweight/service/shops"
+	"greenweight/service/store"
+	"greenweight/service/store/sqlstore"
 )
 
-func TestMain(m *testing.M) { os.Exit(apitest.Main(m, ProblemTypes())) }
+func TestMain(m *testing.M) { os.Exit(run(m)) }
+
+// scratch is a folder that lives as long as the tests of this package, for the
+// store that several of them share.
+var scratch string
+
+func run(m *testing.M) (code int) {
+	folder, err := os.MkdirTemp("", "greenweight-api-")
+	if err != nil {
+		fmt.Fprintln(os.Stderr, "make a folder for the store:", err)
+		return 1
+	}
+	defer func() {
+		if err := os.RemoveAll(folder); err != nil {
+			fmt.Fprintln(os.Stderr, "remove the folder of the store:", err)
+			code = 1
+		}
+	}()
+	scratch = folder
+	return apitest.Main(m, ProblemTypes())
+}
 
 const (
 	pathCheck = "/v1/formulas/check"
@@ -36,8 +65,38 @@ const goodCheck = `{"formula":{"name":"Test ring (invented)","product":"dry-saus
 // testTime is what the clock of the tests shows.
 func testTime() time.Time { return time.Date(2026, time.November, 25, 9, 30, 0, 0, time.UTC) }
 
+// theKeeping is what keeps lots for the tests that need no store of their own.
+var theKeeping = sync.OnceValues(func() (Config, error) {
+	cfg, _, err := keep(context.Background(), scratch, testTime, nil)
+	return cfg, err
+})
+
+// keep returns the settings of an open service that keeps its lots in a folder,
+// and its store. Ids are made by newID, or anew.
+func keep(ctx context.Context, folder string, clock func() time.Time, newID func() string) (Config, store.Store, error) {
+	kept, err := sqlstore.Open(ctx, "sqlite:"+filepath.Join(folder, "lots.db"), sqlstore.Options{Migrate: true})
+	if err != nil {
+		return Config{}, nil, err
+	}
+	tenants := shops.New(kept, clock)
+	if err := tenants.Prepare(ctx); err != nil {
+		return Config{}, nil, err
+	}
+	if newID == nil {
+		newID = func() string { return uuid.Must(uuid.NewV7()).String() }
+	}
+	keeper, err := lots.New(ctx, lots.Settings{Store: kept, Clock: clock, NewID: newID, Read: ReadEntry})
+	return Config{Clock: clock, Lots: keeper, Shops: tenants, OpenShop: true}, kept, err
+}
+
 // theHandler is the service with its defaults, for the tests that need no other.
-var theHandler = sync.OnceValues(func() (http.Handler, error) { return New(Config{Clock: testTime}) })
+var theHandler = sync.OnceValues(func() (http.Handler, error) {
+	cfg, err := theKeeping()
+	if err != nil {
+		return nil, err
+	}
+	return New(cfg)
+})
 
 // testClient returns a client of the service with its defaults.
 func testClient(t *testing.T) *apitest.Client {
@@ -49,13 +108,26 @@ func testClient(t *testing.T) *apitest.Client {
 	return apitest.New(handler)
 }
 
-// clientOf returns a client of a service of its own.
-func clientOf(t *testing.T, cfg Config) *apitest.Client {
+// keepingWith returns the settings with what they lack of the shared ones.
+func keepingWith(t *testing.T, cfg Config) Config {
 	t.Helper()
+	shared, err := theKeeping()
+	if err != nil {
+		t.Fatal(err)
+	}
 	if cfg.Clock == nil {
 		cfg.Clock = testTime
 	}
-	handler, err := New(cfg)
+	if cfg.Lots == nil {
+		cfg.Lots, cfg.Shops = shared.Lots, shared.Shops
+	}
+	return cfg
+}
+
+// clientOf returns a client of a service of its own.
+func clientOf(t *testing.T, cfg Config) *apitest.Client {
+	t.Helper()
+	handler, err := New(keepingWith(t, cfg))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -136,22 +136,37 @@ func TestMetrics(t *testing.T) {
 	if counts[want[0]] != 3 {
 		t.Errorf("%d requests were counted, not 3", counts[want[0]])
 	}
-	if _, err := New(Config{Clock: testTime, Registerer: registry}); err == nil {
+	cfg, err := theKeeping()
+	if err != nil {
+		t.Fatal(err)
+	}
+	cfg.Registerer = registry
+	if _, err := New(cfg); err == nil {
 		t.Error("two services share their metrics")
 	}
 }
 
-func TestNewNeedsAClock(t *testing.T) {
+func TestNewNeeds(t *testing.T) {
 	t.Parallel()
-	if _, err := New(Config{}); err == nil {
-		t.Error("there is no error")
+	whole, err := theKeeping()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, without := range map[string]func(*Config){
+		"a clock": func(c *Config) { c.Clock = nil }, "lots": func(c *Config) { c.Lots = nil }, "shops": func(c *Config) { c.Shops = nil },
+	} {
+		cfg := whole
+		without(&cfg)
+		if _, err := New(cfg); err == nil {
+			t.Errorf("there is no error without %s", name)
+		}
 	}
 }
 
 // The panic that means to end a connection does end it.
 func TestAbort(t *testing.T) {
 	t.Parallel()
-	s, err := newServer(Config{Clock: testTime})
+	s, err := newServer(keepingWith(t, Config{}))
 	if err != nil {
 		t.Fatal(err)
 	}

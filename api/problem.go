@@ -17,6 +17,8 @@ import (
 	"greenweight/domain/fault"
 	"greenweight/domain/quantity"
 	"greenweight/openapi"
+	"greenweight/service/lots"
+	"greenweight/service/store"
 )
 
 // Bounds of a problem, the same as in the contract.
@@ -75,10 +77,34 @@ func refusalOf(err error) *refusal {
 	if refused, ok := errors.AsType[*echo.HTTPError](err); ok {
 		return refuseHTTP(refused)
 	}
+	if r := refuseKeeping(err); r != nil {
+		return r
+	}
 	if errors.Is(err, context.DeadlineExceeded) || errors.Is(err, context.Canceled) {
 		return &refusal{slug: slugUnavailable, detail: "there was no answer in the time that a request may take"}
 	}
 	return &refusal{slug: slugInternal}
+}
+
+// refuseKeeping makes problems of what keeping lots reports; nil for another
+// error.
+func refuseKeeping(err error) *refusal {
+	switch {
+	case errors.As(err, new(lots.PreconditionError)):
+		return &refusal{slug: slugPreconditionRequired, detail: "an entry that judges another needs If-Match with the ETag of the lot as it was read"}
+	case errors.As(err, new(lots.KeyReusedError)):
+		return &refusal{slug: slugIdempotencyKeyReused}
+	case errors.Is(err, store.ErrFull):
+		return &refusal{slug: slugNoRoom}
+	case errors.Is(err, store.ErrUncertain):
+		return &refusal{slug: slugUnavailable, detail: "the connection to the store was lost while it wrote: send the request again with the same " +
+			"Idempotency-Key, and it is done once; without a key, look first whether it was"}
+	case errors.Is(err, store.ErrReadOnly):
+		return &refusal{slug: slugUnavailable, detail: "the store can be read, but not written; nothing was kept"}
+	case errors.Is(err, store.ErrUnavailable):
+		return &refusal{slug: slugUnavailable, detail: "the store can't be reached; nothing was kept"}
+	}
+	return nil
 }
 
 // refuseViolations makes the whole request unreadable when one part of it is.
@@ -102,6 +128,18 @@ func refuseFault(f *fault.Error) *refusal {
 	for _, v := range f.Violations {
 		r.entries = append(r.entries, entry(v.Path.Pointer(), "", v.Code, v.Detail))
 	}
+	switch f.Kind { //nolint:exhaustive // only these say more in a header (RFC 6750, section 3)
+	case fault.Unauthenticated:
+		challenge := scheme + ` realm="greenweight"`
+		if f.Code != codeNoKey {
+			challenge += `, error="invalid_token"`
+		}
+		r.header = map[string]string{echo.HeaderWWWAuthenticate: challenge}
+	case fault.Forbidden:
+		if f.Code == codeScope {
+			r.header = map[string]string{echo.HeaderWWWAuthenticate: scheme + ` realm="greenweight", error="insufficient_scope"`}
+		}
+	}
 	return r
 }
 
@@ -118,6 +156,14 @@ func slugOf(kind fault.Kind) problemSlug {
 		return slugNoSolution
 	case fault.NotFound:
 		return slugNotFound
+	case fault.Conflict:
+		return slugConflict
+	case fault.Stale:
+		return slugStale
+	case fault.Unauthenticated:
+		return slugUnauthenticated
+	case fault.Forbidden:
+		return slugForbidden
 	}
 	return slugInternal
 }
@@ -208,7 +254,7 @@ func (s *server) writeProblem(err error, c echo.Context) {
 	header := c.Response().Header()
 	id := header.Get(headerRequestID)
 	r := refusalOf(err)
-	if r.slug == slugInternal || c.Response().Committed {
+	if r.slug == slugInternal || r.slug == slugUnavailable || r.slug == slugNoRoom || c.Response().Committed {
 		s.logCause(c.Request().Context(), id, err)
 	}
 	if c.Response().Committed {

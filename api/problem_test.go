@@ -86,7 +86,7 @@ func TestErrorBecomesProblem(t *testing.T) {
 // clientOfRoute returns a client of a service that has one more route, /test.
 func clientOfRoute(t *testing.T, log *slog.Logger, handle echo.HandlerFunc) *apitest.Client {
 	t.Helper()
-	s, err := newServer(Config{Clock: testTime, Logger: log})
+	s, err := newServer(keepingWith(t, Config{Logger: log}))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -140,7 +140,7 @@ func TestInternalShowsNoCause(t *testing.T) {
 func TestErrorAfterBeginning(t *testing.T) {
 	t.Parallel()
 	var log bytes.Buffer
-	s, err := newServer(Config{Clock: testTime, Logger: slog.New(slog.NewTextHandler(&log, nil))})
+	s, err := newServer(keepingWith(t, Config{Logger: slog.New(slog.NewTextHandler(&log, nil))}))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -184,6 +184,14 @@ func (u units) temperatureDifference(d quantity.TemperatureDelta) openapi.Temper
 	return openapi.TemperatureDifference{Value: shown(d.CelsiusDegrees()), Unit: openapi.TemperatureUnitDegC}
 }
 
+// length picks millimetres or inches.
+func (u units) length(l quantity.Length) openapi.Length {
+	if u.us {
+		return openapi.Length{Value: shown(l.Inches()), Unit: openapi.LengthUnitIn}
+	}
+	return openapi.Length{Value: shown(l.Millimetres()), Unit: openapi.LengthUnitMm}
+}
+
 // shown rounds a number for display, to shownDigits significant digits; what is
 // left of a difference of equal floats is nothing.
 func shown(v float64) float64 {

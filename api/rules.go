@@ -48,6 +48,18 @@ func newMemberRules() *memberRules {
 	rule(v, rateRule)
 	rule(v, degreeHoursOrderRule)
 	rule(v, dryDownOrderRule)
+	rule(v, lotOrderRule)
+	rule(v, plannedEntryRule)
+	rule(v, mixedEntryRule)
+	rule(v, stuffedEntryRule)
+	rule(v, hungEntryRule)
+	rule(v, weighedEntryRule)
+	rule(v, measuredEntryRule)
+	rule(v, observedEntryRule)
+	rule(v, notedEntryRule)
+	rule(v, correctedEntryRule)
+	rule(v, retractedEntryRule)
+	rule(v, confirmedEntryRule)
 	return &memberRules{v}
 }
 
@@ -268,6 +280,78 @@ func dryDownOrderRule(order openapi.DryDownOrder, add report) {
 	instantRule(add, "as_of_at", order.AsOfAt)
 	for i, w := range order.WeighIns {
 		instantRule(add, "weigh_ins["+strconv.Itoa(i)+"].at", &w.At)
+	}
+}
+
+func lotOrderRule(o openapi.LotOrder, add report)         { instantRule(add, happenedAt, o.HappenedAt) }
+func plannedEntryRule(e openapi.PlannedEntry, add report) { instantRule(add, happenedAt, e.HappenedAt) }
+func mixedEntryRule(e openapi.MixedEntry, add report)     { instantRule(add, happenedAt, e.HappenedAt) }
+func hungEntryRule(e openapi.HungEntry, add report)       { instantRule(add, happenedAt, e.HappenedAt) }
+func observedEntryRule(e openapi.ObservedEntry, add report) {
+	instantRule(add, happenedAt, e.HappenedAt)
+}
+func notedEntryRule(e openapi.NotedEntry, add report) { instantRule(add, happenedAt, e.HappenedAt) }
+func correctedEntryRule(e openapi.CorrectedEntry, add report) {
+	instantRule(add, happenedAt, e.HappenedAt)
+}
+func retractedEntryRule(e openapi.RetractedEntry, add report) {
+	instantRule(add, happenedAt, e.HappenedAt)
+}
+func confirmedEntryRule(e openapi.ConfirmedEntry, add report) {
+	instantRule(add, happenedAt, e.HappenedAt)
+}
+
+const (
+	happenedAt   = "happened_at"
+	calibratedAt = "calibrated_at"
+)
+
+func stuffedEntryRule(e openapi.StuffedEntry, add report) {
+	instantRule(add, happenedAt, e.HappenedAt)
+	for i, p := range e.Pieces {
+		instantRule(add, "pieces["+strconv.Itoa(i)+"]."+calibratedAt, p.CalibratedAt)
+	}
+}
+
+func weighedEntryRule(e openapi.WeighedEntry, add report) {
+	instantRule(add, happenedAt, e.HappenedAt)
+	instantRule(add, calibratedAt, e.CalibratedAt)
+}
+
+// measuredEntryRule wants something to be measured, and what is said of how
+// well to stand beside it.
+func measuredEntryRule(e openapi.MeasuredEntry, add report) {
+	instantRule(add, happenedAt, e.HappenedAt)
+	instantRule(add, calibratedAt, e.CalibratedAt)
+	values := []struct {
+		name  string
+		given bool
+		with  map[string]bool // what goes only with it, and whether it is given
+	}{
+		{"temperature", e.Temperature != nil, map[string]bool{
+			"temperature_uncertainty": e.TemperatureUncertainty != nil, "temperature_division": e.TemperatureDivision != nil, "place": e.Place != nil,
+		}},
+		{"relative_humidity_percent", e.RelativeHumidityPercent != nil, map[string]bool{
+			"humidity_uncertainty_percent": e.HumidityUncertaintyPercent != nil, "humidity_division_percent": e.HumidityDivisionPercent != nil,
+		}},
+		{"air_speed_m_per_s", e.AirSpeedMPerS != nil, nil},
+		{"ph", e.Ph != nil, map[string]bool{"uncertainty_ph": e.UncertaintyPh != nil, "division_ph": e.DivisionPh != nil}},
+		{"water_activity", e.WaterActivity != nil, map[string]bool{
+			"uncertainty_water_activity": e.UncertaintyWaterActivity != nil, "division_water_activity": e.DivisionWaterActivity != nil,
+		}},
+	}
+	names, measured := make([]string, 0, len(values)), false
+	for _, v := range values {
+		names = append(names, v.name)
+		measured = measured || v.given
+		for name, given := range v.with {
+			if given && !v.given {
+				add(name, ruleAdditional, "goes only with "+v.name)
+			}
+		}
+	}
+	if !measured {
+		add("", ruleRequired, "measures nothing; it needs at least one of "+strings.Join(names, ", "))
 	}
 }
 

@@ -152,10 +152,11 @@ func (h *handlers) GetLiveness(context.Context, openapi.GetLivenessRequestObject
 	return openapi.GetLiveness200JSONResponse{Status: openapi.HealthStatusLive}, nil
 }
 
-// GetReadiness refuses while the service is starting or shutting down.
-func (h *handlers) GetReadiness(context.Context, openapi.GetReadinessRequestObject) (openapi.GetReadinessResponseObject, error) {
-	if !h.ready() {
-		return nil, &refusal{slug: slugUnavailable, detail: "the service is starting or shutting down"}
+// GetReadiness refuses while the service is starting or shutting down, and
+// while it can't use its store.
+func (h *handlers) GetReadiness(ctx context.Context, _ openapi.GetReadinessRequestObject) (openapi.GetReadinessResponseObject, error) {
+	if err := h.ready(ctx); err != nil {
+		return nil, &refusal{slug: slugUnavailable, detail: err.Error()}
 	}
 	return openapi.GetReadiness200JSONResponse{Status: openapi.HealthStatusReady}, nil
 }

@@ -1,9 +1,11 @@
 package api
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/json"
+	"errors"
 	"net/http"
 	"regexp"
 	"runtime"
@@ -21,8 +23,8 @@ import (
 
 func TestHealth(t *testing.T) {
 	t.Parallel()
-	ready := false
-	client := clientOf(t, Config{Ready: func() bool { return ready }})
+	ready := errors.New("the service is starting")
+	client := clientOf(t, Config{Ready: func(context.Context) error { return ready }})
 	if got := apitest.Decode[openapi.Health](t, client.Get(t, "/livez")).Status; got != openapi.HealthStatusLive {
 		t.Errorf("status is %s, want live", got)
 	}
@@ -30,7 +32,7 @@ func TestHealth(t *testing.T) {
 	if diff := cmp.Diff(refused{Status: 503, Slug: "unavailable"}, refusedBy(a)); diff != "" {
 		t.Errorf("before it is ready (-want +got):\n%s", diff)
 	}
-	ready = true
+	ready = nil
 	if got := apitest.Decode[openapi.Health](t, client.Get(t, "/readyz")).Status; got != openapi.HealthStatusReady {
 		t.Errorf("status is %s, want ready", got)
 	}

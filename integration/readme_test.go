@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -115,8 +116,8 @@ func TestReadme(t *testing.T) { //nolint:tparallel // a later command may use wh
 		}
 	}
 
-	// The flags of the test run are not the reader's.
-	settings := []string{"GOFLAGS=-buildvcs=false"}
+	// The flags of the test run are not the reader's, and his records are none yet.
+	settings := []string{"GOFLAGS=-buildvcs=false", "GREENWEIGHT_DATABASE=sqlite:" + filepath.Join(t.TempDir(), "greenweight.db")}
 	moved := taken(t, defaultAddress)
 	if moved {
 		settings = append(settings, "GREENWEIGHT_LISTEN=127.0.0.1:0")

@@ -10,6 +10,7 @@ import (
 	"net/http"
 	"time"
 
+	"github.com/go-json-experiment/json/jsontext"
 	"github.com/labstack/echo/v4"
 	"github.com/oapi-codegen/runtime"
 	openapi_types "github.com/oapi-codegen/runtime/types"
@@ -150,6 +151,36 @@ func (e Comparator) Valid() bool {
 	}
 }
 
+// Defines values for ConfirmedEntryKind.
+const (
+	ConfirmedEntryKindConfirmed ConfirmedEntryKind = "confirmed"
+)
+
+// Valid indicates whether the value is a known member of the ConfirmedEntryKind enum.
+func (e ConfirmedEntryKind) Valid() bool {
+	switch e {
+	case ConfirmedEntryKindConfirmed:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for CorrectedEntryKind.
+const (
+	CorrectedEntryKindCorrected CorrectedEntryKind = "corrected"
+)
+
+// Valid indicates whether the value is a known member of the CorrectedEntryKind enum.
+func (e CorrectedEntryKind) Valid() bool {
+	switch e {
+	case CorrectedEntryKindCorrected:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for CureContentSubstance.
 const (
 	CureContentSubstancePotassiumNitrate CureContentSubstance = "potassium-nitrate"
@@ -237,6 +268,51 @@ func (e DryDownOutcome) Valid() bool {
 	}
 }
 
+// Defines values for EntryKind.
+const (
+	EntryKindConfirmed EntryKind = "confirmed"
+	EntryKindCorrected EntryKind = "corrected"
+	EntryKindHung      EntryKind = "hung"
+	EntryKindMeasured  EntryKind = "measured"
+	EntryKindMixed     EntryKind = "mixed"
+	EntryKindNoted     EntryKind = "noted"
+	EntryKindObserved  EntryKind = "observed"
+	EntryKindPlanned   EntryKind = "planned"
+	EntryKindRetracted EntryKind = "retracted"
+	EntryKindStuffed   EntryKind = "stuffed"
+	EntryKindWeighed   EntryKind = "weighed"
+)
+
+// Valid indicates whether the value is a known member of the EntryKind enum.
+func (e EntryKind) Valid() bool {
+	switch e {
+	case EntryKindConfirmed:
+		return true
+	case EntryKindCorrected:
+		return true
+	case EntryKindHung:
+		return true
+	case EntryKindMeasured:
+		return true
+	case EntryKindMixed:
+		return true
+	case EntryKindNoted:
+		return true
+	case EntryKindObserved:
+		return true
+	case EntryKindPlanned:
+		return true
+	case EntryKindRetracted:
+		return true
+	case EntryKindStuffed:
+		return true
+	case EntryKindWeighed:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for FigureUnit.
 const (
 	FigureUnitCFUPerG   FigureUnit = "cfu_per_g"
@@ -318,6 +394,39 @@ func (e HealthStatus) Valid() bool {
 	}
 }
 
+// Defines values for HungEntryKind.
+const (
+	HungEntryKindHung HungEntryKind = "hung"
+)
+
+// Valid indicates whether the value is a known member of the HungEntryKind enum.
+func (e HungEntryKind) Valid() bool {
+	switch e {
+	case HungEntryKindHung:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LedgerVerificationOutcome.
+const (
+	LedgerVerificationOutcomeBroken LedgerVerificationOutcome = "broken"
+	LedgerVerificationOutcomeIntact LedgerVerificationOutcome = "intact"
+)
+
+// Valid indicates whether the value is a known member of the LedgerVerificationOutcome enum.
+func (e LedgerVerificationOutcome) Valid() bool {
+	switch e {
+	case LedgerVerificationOutcomeBroken:
+		return true
+	case LedgerVerificationOutcomeIntact:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for LengthUnit.
 const (
 	LengthUnitCm LengthUnit = "cm"
@@ -372,6 +481,33 @@ func (e LimitBase) Valid() bool {
 	case LimitBaseSkinlessBelly:
 		return true
 	case LimitBaseWaterPhase:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LotStage.
+const (
+	LotStageDrying     LotStage = "drying"
+	LotStageFermenting LotStage = "fermenting"
+	LotStageMixed      LotStage = "mixed"
+	LotStagePlanned    LotStage = "planned"
+	LotStageStuffed    LotStage = "stuffed"
+)
+
+// Valid indicates whether the value is a known member of the LotStage enum.
+func (e LotStage) Valid() bool {
+	switch e {
+	case LotStageDrying:
+		return true
+	case LotStageFermenting:
+		return true
+	case LotStageMixed:
+		return true
+	case LotStagePlanned:
+		return true
+	case LotStageStuffed:
 		return true
 	default:
 		return false
@@ -465,6 +601,150 @@ func (e MaterialGroup) Valid() bool {
 	}
 }
 
+// Defines values for MeasuredEntryKind.
+const (
+	MeasuredEntryKindMeasured MeasuredEntryKind = "measured"
+)
+
+// Valid indicates whether the value is a known member of the MeasuredEntryKind enum.
+func (e MeasuredEntryKind) Valid() bool {
+	switch e {
+	case MeasuredEntryKindMeasured:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for MeasuredEntryPlace.
+const (
+	MeasuredEntryPlaceAir  MeasuredEntryPlace = "air"
+	MeasuredEntryPlaceCore MeasuredEntryPlace = "core"
+)
+
+// Valid indicates whether the value is a known member of the MeasuredEntryPlace enum.
+func (e MeasuredEntryPlace) Valid() bool {
+	switch e {
+	case MeasuredEntryPlaceAir:
+		return true
+	case MeasuredEntryPlaceCore:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for Method.
+const (
+	MethodEstimate   Method = "estimate"
+	MethodLaboratory Method = "laboratory"
+	MethodMeter      Method = "meter"
+	MethodScale      Method = "scale"
+	MethodStrip      Method = "strip"
+)
+
+// Valid indicates whether the value is a known member of the Method enum.
+func (e Method) Valid() bool {
+	switch e {
+	case MethodEstimate:
+		return true
+	case MethodLaboratory:
+		return true
+	case MethodMeter:
+		return true
+	case MethodScale:
+		return true
+	case MethodStrip:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for MixedEntryKind.
+const (
+	MixedEntryKindMixed MixedEntryKind = "mixed"
+)
+
+// Valid indicates whether the value is a known member of the MixedEntryKind enum.
+func (e MixedEntryKind) Valid() bool {
+	switch e {
+	case MixedEntryKindMixed:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for NotedEntryKind.
+const (
+	NotedEntryKindNoted NotedEntryKind = "noted"
+)
+
+// Valid indicates whether the value is a known member of the NotedEntryKind enum.
+func (e NotedEntryKind) Valid() bool {
+	switch e {
+	case NotedEntryKindNoted:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ObservedEntryAbout.
+const (
+	ObservedEntryAboutAir      ObservedEntryAbout = "air"
+	ObservedEntryAboutCasing   ObservedEntryAbout = "casing"
+	ObservedEntryAboutColour   ObservedEntryAbout = "colour"
+	ObservedEntryAboutDrip     ObservedEntryAbout = "drip"
+	ObservedEntryAboutFirmness ObservedEntryAbout = "firmness"
+	ObservedEntryAboutMould    ObservedEntryAbout = "mould"
+	ObservedEntryAboutOther    ObservedEntryAbout = "other"
+	ObservedEntryAboutSmell    ObservedEntryAbout = "smell"
+	ObservedEntryAboutSurface  ObservedEntryAbout = "surface"
+)
+
+// Valid indicates whether the value is a known member of the ObservedEntryAbout enum.
+func (e ObservedEntryAbout) Valid() bool {
+	switch e {
+	case ObservedEntryAboutAir:
+		return true
+	case ObservedEntryAboutCasing:
+		return true
+	case ObservedEntryAboutColour:
+		return true
+	case ObservedEntryAboutDrip:
+		return true
+	case ObservedEntryAboutFirmness:
+		return true
+	case ObservedEntryAboutMould:
+		return true
+	case ObservedEntryAboutOther:
+		return true
+	case ObservedEntryAboutSmell:
+		return true
+	case ObservedEntryAboutSurface:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ObservedEntryKind.
+const (
+	ObservedEntryKindObserved ObservedEntryKind = "observed"
+)
+
+// Valid indicates whether the value is a known member of the ObservedEntryKind enum.
+func (e ObservedEntryKind) Valid() bool {
+	switch e {
+	case ObservedEntryKindObserved:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Phase.
 const (
 	PhaseFinished        Phase = "finished"
@@ -486,6 +766,21 @@ func (e Phase) Valid() bool {
 	case PhasePlacingOnMarket:
 		return true
 	case PhaseResidual:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PlannedEntryKind.
+const (
+	PlannedEntryKindPlanned PlannedEntryKind = "planned"
+)
+
+// Valid indicates whether the value is a known member of the PlannedEntryKind enum.
+func (e PlannedEntryKind) Valid() bool {
+	switch e {
+	case PlannedEntryKindPlanned:
 		return true
 	default:
 		return false
@@ -636,6 +931,21 @@ func (e RemedyWhen) Valid() bool {
 	case RemedyWhenAfterMixing:
 		return true
 	case RemedyWhenBeforeMixing:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for RetractedEntryKind.
+const (
+	RetractedEntryKindRetracted RetractedEntryKind = "retracted"
+)
+
+// Valid indicates whether the value is a known member of the RetractedEntryKind enum.
+func (e RetractedEntryKind) Valid() bool {
+	switch e {
+	case RetractedEntryKindRetracted:
 		return true
 	default:
 		return false
@@ -846,6 +1156,21 @@ func (e Stage) Valid() bool {
 	}
 }
 
+// Defines values for StuffedEntryKind.
+const (
+	StuffedEntryKindStuffed StuffedEntryKind = "stuffed"
+)
+
+// Valid indicates whether the value is a known member of the StuffedEntryKind enum.
+func (e StuffedEntryKind) Valid() bool {
+	switch e {
+	case StuffedEntryKindStuffed:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for TemperatureUnit.
 const (
 	TemperatureUnitDegC TemperatureUnit = "degC"
@@ -984,6 +1309,21 @@ func (e WeighLineRole) Valid() bool {
 	}
 }
 
+// Defines values for WeighedEntryKind.
+const (
+	WeighedEntryKindWeighed WeighedEntryKind = "weighed"
+)
+
+// Valid indicates whether the value is a known member of the WeighedEntryKind enum.
+func (e WeighedEntryKind) Valid() bool {
+	switch e {
+	case WeighedEntryKindWeighed:
+		return true
+	default:
+		return false
+	}
+}
+
 // AcidClock The time that counts: from the start to the first pH at or below 5.3 that was read (`end`), or to the last
 // temperature while none was. A pH that rises again does not start it anew. `counted` is how far the temperatures were
 // counted, less than `end` where they are not known until then. `estimated_end` is where a straight line between the
@@ -1062,6 +1402,27 @@ type Amount struct {
 
 	// Meat A mass larger than nothing.
 	Meat *PositiveMass `json:"meat,omitempty"`
+}
+
+// AppendAnswer What was kept.
+type AppendAnswer struct {
+	// Entries The entries, in the order in which they were posted.
+	Entries []AppendedEntry `json:"entries"`
+
+	// Head The last entry of a ledger, whose digest stands for all of them.
+	Head LedgerHead `json:"head"`
+
+	// LotID The id of a lot, a UUID.
+	LotID LotID `json:"lot_id"`
+}
+
+// AppendedEntry An entry that was posted, as it is kept.
+type AppendedEntry struct {
+	// Entry An entry as it is kept. `digest` is computed from all of it but itself and `judged`.
+	Entry LedgerEntry `json:"entry"`
+
+	// Repeated Whether it was there already, told by an entry before; then nothing was kept anew.
+	Repeated bool `json:"repeated"`
 }
 
 // Assay What is in a cure, in percent of its mass. What is not named counts as neither salt nor cure.
@@ -1315,8 +1676,60 @@ type Code = string
 // Comparator How a measured amount is held against the limit.
 type Comparator string
 
+// ConfirmedEntry A doubtful entry was looked at and is right: from now on it counts.
+type ConfirmedEntry struct {
+	// By Who did or saw it, when that is not the person behind the key.
+	By *string `json:"by,omitempty"`
+
+	// Entry The number of an entry in its ledger, from 1.
+	Entry Sequence `json:"entry"`
+
+	// HappenedAt When it happened; now when not given. At most 5 minutes in the future.
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// Kind What is told.
+	Kind ConfirmedEntryKind `json:"kind"`
+
+	// LateReason Why it is recorded late.
+	LateReason *string `json:"late_reason,omitempty"`
+
+	// Reason Why.
+	Reason string `json:"reason"`
+}
+
+// ConfirmedEntryKind What is told.
+type ConfirmedEntryKind string
+
 // ContractDocument An OpenAPI document; the OpenAPI specification says what is in it.
 type ContractDocument = interface{}
+
+// CorrectedEntry An earlier entry was wrong. It stays readable; from now on `right` counts in its place. A `happened_at` that `right`
+// does not give stays as it was. An entry that judges can not be judged itself.
+type CorrectedEntry struct {
+	// By Who did or saw it, when that is not the person behind the key.
+	By *string `json:"by,omitempty"`
+
+	// Entry The number of an entry in its ledger, from 1.
+	Entry Sequence `json:"entry"`
+
+	// HappenedAt When it happened; now when not given. At most 5 minutes in the future.
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// Kind What is told.
+	Kind CorrectedEntryKind `json:"kind"`
+
+	// LateReason Why it is recorded late.
+	LateReason *string `json:"late_reason,omitempty"`
+
+	// Reason Why.
+	Reason string `json:"reason"`
+
+	// Right What the corrected entry should have said, whole; of the same kind.
+	Right RightEntry `json:"right"`
+}
+
+// CorrectedEntryKind What is told.
+type CorrectedEntryKind string
 
 // Count How many.
 type Count = int
@@ -1550,10 +1963,13 @@ type DegreeHoursOrder struct {
 // until the next (`held`), as with a thermometer that reports changes only.
 type DegreeHoursOrderBetweenReadings string
 
+// Digest A SHA-256, in hexadecimal digits.
+type Digest = string
+
 // DocumentText The text of a document.
 type DocumentText = string
 
-// Doubt Why a weigh-in was left out, and what to do.
+// Doubt Why a weight or reading was left out, and what to do.
 type Doubt struct {
 	// Code Stable word in kebab-case, for programs.
 	Code Code `json:"code"`
@@ -1686,6 +2102,37 @@ type DryDownTarget struct {
 
 	// Weight A mass.
 	Weight Mass `json:"weight"`
+}
+
+// EntryFate The numbers of the entries that judged it since.
+type EntryFate struct {
+	// ConfirmedBy The number of an entry in its ledger, from 1.
+	ConfirmedBy *Sequence `json:"confirmed_by,omitempty"`
+
+	// CorrectedBy The number of an entry in its ledger, from 1.
+	CorrectedBy *Sequence `json:"corrected_by,omitempty"`
+
+	// RetractedBy The number of an entry in its ledger, from 1.
+	RetractedBy *Sequence `json:"retracted_by,omitempty"`
+}
+
+// EntryKind What an entry tells. `planned` opens a lot; `corrected`, `retracted` and `confirmed` judge an earlier entry; the rest
+// are facts in the order of a lot's life.
+type EntryKind string
+
+// EntryPage Entries of a ledger, in the order in which they were recorded.
+type EntryPage struct {
+	// Entries The entries.
+	Entries []LedgerEntry `json:"entries"`
+
+	// Head The last entry of a ledger, whose digest stands for all of them.
+	Head LedgerHead `json:"head"`
+
+	// LotID The id of a lot, a UUID.
+	LotID LotID `json:"lot_id"`
+
+	// NextCursor Where to go on; absent on the last page.
+	NextCursor *string `json:"next_cursor,omitempty"`
 }
 
 // FahrenheitSum What the fermentation came to by the rule in degrees Fahrenheit, above its `base`. `highest` is absent when the clock ended at
@@ -1974,6 +2421,33 @@ type HighestTemperature struct {
 // HoursFromStart Hours from the start of the temperatures; less than nothing before.
 type HoursFromStart = float64
 
+// HungEntry Pieces were hung to dry, which starts their drying clock.
+type HungEntry struct {
+	// By Who did or saw it, when that is not the person behind the key.
+	By *string `json:"by,omitempty"`
+
+	// HappenedAt When it happened; now when not given. At most 5 minutes in the future.
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// Kind What is told.
+	Kind HungEntryKind `json:"kind"`
+
+	// LateReason Why it is recorded late.
+	LateReason *string `json:"late_reason,omitempty"`
+
+	// Pieces The pieces; all that are stuffed and do not hang yet when not given.
+	Pieces []PieceName `json:"pieces,omitempty"`
+
+	// Position Where in the room.
+	Position *string `json:"position,omitempty"`
+
+	// Room Where, in the words of the maker.
+	Room *string `json:"room,omitempty"`
+}
+
+// HungEntryKind What is told.
+type HungEntryKind string
+
 // Instant A moment (RFC 3339) with its offset, from the year 1970 to 2199.
 type Instant = time.Time
 
@@ -1985,8 +2459,11 @@ type JudgedWeighIn struct {
 	// Counts Whether the projection was made with it.
 	Counts bool `json:"counts"`
 
-	// Doubt Why a weigh-in was left out, and what to do.
+	// Doubt Why a weight or reading was left out, and what to do.
 	Doubt *Doubt `json:"doubt,omitempty"`
+
+	// Entry The number of an entry in its ledger, from 1.
+	Entry *Sequence `json:"entry,omitempty"`
 
 	// LossPercent Loss of the green weight; less than nothing is a gain.
 	LossPercent LossPercent `json:"loss_percent"`
@@ -2000,6 +2477,91 @@ type JudgedWeighIn struct {
 	// Weight A mass.
 	Weight Mass `json:"weight"`
 }
+
+// LedgerBody An entry as it was posted; of a `planned` one the order of the lot.
+type LedgerBody = jsontext.Value
+
+// LedgerEntry An entry as it is kept. `digest` is computed from all of it but itself and `judged`.
+type LedgerEntry struct {
+	// Body An entry as it was posted; of a `planned` one the order of the lot.
+	Body LedgerBody `json:"body"`
+
+	// Digest A SHA-256, in hexadecimal digits.
+	Digest Digest `json:"digest"`
+
+	// Doubts Why it looks wrong, as it was judged when it was recorded; none for most.
+	Doubts []Doubt `json:"doubts"`
+
+	// HappenedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	HappenedAt Instant `json:"happened_at"`
+
+	// Judged The numbers of the entries that judged it since.
+	Judged *EntryFate `json:"judged,omitempty"`
+
+	// Kind What an entry tells. `planned` opens a lot; `corrected`, `retracted` and `confirmed` judge an earlier entry; the rest
+	// are facts in the order of a lot's life.
+	Kind EntryKind `json:"kind"`
+
+	// Late Whether it was recorded more than an hour after it happened.
+	Late bool `json:"late"`
+
+	// LotID The id of a lot, a UUID.
+	LotID LotID `json:"lot_id"`
+
+	// PreviousDigest A SHA-256, in hexadecimal digits.
+	PreviousDigest *Digest `json:"previous_digest,omitempty"`
+
+	// RecordedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	RecordedAt Instant `json:"recorded_at"`
+
+	// RecordedBy Who recorded it: the person behind the key that it came with. `open` when the service was open to whoever could reach it.
+	RecordedBy RecordedBy `json:"recorded_by"`
+
+	// RequestID The id of the request that it came with.
+	RequestID string `json:"request_id"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Sequence The number of an entry in its ledger, from 1.
+	Sequence Sequence `json:"sequence"`
+
+	// ShopID The shop that the lot belongs to.
+	ShopID string `json:"shop_id"`
+}
+
+// LedgerHead The last entry of a ledger, whose digest stands for all of them.
+type LedgerHead struct {
+	// Digest A SHA-256, in hexadecimal digits.
+	Digest Digest `json:"digest"`
+
+	// Sequence The number of an entry in its ledger, from 1.
+	Sequence Sequence `json:"sequence"`
+}
+
+// LedgerVerification Whether the chain of digests holds.
+type LedgerVerification struct {
+	// BrokenAt The number of an entry in its ledger, from 1.
+	BrokenAt *Sequence `json:"broken_at,omitempty"`
+
+	// Detail A sentence or two, for people; the wording may change.
+	Detail *Text `json:"detail,omitempty"`
+
+	// Entries How many entries were verified; of a broken chain those before the break.
+	Entries int `json:"entries"`
+
+	// Head The last entry of a ledger, whose digest stands for all of them.
+	Head LedgerHead `json:"head"`
+
+	// LotID The id of a lot, a UUID.
+	LotID LotID `json:"lot_id"`
+
+	// Outcome `intact` when every digest is the one that was kept and that the next entry names; else `broken`.
+	Outcome LedgerVerificationOutcome `json:"outcome"`
+}
+
+// LedgerVerificationOutcome `intact` when every digest is the one that was kept and that the next entry names; else `broken`.
+type LedgerVerificationOutcome string
 
 // Length A length.
 type Length struct {
@@ -2178,6 +2740,239 @@ type LossRateInterval struct {
 	Low LossPercentPerDay `json:"low"`
 }
 
+// Lot What a lot has come to, by its ledger.
+type Lot struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Doubtful The entries that look wrong and wait to be confirmed, corrected or retracted.
+	Doubtful []Sequence `json:"doubtful"`
+
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula Formula `json:"formula"`
+
+	// Hazards What must not be made at all in the formula, whatever the rulebook says; none for most.
+	Hazards []Finding `json:"hazards"`
+
+	// Head The last entry of a ledger, whose digest stands for all of them.
+	Head LedgerHead `json:"head"`
+
+	// HungAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	HungAt *Instant `json:"hung_at,omitempty"`
+
+	// ID The id of a lot, a UUID.
+	ID LotID `json:"id"`
+
+	// MixedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	MixedAt *Instant `json:"mixed_at,omitempty"`
+
+	// Name What the maker calls it.
+	Name string `json:"name"`
+
+	// Number Counts the lots of the shop, from 1.
+	Number int `json:"number"`
+
+	// OpenedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	OpenedAt Instant `json:"opened_at"`
+
+	// Pieces The pieces, in the order of stuffing.
+	Pieces []LotPiece `json:"pieces"`
+
+	// RecordedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	RecordedAt Instant `json:"recorded_at"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// RulesOn The day whose rules count.
+	RulesOn openapi_types.Date `json:"rules_on"`
+
+	// Stage How far a lot has come: `planned`, `mixed`, `stuffed`, `fermenting` from the first temperature of the air or pH
+	// measured after stuffing, `drying` once a piece hangs.
+	Stage LotStage `json:"stage"`
+
+	// StuffedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	StuffedAt *Instant `json:"stuffed_at,omitempty"`
+}
+
+// LotDryDown The projections of the pieces of a lot.
+type LotDryDown struct {
+	// AsOfAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	AsOfAt Instant `json:"as_of_at"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Head The last entry of a ledger, whose digest stands for all of them.
+	Head LedgerHead `json:"head"`
+
+	// LotID The id of a lot, a UUID.
+	LotID LotID `json:"lot_id"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Pieces The pieces.
+	Pieces []PieceDryDown `json:"pieces"`
+}
+
+// LotFermentation The fermentation of a lot, or why nothing is shown of it.
+type LotFermentation struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// DegreeHours The degree-hours by both rules, which of them decides, and what is found.
+	DegreeHours *DegreeHoursAnswer `json:"degree_hours,omitempty"`
+
+	// Head The last entry of a ledger, whose digest stands for all of them.
+	Head LedgerHead `json:"head"`
+
+	// LogEntries The entries that the log was made of, in its order.
+	LogEntries []Sequence `json:"log_entries,omitempty"`
+
+	// LotID The id of a lot, a UUID.
+	LotID LotID `json:"lot_id"`
+
+	// NotShown One remark.
+	NotShown *Note `json:"not_shown,omitempty"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// PhReadingEntries The entries that `#/ph_readings/0` and so on of `degree_hours` stand for, in order.
+	PhReadingEntries []Sequence `json:"ph_reading_entries,omitempty"`
+
+	// StartedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	StartedAt *Instant `json:"started_at,omitempty"`
+}
+
+// LotID The id of a lot, a UUID.
+type LotID = string
+
+// LotOrder A making of a formula, and whose rules it is made by. The plan stands in the formula.
+type LotOrder struct {
+	// By Who did or saw it, when that is not the person behind the key.
+	By *string `json:"by,omitempty"`
+
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula Formula `json:"formula"`
+
+	// HappenedAt When it happened; now when not given. At most 5 minutes in the future.
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// LateReason Why it is recorded late.
+	LateReason *string `json:"late_reason,omitempty"`
+
+	// Name What the maker calls the lot.
+	Name string `json:"name"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// RulesOn The day whose rules count; the day the lot was opened when not given.
+	RulesOn *openapi_types.Date `json:"rules_on,omitempty"`
+}
+
+// LotPage Lots, opened last first.
+type LotPage struct {
+	// Lots The lots.
+	Lots []LotSummary `json:"lots"`
+
+	// NextCursor Where to go on; absent on the last page.
+	NextCursor *string `json:"next_cursor,omitempty"`
+}
+
+// LotPiece A piece of a lot.
+type LotPiece struct {
+	// Casing The casing, in the words of the maker.
+	Casing *string `json:"casing,omitempty"`
+
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// GreenWeight A mass.
+	GreenWeight Mass `json:"green_weight"`
+
+	// HungAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	HungAt *Instant `json:"hung_at,omitempty"`
+
+	// Latest A weigh-in of a piece; its weight is less the tare.
+	Latest *LotWeighIn `json:"latest,omitempty"`
+
+	// Piece The name of a piece, unique in its lot, such as the number on its tag.
+	Piece PieceName `json:"piece"`
+
+	// Position Where in the room.
+	Position *string `json:"position,omitempty"`
+
+	// Room Where it hangs.
+	Room *string `json:"room,omitempty"`
+
+	// StuffedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	StuffedAt Instant `json:"stuffed_at"`
+
+	// Tare A mass.
+	Tare Mass `json:"tare"`
+
+	// WeighIns What it weighed, in order of time.
+	WeighIns []LotWeighIn `json:"weigh_ins"`
+}
+
+// LotStage How far a lot has come: `planned`, `mixed`, `stuffed`, `fermenting` from the first temperature of the air or pH
+// measured after stuffing, `drying` once a piece hangs.
+type LotStage string
+
+// LotSummary A lot in a list.
+type LotSummary struct {
+	// Entries How many entries its ledger has.
+	Entries int `json:"entries"`
+
+	// ID The id of a lot, a UUID.
+	ID LotID `json:"id"`
+
+	// Name What the maker calls it.
+	Name string `json:"name"`
+
+	// Number Counts the lots of the shop, from 1.
+	Number int `json:"number"`
+
+	// OpenedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	OpenedAt Instant `json:"opened_at"`
+
+	// RecordedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	RecordedAt Instant `json:"recorded_at"`
+
+	// Stage How far a lot has come: `planned`, `mixed`, `stuffed`, `fermenting` from the first temperature of the air or pH
+	// measured after stuffing, `drying` once a piece hangs.
+	Stage LotStage `json:"stage"`
+}
+
+// LotWeighIn A weigh-in of a piece; its weight is less the tare.
+type LotWeighIn struct {
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At Instant `json:"at"`
+
+	// Counts Whether it counts; not while it is doubtful.
+	Counts bool `json:"counts"`
+
+	// Doubts Why it looks wrong, while nobody has confirmed it.
+	Doubts []Doubt `json:"doubts,omitempty"`
+
+	// Entry The number of an entry in its ledger, from 1.
+	Entry Sequence `json:"entry"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// Weight A mass.
+	Weight Mass `json:"weight"`
+}
+
 // Mass A mass.
 type Mass struct {
 	// Unit Avoirdupois pounds and ounces; the rest is metric.
@@ -2268,6 +3063,109 @@ type Materials struct {
 	Materials []Material `json:"materials"`
 }
 
+// MeasuredEntry Something but a weight was measured, at least one thing. How far off it may be, and the division of the instrument, stand
+// beside it where they are known.
+type MeasuredEntry struct {
+	// AirSpeedMPerS Speed of the air at the pieces.
+	AirSpeedMPerS *float64 `json:"air_speed_m_per_s,omitempty"`
+
+	// By Who did or saw it, when that is not the person behind the key.
+	By *string `json:"by,omitempty"`
+
+	// CalibratedAt When the instrument was last calibrated or checked.
+	CalibratedAt *time.Time `json:"calibrated_at,omitempty"`
+
+	// DivisionPh The division of the meter or strip.
+	DivisionPh *float64 `json:"division_ph,omitempty"`
+
+	// DivisionWaterActivity The division of the meter.
+	DivisionWaterActivity *float64 `json:"division_water_activity,omitempty"`
+
+	// HappenedAt When it happened; now when not given. At most 5 minutes in the future.
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// HumidityDivisionPercent The division of the hygrometer.
+	HumidityDivisionPercent *float64 `json:"humidity_division_percent,omitempty"`
+
+	// HumidityUncertaintyPercent How far off the humidity may be, either way, in percent of humidity.
+	HumidityUncertaintyPercent *float64 `json:"humidity_uncertainty_percent,omitempty"`
+
+	// Instrument The maker's name for the instrument.
+	Instrument *string `json:"instrument,omitempty"`
+
+	// Kind What is told.
+	Kind MeasuredEntryKind `json:"kind"`
+
+	// LateReason Why it is recorded late.
+	LateReason *string `json:"late_reason,omitempty"`
+
+	// Method How it was measured.
+	Method *Method `json:"method,omitempty"`
+
+	// Ph A pH as a meter shows it.
+	Ph *PH `json:"ph,omitempty"`
+
+	// Piece The name of a piece, unique in its lot, such as the number on its tag.
+	Piece *PieceName `json:"piece,omitempty"`
+
+	// Place Where the temperature was taken, in the air of the chamber or room (when not given) or in the core of a piece.
+	Place *MeasuredEntryPlace `json:"place,omitempty"`
+
+	// RelativeHumidityPercent Relative humidity of the air.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
+
+	// TemperatureDivision A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	TemperatureDivision *TemperatureDifference `json:"temperature_division,omitempty"`
+
+	// TemperatureUncertainty A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	TemperatureUncertainty *TemperatureDifference `json:"temperature_uncertainty,omitempty"`
+
+	// UncertaintyPh How far off the pH may be, either way.
+	UncertaintyPh *float64 `json:"uncertainty_ph,omitempty"`
+
+	// UncertaintyWaterActivity How far off the water activity may be, either way.
+	UncertaintyWaterActivity *float64 `json:"uncertainty_water_activity,omitempty"`
+
+	// WaterActivity Water activity of the sausage.
+	WaterActivity *float64 `json:"water_activity,omitempty"`
+}
+
+// MeasuredEntryKind What is told.
+type MeasuredEntryKind string
+
+// MeasuredEntryPlace Where the temperature was taken, in the air of the chamber or room (when not given) or in the core of a piece.
+type MeasuredEntryPlace string
+
+// Method How it was measured.
+type Method string
+
+// MixedEntry Meat and additions became a batch.
+type MixedEntry struct {
+	// Batch A mass larger than nothing.
+	Batch *PositiveMass `json:"batch,omitempty"`
+
+	// By Who did or saw it, when that is not the person behind the key.
+	By *string `json:"by,omitempty"`
+
+	// HappenedAt When it happened; now when not given. At most 5 minutes in the future.
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// Kind What is told.
+	Kind MixedEntryKind `json:"kind"`
+
+	// LateReason Why it is recorded late.
+	LateReason *string `json:"late_reason,omitempty"`
+
+	// WeighedOut What was really put on the scale.
+	WeighedOut []WeighedOut `json:"weighed_out,omitempty"`
+}
+
+// MixedEntryKind What is told.
+type MixedEntryKind string
+
 // Note One remark.
 type Note struct {
 	// Code Stable word in kebab-case, for programs.
@@ -2283,8 +3181,59 @@ type Note struct {
 	Text Text `json:"text"`
 }
 
+// NotedEntry Anything else worth keeping.
+type NotedEntry struct {
+	// By Who did or saw it, when that is not the person behind the key.
+	By *string `json:"by,omitempty"`
+
+	// HappenedAt When it happened; now when not given. At most 5 minutes in the future.
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// Kind What is told.
+	Kind NotedEntryKind `json:"kind"`
+
+	// LateReason Why it is recorded late.
+	LateReason *string `json:"late_reason,omitempty"`
+
+	// Text What it is.
+	Text string `json:"text"`
+}
+
+// NotedEntryKind What is told.
+type NotedEntryKind string
+
 // Notes What else should be known about the answer.
 type Notes = []Note
+
+// ObservedEntry Something was seen, smelt or felt.
+type ObservedEntry struct {
+	// About What of.
+	About *ObservedEntryAbout `json:"about,omitempty"`
+
+	// By Who did or saw it, when that is not the person behind the key.
+	By *string `json:"by,omitempty"`
+
+	// HappenedAt When it happened; now when not given. At most 5 minutes in the future.
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// Kind What is told.
+	Kind ObservedEntryKind `json:"kind"`
+
+	// LateReason Why it is recorded late.
+	LateReason *string `json:"late_reason,omitempty"`
+
+	// Piece The name of a piece, unique in its lot, such as the number on its tag.
+	Piece *PieceName `json:"piece,omitempty"`
+
+	// Text What it was.
+	Text string `json:"text"`
+}
+
+// ObservedEntryAbout What of.
+type ObservedEntryAbout string
+
+// ObservedEntryKind What is told.
+type ObservedEntryKind string
 
 // OnScale What to weigh, in the unit of the scale; before mixing the new weight, after mixing what to add.
 type OnScale struct {
@@ -2340,13 +3289,92 @@ type PercentOfMaterial = float64
 // Phase When an amount counts. An ingoing amount is not a residual one.
 type Phase string
 
+// PieceDryDown The projection of one piece, or why there is none.
+type PieceDryDown struct {
+	// NotShown One remark.
+	NotShown *Note `json:"not_shown,omitempty"`
+
+	// Piece The name of a piece, unique in its lot, such as the number on its tag.
+	Piece PieceName `json:"piece"`
+
+	// Projection Where the piece is, where it goes, and how far that may be wrong.
+	Projection *DryDownAnswer `json:"projection,omitempty"`
+}
+
+// PieceName The name of a piece, unique in its lot, such as the number on its tag.
+type PieceName = string
+
 // Plan How it is meant to be made, as far as is known.
 type Plan struct {
+	// Drying The air of the drying, one while after the other.
+	Drying []PlannedDrying `json:"drying,omitempty"`
+
+	// Fermentation The air of the fermentation, one while after the other.
+	Fermentation []PlannedFermentation `json:"fermentation,omitempty"`
+
 	// LabelKeepRefrigerated Whether the label will say to keep it refrigerated; some floors depend on it.
 	LabelKeepRefrigerated *bool `json:"label_keep_refrigerated,omitempty"`
 
 	// LossPercent Planned loss of the green weight by drying.
 	LossPercent *float64 `json:"loss_percent,omitempty"`
+}
+
+// PlannedDrying A while in the drying room.
+type PlannedDrying struct {
+	// AirSpeedMPerS Speed of the air at the pieces; 0.1 to 0.3 in a still room.
+	AirSpeedMPerS *float64 `json:"air_speed_m_per_s,omitempty"`
+
+	// Days How long; until the loss is reached when not given.
+	Days *float64 `json:"days,omitempty"`
+
+	// RelativeHumidityPercent Relative humidity.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
+}
+
+// PlannedEntry The opening of a lot, as it should have been.
+type PlannedEntry struct {
+	// By Who did or saw it, when that is not the person behind the key.
+	By *string `json:"by,omitempty"`
+
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula Formula `json:"formula"`
+
+	// HappenedAt When it happened; now when not given. At most 5 minutes in the future.
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// Kind What is told.
+	Kind PlannedEntryKind `json:"kind"`
+
+	// LateReason Why it is recorded late.
+	LateReason *string `json:"late_reason,omitempty"`
+
+	// Name What the maker calls the lot.
+	Name string `json:"name"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// RulesOn The day whose rules count; the day the lot was opened when not given.
+	RulesOn *openapi_types.Date `json:"rules_on,omitempty"`
+}
+
+// PlannedEntryKind What is told.
+type PlannedEntryKind string
+
+// PlannedFermentation A while in the chamber.
+type PlannedFermentation struct {
+	// Hours How long; until something else is shown when not given.
+	Hours *float64 `json:"hours,omitempty"`
+
+	// RelativeHumidityPercent Relative humidity.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
 }
 
 // Pointer JSON pointer to the member of the question that this is about.
@@ -2360,6 +3388,15 @@ type PositiveMass struct {
 	// Value How much, in `unit`.
 	Value float64 `json:"value"`
 }
+
+// PostedEntries Entries to append, in order: one, or a list that is kept whole or not at all.
+type PostedEntries struct {
+	// Entries The entries.
+	Entries []PostedEntry `json:"entries"`
+}
+
+// PostedEntry One entry, by its `kind`.
+type PostedEntry = jsontext.Value
 
 // Problem Why no answer could be given (RFC 9457).
 type Problem struct {
@@ -2454,6 +3491,18 @@ type Recheck struct {
 	Status FindingStatus `json:"status"`
 }
 
+// RecordedBy Who recorded it: the person behind the key that it came with. `open` when the service was open to whoever could reach it.
+type RecordedBy struct {
+	// KeyID The id of the key.
+	KeyID *string `json:"key_id,omitempty"`
+
+	// Open Whether no key was asked for; then nobody knows who it was.
+	Open bool `json:"open"`
+
+	// Person The person behind the key.
+	Person *string `json:"person,omitempty"`
+}
+
 // Remedy Changes that belong together. `before-mixing` changes the weights; `after-mixing` can only add. They were checked
 // again by the same rules: `rechecked` says what each limit then is.
 type Remedy struct {
@@ -2484,6 +3533,33 @@ type Remedy struct {
 
 // RemedyWhen Before or after everything is mixed.
 type RemedyWhen string
+
+// RetractedEntry An earlier entry should not have been made. It stays readable and counts no more.
+type RetractedEntry struct {
+	// By Who did or saw it, when that is not the person behind the key.
+	By *string `json:"by,omitempty"`
+
+	// Entry The number of an entry in its ledger, from 1.
+	Entry Sequence `json:"entry"`
+
+	// HappenedAt When it happened; now when not given. At most 5 minutes in the future.
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// Kind What is told.
+	Kind RetractedEntryKind `json:"kind"`
+
+	// LateReason Why it is recorded late.
+	LateReason *string `json:"late_reason,omitempty"`
+
+	// Reason Why.
+	Reason string `json:"reason"`
+}
+
+// RetractedEntryKind What is told.
+type RetractedEntryKind string
+
+// RightEntry What the corrected entry should have said, whole; of the same kind.
+type RightEntry = jsontext.Value
 
 // Role What an addition is for.
 type Role string
@@ -2582,6 +3658,9 @@ type ScaleRange struct {
 	UpTo *PositiveMass `json:"up_to,omitempty"`
 }
 
+// Sequence The number of an entry in its ledger, from 1.
+type Sequence = int
+
 // Species The chemical form that an amount is expressed as; `as-added` is the salt as weighed.
 type Species string
 
@@ -2629,6 +3708,57 @@ type StatusCounts struct {
 
 	// Stage When in the work the finding counts.
 	Stage Stage `json:"stage"`
+}
+
+// StuffedEntry Pieces were stuffed, tied and weighed. A lot may be stuffed in several goes.
+type StuffedEntry struct {
+	// By Who did or saw it, when that is not the person behind the key.
+	By *string `json:"by,omitempty"`
+
+	// HappenedAt When it happened; now when not given. At most 5 minutes in the future.
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// Kind What is told.
+	Kind StuffedEntryKind `json:"kind"`
+
+	// LateReason Why it is recorded late.
+	LateReason *string `json:"late_reason,omitempty"`
+
+	// Pieces The pieces.
+	Pieces []StuffedPiece `json:"pieces"`
+}
+
+// StuffedEntryKind What is told.
+type StuffedEntryKind string
+
+// StuffedPiece One piece. Its green weight, from which every loss counts, is `weight` less `tare`. It is 5 to 250 mm thick and of 5 g to 20 kg.
+type StuffedPiece struct {
+	// CalibratedAt When the instrument was last calibrated or checked.
+	CalibratedAt *time.Time `json:"calibrated_at,omitempty"`
+
+	// Casing The casing, in the words of the maker.
+	Casing *string `json:"casing,omitempty"`
+
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// Division A mass larger than nothing.
+	Division *PositiveMass `json:"division,omitempty"`
+
+	// Instrument The maker's name for the instrument.
+	Instrument *string `json:"instrument,omitempty"`
+
+	// Method How it was measured.
+	Method *Method `json:"method,omitempty"`
+
+	// Piece The name of a piece, unique in its lot, such as the number on its tag.
+	Piece PieceName `json:"piece"`
+
+	// Tare A mass.
+	Tare *Mass `json:"tare,omitempty"`
+
+	// Weight A mass larger than nothing.
+	Weight PositiveMass `json:"weight"`
 }
 
 // TargetDay When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
@@ -2827,8 +3957,71 @@ type WeighSheet struct {
 	Meat Mass `json:"meat"`
 }
 
+// WeighedEntry A piece was weighed. The tare is that of the piece when not given.
+type WeighedEntry struct {
+	// By Who did or saw it, when that is not the person behind the key.
+	By *string `json:"by,omitempty"`
+
+	// CalibratedAt When the instrument was last calibrated or checked.
+	CalibratedAt *time.Time `json:"calibrated_at,omitempty"`
+
+	// Division A mass larger than nothing.
+	Division *PositiveMass `json:"division,omitempty"`
+
+	// HappenedAt When it happened; now when not given. At most 5 minutes in the future.
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// Instrument The maker's name for the instrument.
+	Instrument *string `json:"instrument,omitempty"`
+
+	// Kind What is told.
+	Kind WeighedEntryKind `json:"kind"`
+
+	// LateReason Why it is recorded late.
+	LateReason *string `json:"late_reason,omitempty"`
+
+	// Method How it was measured.
+	Method *Method `json:"method,omitempty"`
+
+	// Piece The name of a piece, unique in its lot, such as the number on its tag.
+	Piece PieceName `json:"piece"`
+
+	// Tare A mass.
+	Tare *Mass `json:"tare,omitempty"`
+
+	// Weight A mass larger than nothing.
+	Weight PositiveMass `json:"weight"`
+}
+
+// WeighedEntryKind What is told.
+type WeighedEntryKind string
+
+// WeighedOut One thing that went in.
+type WeighedOut struct {
+	// Name What it was, best as the formula names it.
+	Name string `json:"name"`
+
+	// SupplierLot The lot of the supplier, as on the packing.
+	SupplierLot *string `json:"supplier_lot,omitempty"`
+
+	// Weight A mass larger than nothing.
+	Weight PositiveMass `json:"weight"`
+}
+
+// Cursor defines model for Cursor.
+type Cursor = string
+
+// IdempotencyKey defines model for IdempotencyKey.
+type IdempotencyKey = string
+
+// IfMatch defines model for IfMatch.
+type IfMatch = string
+
 // IfNoneMatch defines model for IfNoneMatch.
 type IfNoneMatch = string
+
+// Limit defines model for Limit.
+type Limit = int
 
 // Units Units of masses and temperatures; metric when not given.
 type Units = UnitSystem
@@ -2901,6 +4094,96 @@ type ScaleFormulaParams struct {
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
+// ListLotsParams defines parameters for ListLots.
+type ListLotsParams struct {
+	// Stage Only lots that have come to this stage.
+	Stage *LotStage `form:"stage,omitempty" json:"stage,omitempty"`
+
+	// Name Only lots with this in their name, in capitals or not.
+	Name *string `form:"name,omitempty" json:"name,omitempty"`
+
+	// OpenedFromAt Only lots opened at this moment or later.
+	OpenedFromAt *Instant `form:"opened_from_at,omitempty" json:"opened_from_at,omitempty"`
+
+	// OpenedBeforeAt Only lots opened before this moment.
+	OpenedBeforeAt *Instant `form:"opened_before_at,omitempty" json:"opened_before_at,omitempty"`
+
+	// Limit How many to list at most; 50 when not given.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on; the `next_cursor` of the page before, with the same other parameters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// CreateLotParams defines parameters for CreateLot.
+type CreateLotParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+
+	// IdempotencyKey Made by the client, a new one for each thing it wants done, such as a UUID. When no answer comes, send the same request
+	// with the same key again: it is done once, and the answer says `Idempotency-Replayed`. Kept for 24 hours; refused with another
+	// body. A request that was refused is not kept.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
+// GetLotParams defines parameters for GetLot.
+type GetLotParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// GetLotDryDownParams defines parameters for GetLotDryDown.
+type GetLotDryDownParams struct {
+	// Piece Only this piece.
+	Piece *PieceName `form:"piece,omitempty" json:"piece,omitempty"`
+
+	// AsOfAt The present, not before what was recorded; now when not given.
+	AsOfAt *Instant `form:"as_of_at,omitempty" json:"as_of_at,omitempty"`
+
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
+// ListEntriesParams defines parameters for ListEntries.
+type ListEntriesParams struct {
+	// Kind Only entries of this kind.
+	Kind *EntryKind `form:"kind,omitempty" json:"kind,omitempty"`
+
+	// Limit How many to list at most; 50 when not given.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on; the `next_cursor` of the page before, with the same other parameters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+}
+
+// AppendEntriesParams defines parameters for AppendEntries.
+type AppendEntriesParams struct {
+	// IdempotencyKey Made by the client, a new one for each thing it wants done, such as a UUID. When no answer comes, send the same request
+	// with the same key again: it is done once, and the answer says `Idempotency-Replayed`. Kept for 24 hours; refused with another
+	// body. A request that was refused is not kept.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// IfMatch The `ETag` of the lot as it was read; when the lot has changed since, the answer is 412.
+	IfMatch *IfMatch `json:"If-Match,omitempty"`
+}
+
+// GetLotFermentationParams defines parameters for GetLotFermentation.
+type GetLotFermentationParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // ListMaterialsParams defines parameters for ListMaterials.
 type ListMaterialsParams struct {
 	// Group Only the materials of this group.
@@ -2927,6 +4210,12 @@ type CheckFormulaJSONRequestBody = CheckOrder
 
 // ScaleFormulaJSONRequestBody defines body for ScaleFormula for application/json ContentType.
 type ScaleFormulaJSONRequestBody = ScaleOrder
+
+// CreateLotJSONRequestBody defines body for CreateLot for application/json ContentType.
+type CreateLotJSONRequestBody = LotOrder
+
+// AppendEntriesJSONRequestBody defines body for AppendEntries for application/json ContentType.
+type AppendEntriesJSONRequestBody = PostedEntries
 
 // ServerInterface represents all server handlers.
 type ServerInterface interface {
@@ -2966,6 +4255,30 @@ type ServerInterface interface {
 	// ScaleFormula Turn a formula into the weights to put on the scale
 	// (POST /v1/formulas/scale)
 	ScaleFormula(ctx echo.Context, params ScaleFormulaParams) error
+	// ListLots Find lots
+	// (GET /v1/lots)
+	ListLots(ctx echo.Context, params ListLotsParams) error
+	// CreateLot Open a lot for one making of a formula
+	// (POST /v1/lots)
+	CreateLot(ctx echo.Context, params CreateLotParams) error
+	// GetLot Read what a lot has come to
+	// (GET /v1/lots/{lot_id})
+	GetLot(ctx echo.Context, lotID LotID, params GetLotParams) error
+	// GetLotDryDown Project when the pieces of a lot reach their loss
+	// (GET /v1/lots/{lot_id}/dry-down)
+	GetLotDryDown(ctx echo.Context, lotID LotID, params GetLotDryDownParams) error
+	// ListEntries Read a lot's ledger
+	// (GET /v1/lots/{lot_id}/entries)
+	ListEntries(ctx echo.Context, lotID LotID, params ListEntriesParams) error
+	// AppendEntries Record what happened to a lot
+	// (POST /v1/lots/{lot_id}/entries)
+	AppendEntries(ctx echo.Context, lotID LotID, params AppendEntriesParams) error
+	// GetLotFermentation Check the fermentation of a lot from its record
+	// (GET /v1/lots/{lot_id}/fermentation)
+	GetLotFermentation(ctx echo.Context, lotID LotID, params GetLotFermentationParams) error
+	// VerifyLedger Verify that a lot's ledger is whole
+	// (GET /v1/lots/{lot_id}/ledger/verification)
+	VerifyLedger(ctx echo.Context, lotID LotID) error
 	// ListCures List the generic cures by assay
 	// (GET /v1/reference/cures)
 	ListCures(ctx echo.Context) error
@@ -3256,6 +4569,306 @@ func (w *ServerInterfaceWrapper) ScaleFormula(ctx echo.Context) error {
 	return err
 }
 
+// ListLots converts echo context to params.
+func (w *ServerInterfaceWrapper) ListLots(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListLotsParams
+	// ------------- Optional query parameter "stage" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "stage", ctx.QueryParams(), &params.Stage, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter stage: %s", err))
+	}
+
+	// ------------- Optional query parameter "name" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "name", ctx.QueryParams(), &params.Name, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter name: %s", err))
+	}
+
+	// ------------- Optional query parameter "opened_from_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "opened_from_at", ctx.QueryParams(), &params.OpenedFromAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter opened_from_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "opened_before_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "opened_before_at", ctx.QueryParams(), &params.OpenedBeforeAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter opened_before_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListLots(ctx, params)
+	return err
+}
+
+// CreateLot converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateLot(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateLotParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateLot(ctx, params)
+	return err
+}
+
+// GetLot converts echo context to params.
+func (w *ServerInterfaceWrapper) GetLot(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "lot_id" -------------
+	var lotID LotID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "lot_id", ctx.Param("lot_id"), &lotID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter lot_id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetLotParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetLot(ctx, lotID, params)
+	return err
+}
+
+// GetLotDryDown converts echo context to params.
+func (w *ServerInterfaceWrapper) GetLotDryDown(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "lot_id" -------------
+	var lotID LotID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "lot_id", ctx.Param("lot_id"), &lotID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter lot_id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetLotDryDownParams
+	// ------------- Optional query parameter "piece" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "piece", ctx.QueryParams(), &params.Piece, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter piece: %s", err))
+	}
+
+	// ------------- Optional query parameter "as_of_at" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "as_of_at", ctx.QueryParams(), &params.AsOfAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter as_of_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetLotDryDown(ctx, lotID, params)
+	return err
+}
+
+// ListEntries converts echo context to params.
+func (w *ServerInterfaceWrapper) ListEntries(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "lot_id" -------------
+	var lotID LotID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "lot_id", ctx.Param("lot_id"), &lotID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter lot_id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListEntriesParams
+	// ------------- Optional query parameter "kind" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "kind", ctx.QueryParams(), &params.Kind, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter kind: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListEntries(ctx, lotID, params)
+	return err
+}
+
+// AppendEntries converts echo context to params.
+func (w *ServerInterfaceWrapper) AppendEntries(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "lot_id" -------------
+	var lotID LotID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "lot_id", ctx.Param("lot_id"), &lotID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter lot_id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params AppendEntriesParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.AppendEntries(ctx, lotID, params)
+	return err
+}
+
+// GetLotFermentation converts echo context to params.
+func (w *ServerInterfaceWrapper) GetLotFermentation(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "lot_id" -------------
+	var lotID LotID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "lot_id", ctx.Param("lot_id"), &lotID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter lot_id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetLotFermentationParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetLotFermentation(ctx, lotID, params)
+	return err
+}
+
+// VerifyLedger converts echo context to params.
+func (w *ServerInterfaceWrapper) VerifyLedger(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "lot_id" -------------
+	var lotID LotID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "lot_id", ctx.Param("lot_id"), &lotID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter lot_id: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.VerifyLedger(ctx, lotID)
+	return err
+}
+
 // ListCures converts echo context to params.
 func (w *ServerInterfaceWrapper) ListCures(ctx echo.Context) error {
 	var err error
@@ -3368,6 +4981,14 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/formulas/check", wrapper.CheckFormula, options.OperationMiddlewares["checkFormula"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/degree-hours", wrapper.CheckDegreeHours, options.OperationMiddlewares["checkDegreeHours"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
+	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
+	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
+	router.GET(options.BaseURL+"/v1/lots/:lot_id", wrapper.GetLot, options.OperationMiddlewares["getLot"]...)
+	router.GET(options.BaseURL+"/v1/lots/:lot_id/entries", wrapper.ListEntries, options.OperationMiddlewares["listEntries"]...)
+	router.POST(options.BaseURL+"/v1/lots/:lot_id/entries", wrapper.AppendEntries, options.OperationMiddlewares["appendEntries"]...)
+	router.GET(options.BaseURL+"/v1/lots/:lot_id/ledger/verification", wrapper.VerifyLedger, options.OperationMiddlewares["verifyLedger"]...)
+	router.GET(options.BaseURL+"/v1/lots/:lot_id/dry-down", wrapper.GetLotDryDown, options.OperationMiddlewares["getLotDryDown"]...)
+	router.GET(options.BaseURL+"/v1/lots/:lot_id/fermentation", wrapper.GetLotFermentation, options.OperationMiddlewares["getLotFermentation"]...)
 	router.GET(options.BaseURL+"/v1/reference/rulebooks", wrapper.ListRulebooks, options.OperationMiddlewares["listRulebooks"]...)
 	router.GET(options.BaseURL+"/v1/reference/cures", wrapper.ListCures, options.OperationMiddlewares["listCures"]...)
 	router.GET(options.BaseURL+"/v1/reference/materials", wrapper.ListMaterials, options.OperationMiddlewares["listMaterials"]...)
@@ -4224,6 +5845,623 @@ func (response ScaleFormuladefaultApplicationProblemPlusJSONResponse) VisitScale
 	return err
 }
 
+type ListLotsRequestObject struct {
+	Params ListLotsParams
+}
+
+type ListLotsResponseObject interface {
+	VisitListLotsResponse(w http.ResponseWriter) error
+}
+
+type ListLots200ResponseHeaders struct {
+	Link       *string
+	XRequestID *string
+}
+
+type ListLots200JSONResponse struct {
+	Body    LotPage
+	Headers ListLots200ResponseHeaders
+}
+
+func (response ListLots200JSONResponse) VisitListLotsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListLotsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ListLotsdefaultApplicationProblemPlusJSONResponse) VisitListLotsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateLotRequestObject struct {
+	Params CreateLotParams
+	Body   *CreateLotJSONRequestBody
+}
+
+type CreateLotResponseObject interface {
+	VisitCreateLotResponse(w http.ResponseWriter) error
+}
+
+type CreateLot201ResponseHeaders struct {
+	ETag                *string
+	IdempotencyReplayed *string
+	Location            *string
+	XRequestID          *string
+}
+
+type CreateLot201JSONResponse struct {
+	Body    Lot
+	Headers CreateLot201ResponseHeaders
+}
+
+func (response CreateLot201JSONResponse) VisitCreateLotResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.IdempotencyReplayed != nil {
+		w.Header().Set("Idempotency-Replayed", fmt.Sprint(*response.Headers.IdempotencyReplayed))
+	}
+	if response.Headers.Location != nil {
+		w.Header().Set("Location", fmt.Sprint(*response.Headers.Location))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateLotdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response CreateLotdefaultApplicationProblemPlusJSONResponse) VisitCreateLotResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetLotRequestObject struct {
+	LotID  LotID `json:"lot_id"`
+	Params GetLotParams
+}
+
+type GetLotResponseObject interface {
+	VisitGetLotResponse(w http.ResponseWriter) error
+}
+
+type GetLot200ResponseHeaders struct {
+	ETag       *string
+	XRequestID *string
+}
+
+type GetLot200JSONResponse struct {
+	Body    Lot
+	Headers GetLot200ResponseHeaders
+}
+
+func (response GetLot200JSONResponse) VisitGetLotResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetLot304Response = NotModifiedResponse
+
+func (response GetLot304Response) VisitGetLotResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
+}
+
+type GetLotdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response GetLotdefaultApplicationProblemPlusJSONResponse) VisitGetLotResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetLotDryDownRequestObject struct {
+	LotID  LotID `json:"lot_id"`
+	Params GetLotDryDownParams
+}
+
+type GetLotDryDownResponseObject interface {
+	VisitGetLotDryDownResponse(w http.ResponseWriter) error
+}
+
+type GetLotDryDown200ResponseHeaders struct {
+	ETag       *string
+	Vary       *string
+	XRequestID *string
+}
+
+type GetLotDryDown200JSONResponse struct {
+	Body    LotDryDown
+	Headers GetLotDryDown200ResponseHeaders
+}
+
+func (response GetLotDryDown200JSONResponse) VisitGetLotDryDownResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetLotDryDown200ImagePngResponse struct {
+	Body          io.Reader
+	Headers       GetLotDryDown200ResponseHeaders
+	ContentLength int64
+}
+
+func (response GetLotDryDown200ImagePngResponse) VisitGetLotDryDownResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/png")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type GetLotDryDown200ImageSvgXMLResponse struct {
+	Body          io.Reader
+	Headers       GetLotDryDown200ResponseHeaders
+	ContentLength int64
+}
+
+func (response GetLotDryDown200ImageSvgXMLResponse) VisitGetLotDryDownResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type GetLotDryDowndefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response GetLotDryDowndefaultApplicationProblemPlusJSONResponse) VisitGetLotDryDownResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListEntriesRequestObject struct {
+	LotID  LotID `json:"lot_id"`
+	Params ListEntriesParams
+}
+
+type ListEntriesResponseObject interface {
+	VisitListEntriesResponse(w http.ResponseWriter) error
+}
+
+type ListEntries200ResponseHeaders struct {
+	ETag       *string
+	Link       *string
+	XRequestID *string
+}
+
+type ListEntries200JSONResponse struct {
+	Body    EntryPage
+	Headers ListEntries200ResponseHeaders
+}
+
+func (response ListEntries200JSONResponse) VisitListEntriesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListEntriesdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ListEntriesdefaultApplicationProblemPlusJSONResponse) VisitListEntriesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AppendEntriesRequestObject struct {
+	LotID  LotID `json:"lot_id"`
+	Params AppendEntriesParams
+	Body   *AppendEntriesJSONRequestBody
+}
+
+type AppendEntriesResponseObject interface {
+	VisitAppendEntriesResponse(w http.ResponseWriter) error
+}
+
+type AppendEntries201ResponseHeaders struct {
+	ETag                *string
+	IdempotencyReplayed *string
+	XRequestID          *string
+}
+
+type AppendEntries201JSONResponse struct {
+	Body    AppendAnswer
+	Headers AppendEntries201ResponseHeaders
+}
+
+func (response AppendEntries201JSONResponse) VisitAppendEntriesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.IdempotencyReplayed != nil {
+		w.Header().Set("Idempotency-Replayed", fmt.Sprint(*response.Headers.IdempotencyReplayed))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AppendEntriesdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response AppendEntriesdefaultApplicationProblemPlusJSONResponse) VisitAppendEntriesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetLotFermentationRequestObject struct {
+	LotID  LotID `json:"lot_id"`
+	Params GetLotFermentationParams
+}
+
+type GetLotFermentationResponseObject interface {
+	VisitGetLotFermentationResponse(w http.ResponseWriter) error
+}
+
+type GetLotFermentation200ResponseHeaders struct {
+	ETag       *string
+	Vary       *string
+	XRequestID *string
+}
+
+type GetLotFermentation200JSONResponse struct {
+	Body    LotFermentation
+	Headers GetLotFermentation200ResponseHeaders
+}
+
+func (response GetLotFermentation200JSONResponse) VisitGetLotFermentationResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetLotFermentation200ImagePngResponse struct {
+	Body          io.Reader
+	Headers       GetLotFermentation200ResponseHeaders
+	ContentLength int64
+}
+
+func (response GetLotFermentation200ImagePngResponse) VisitGetLotFermentationResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/png")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type GetLotFermentation200ImageSvgXMLResponse struct {
+	Body          io.Reader
+	Headers       GetLotFermentation200ResponseHeaders
+	ContentLength int64
+}
+
+func (response GetLotFermentation200ImageSvgXMLResponse) VisitGetLotFermentationResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type GetLotFermentationdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response GetLotFermentationdefaultApplicationProblemPlusJSONResponse) VisitGetLotFermentationResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type VerifyLedgerRequestObject struct {
+	LotID LotID `json:"lot_id"`
+}
+
+type VerifyLedgerResponseObject interface {
+	VisitVerifyLedgerResponse(w http.ResponseWriter) error
+}
+
+type VerifyLedger200ResponseHeaders struct {
+	ETag       *string
+	XRequestID *string
+}
+
+type VerifyLedger200JSONResponse struct {
+	Body    LedgerVerification
+	Headers VerifyLedger200ResponseHeaders
+}
+
+func (response VerifyLedger200JSONResponse) VisitVerifyLedgerResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type VerifyLedgerdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response VerifyLedgerdefaultApplicationProblemPlusJSONResponse) VisitVerifyLedgerResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListCuresRequestObject struct {
 }
 
@@ -4462,6 +6700,30 @@ type StrictServerInterface interface {
 	// ScaleFormula Turn a formula into the weights to put on the scale
 	// (POST /v1/formulas/scale)
 	ScaleFormula(ctx context.Context, request ScaleFormulaRequestObject) (ScaleFormulaResponseObject, error)
+	// ListLots Find lots
+	// (GET /v1/lots)
+	ListLots(ctx context.Context, request ListLotsRequestObject) (ListLotsResponseObject, error)
+	// CreateLot Open a lot for one making of a formula
+	// (POST /v1/lots)
+	CreateLot(ctx context.Context, request CreateLotRequestObject) (CreateLotResponseObject, error)
+	// GetLot Read what a lot has come to
+	// (GET /v1/lots/{lot_id})
+	GetLot(ctx context.Context, request GetLotRequestObject) (GetLotResponseObject, error)
+	// GetLotDryDown Project when the pieces of a lot reach their loss
+	// (GET /v1/lots/{lot_id}/dry-down)
+	GetLotDryDown(ctx context.Context, request GetLotDryDownRequestObject) (GetLotDryDownResponseObject, error)
+	// ListEntries Read a lot's ledger
+	// (GET /v1/lots/{lot_id}/entries)
+	ListEntries(ctx context.Context, request ListEntriesRequestObject) (ListEntriesResponseObject, error)
+	// AppendEntries Record what happened to a lot
+	// (POST /v1/lots/{lot_id}/entries)
+	AppendEntries(ctx context.Context, request AppendEntriesRequestObject) (AppendEntriesResponseObject, error)
+	// GetLotFermentation Check the fermentation of a lot from its record
+	// (GET /v1/lots/{lot_id}/fermentation)
+	GetLotFermentation(ctx context.Context, request GetLotFermentationRequestObject) (GetLotFermentationResponseObject, error)
+	// VerifyLedger Verify that a lot's ledger is whole
+	// (GET /v1/lots/{lot_id}/ledger/verification)
+	VerifyLedger(ctx context.Context, request VerifyLedgerRequestObject) (VerifyLedgerResponseObject, error)
 	// ListCures List the generic cures by assay
 	// (GET /v1/reference/cures)
 	ListCures(ctx context.Context, request ListCuresRequestObject) (ListCuresResponseObject, error)
@@ -4871,6 +7133,257 @@ func (sh *strictHandler) ScaleFormula(ctx echo.Context, params ScaleFormulaParam
 		return err
 	} else if validResponse, ok := response.(ScaleFormulaResponseObject); ok {
 		return validResponse.VisitScaleFormulaResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListLots operation middleware
+func (sh *strictHandler) ListLots(ctx echo.Context, params ListLotsParams) error {
+	var request ListLotsRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListLots(ctx.Request().Context(), request.(ListLotsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListLots")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListLotsResponseObject); ok {
+		return validResponse.VisitListLotsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateLot operation middleware
+func (sh *strictHandler) CreateLot(ctx echo.Context, params CreateLotParams) error {
+	var request CreateLotRequestObject
+
+	request.Params = params
+
+	var body CreateLotJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateLot(ctx.Request().Context(), request.(CreateLotRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateLot")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateLotResponseObject); ok {
+		return validResponse.VisitCreateLotResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetLot operation middleware
+func (sh *strictHandler) GetLot(ctx echo.Context, lotID LotID, params GetLotParams) error {
+	var request GetLotRequestObject
+
+	request.LotID = lotID
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetLot(ctx.Request().Context(), request.(GetLotRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetLot")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetLotResponseObject); ok {
+		return validResponse.VisitGetLotResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetLotDryDown operation middleware
+func (sh *strictHandler) GetLotDryDown(ctx echo.Context, lotID LotID, params GetLotDryDownParams) error {
+	var request GetLotDryDownRequestObject
+
+	request.LotID = lotID
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetLotDryDown(ctx.Request().Context(), request.(GetLotDryDownRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetLotDryDown")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetLotDryDownResponseObject); ok {
+		return validResponse.VisitGetLotDryDownResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListEntries operation middleware
+func (sh *strictHandler) ListEntries(ctx echo.Context, lotID LotID, params ListEntriesParams) error {
+	var request ListEntriesRequestObject
+
+	request.LotID = lotID
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListEntries(ctx.Request().Context(), request.(ListEntriesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListEntries")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListEntriesResponseObject); ok {
+		return validResponse.VisitListEntriesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// AppendEntries operation middleware
+func (sh *strictHandler) AppendEntries(ctx echo.Context, lotID LotID, params AppendEntriesParams) error {
+	var request AppendEntriesRequestObject
+
+	request.LotID = lotID
+	request.Params = params
+
+	var body AppendEntriesJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AppendEntries(ctx.Request().Context(), request.(AppendEntriesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AppendEntries")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(AppendEntriesResponseObject); ok {
+		return validResponse.VisitAppendEntriesResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetLotFermentation operation middleware
+func (sh *strictHandler) GetLotFermentation(ctx echo.Context, lotID LotID, params GetLotFermentationParams) error {
+	var request GetLotFermentationRequestObject
+
+	request.LotID = lotID
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetLotFermentation(ctx.Request().Context(), request.(GetLotFermentationRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetLotFermentation")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetLotFermentationResponseObject); ok {
+		return validResponse.VisitGetLotFermentationResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// VerifyLedger operation middleware
+func (sh *strictHandler) VerifyLedger(ctx echo.Context, lotID LotID) error {
+	var request VerifyLedgerRequestObject
+
+	request.LotID = lotID
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.VerifyLedger(ctx.Request().Context(), request.(VerifyLedgerRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "VerifyLedger")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(VerifyLedgerResponseObject); ok {
+		return validResponse.VisitVerifyLedgerResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

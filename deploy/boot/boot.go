@@ -19,11 +19,16 @@ import (
 	"syscall"
 	"time"
 
+	"github.com/google/uuid"
 	"github.com/prometheus/client_golang/prometheus"
 	"github.com/prometheus/client_golang/prometheus/collectors"
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 
 	"greenweight/api"
+	"greenweight/service/lots"
+	"greenweight/service/shops"
+	"greenweight/service/store"
+	"greenweight/service/store/sqlstore"
 )
 
 const (
@@ -35,13 +40,19 @@ const (
 	maxHeaderBytes = 64 << 10
 )
 
+// readyTimeout is how long the store may take to tell that it is well.
+const readyTimeout = 2 * time.Second
+
 // Service is a service that listens.
 type Service struct {
 	cfg      Config
 	log      *slog.Logger
 	ready    atomic.Bool
+	well     atomic.Bool // the store was, when readiness was last asked for
+	store    *sqlstore.Store
 	api      *endpoint
 	metrics  *endpoint // nil without metrics
+	demo     *demo     // what was filled in; nil without
 	warnings []string
 }
 
@@ -51,20 +62,44 @@ type endpoint struct {
 	listener net.Listener
 }
 
-// Open builds the service and listens; requests are answered from
-// [Service.Serve] on. Logs go to logs. It returns an error that says what to do
-// when an address is taken. Where the address of the metrics is taken it
-// returns an error only if the settings name it: a newcomer whose machine has
-// something at the default port gets the service without metrics, and a warning
-// in the log.
-func Open(cfg Config, logs io.Writer) (*Service, error) {
+// Open opens the store, builds the service and listens; requests are answered
+// from [Service.Serve] on. Logs go to logs. It returns an error that says what to
+// do when the store can't be used, when others could reach the service and no
+// key was made, and when an address is taken. Where the address of the metrics is
+// taken it returns an error only if the settings name it: a newcomer whose machine
+// has something at the default port gets the service without metrics, and a
+// warning in the log.
+func Open(ctx context.Context, cfg Config, logs io.Writer) (_ *Service, err error) {
 	s := &Service{cfg: cfg, log: slog.New(logHandler(cfg, logs))}
+	s.well.Store(true)
+	if s.store, err = openStore(ctx, cfg, s.log); err != nil {
+		return nil, err
+	}
+	defer func() {
+		if err != nil {
+			err = errors.Join(err, s.closeAll())
+		}
+	}()
+	tenants, err := prepareShops(ctx, cfg, s.store)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.mayListen(ctx, tenants); err != nil {
+		return nil, err
+	}
+	keeper, err := keepLots(ctx, s.store, time.Now)
+	if err != nil {
+		return nil, naming(cfg, err)
+	}
 	registry := prometheus.NewRegistry()
 	registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	handler, err := api.New(api.Config{
 		Clock:      time.Now,
+		Lots:       keeper,
+		Shops:      tenants,
+		OpenShop:   isLoopback(cfg.Listen),
 		Version:    Version(),
-		Ready:      s.ready.Load,
+		Ready:      s.whyNotReady,
 		Logger:     s.log,
 		Registerer: registry,
 		Origins:    cfg.CORSOrigins,
@@ -76,20 +111,90 @@ func Open(cfg Config, logs io.Writer) (*Service, error) {
 	if s.api, err = s.listen(cfg.Listen, "LISTEN", handler); err != nil {
 		return nil, err
 	}
-	if cfg.MetricsListen == off {
-		return s, nil
+	if address := s.api.listener.Addr(); isLoopback(cfg.Listen) && !isLoopback(address.String()) {
+		return nil, fmt.Errorf("%sLISTEN is %s, which is %s on this machine, and other machines may reach that; name 127.0.0.1",
+			prefix, cfg.Listen, address)
+	}
+	if err := s.listenForMetrics(registry); err != nil {
+		return nil, err
+	}
+	if cfg.Demo {
+		if s.demo, err = fillDemo(ctx, s.store, time.Now()); err != nil {
+			return nil, naming(cfg, err)
+		}
+	}
+	return s, nil
+}
+
+// keepLots returns what keeps lots, by a clock.
+func keepLots(ctx context.Context, st store.Store, clock func() time.Time) (*lots.Service, error) {
+	newID := func() string { return uuid.Must(uuid.NewV7()).String() } // it fails only where there is no randomness, and then nothing works
+	return lots.New(ctx, lots.Settings{Store: st, Clock: clock, NewID: newID, Read: api.ReadEntry})
+}
+
+// mayListen returns an error for an address that others can reach while no key
+// was made, unless that is meant.
+func (s *Service) mayListen(ctx context.Context, tenants *shops.Service) error {
+	if isLoopback(s.cfg.Listen) {
+		return nil
+	}
+	keyed, err := tenants.Keyed(ctx)
+	if err != nil || keyed || s.cfg.AllowOpen {
+		return err
+	}
+	return fmt.Errorf("%[1]sLISTEN is %[2]q, which other machines can reach, but there is no key yet in the store (%[3]s). One of these helps:\n"+
+		"  greenweight keys add --person \"Your name\" --name \"What it is for\"   makes a key; set the same %[1]sDATABASE for it\n"+
+		"  %[1]sALLOW_OPEN=true   lets all who reach the service calculate; lots need a key all the same\n"+
+		"  %[1]sLISTEN=127.0.0.1:8080   is for this machine alone",
+		prefix, s.cfg.Listen, placeOf(s.cfg.Database))
+}
+
+// whyNotReady returns nil while the service takes requests and its store is
+// well. What is wrong with the store goes to the log, once each time.
+func (s *Service) whyNotReady(ctx context.Context) error {
+	if !s.ready.Load() {
+		return errors.New("the service is starting or shutting down")
+	}
+	ctx, cancel := context.WithTimeout(ctx, readyTimeout)
+	defer cancel()
+	err := s.store.Check(ctx)
+	switch was := s.well.Swap(err == nil); {
+	case err == nil && !was:
+		s.log.Info("the store can be used again")
+	case err != nil && was:
+		s.log.Warn("the store can't be used", slog.String("cause", err.Error()))
+	}
+	if err != nil {
+		return errors.New("the store can't be used now")
+	}
+	return nil
+}
+
+// listenForMetrics opens the address of the metrics, if there are to be any.
+func (s *Service) listenForMetrics(registry *prometheus.Registry) error {
+	if s.cfg.MetricsListen == off {
+		return nil
 	}
 	metrics := http.NewServeMux()
 	metrics.Handle("GET /metrics", promhttp.HandlerFor(registry, promhttp.HandlerOpts{Registry: registry}))
-	s.metrics, err = s.listen(cfg.MetricsListen, "METRICS_LISTEN", metrics)
-	switch {
-	case err == nil:
-	case cfg.metricsWanted:
-		return nil, errors.Join(err, s.api.listener.Close())
-	default:
+	var err error
+	s.metrics, err = s.listen(s.cfg.MetricsListen, "METRICS_LISTEN", metrics)
+	if err != nil && !s.cfg.metricsWanted {
 		s.warnings = append(s.warnings, "there are no metrics: "+err.Error())
+		return nil
 	}
-	return s, nil
+	return err
+}
+
+// closeAll gives back what was opened.
+func (s *Service) closeAll() error {
+	var errs []error
+	for _, e := range []*endpoint{s.api, s.metrics} {
+		if e != nil {
+			errs = append(errs, e.listener.Close())
+		}
+	}
+	return errors.Join(append(errs, s.store.Close())...)
 }
 
 // listen opens an address; setting is what it is set by.
@@ -140,8 +245,8 @@ func reachable(address string) string {
 
 // Serve answers requests until ctx ends. Then readiness is off, the service goes
 // on for the delay that is set, closes its listeners, lets what has begun come
-// to its end, and only then returns: nil, or an error when something had to be
-// cut off or a listener failed. Serve is called once.
+// to its end, closes the store, and only then returns: nil, or an error when
+// something had to be cut off or a listener failed. Serve is called once.
 func (s *Service) Serve(ctx context.Context) error {
 	failed := make(chan error, 2)
 	start := func(e *endpoint) {
@@ -179,7 +284,7 @@ func (s *Service) Serve(ctx context.Context) error {
 		case err = <-failed:
 		}
 	}
-	err = errors.Join(err, s.drain(context.WithoutCancel(ctx)))
+	err = errors.Join(err, s.drain(context.WithoutCancel(ctx)), s.store.Close())
 	s.log.Info("stopped")
 	return err
 }
@@ -207,7 +312,7 @@ func (e *endpoint) close(ctx context.Context) error {
 // Run opens the service, tells people on out where it is, and serves until ctx
 // ends and everything has drained.
 func Run(ctx context.Context, cfg Config, out, logs io.Writer) error {
-	s, err := Open(cfg, logs)
+	s, err := Open(ctx, cfg, logs)
 	if err != nil {
 		return err
 	}

@@ -8,6 +8,7 @@ import (
 	"net"
 	"net/http"
 	"os/exec"
+	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
@@ -37,9 +38,16 @@ func (o *output) String() string {
 	return o.text.String()
 }
 
-// anyPort are settings that take free ports.
-func anyPort(more ...string) []string {
-	return append([]string{prefix + "LISTEN=127.0.0.1:0", prefix + "METRICS_LISTEN=127.0.0.1:0"}, more...)
+// file returns the address of a store in a folder of its own.
+func file(t *testing.T) string {
+	t.Helper()
+	return "sqlite:" + filepath.Join(t.TempDir(), "lots.db")
+}
+
+// apart are settings that take free ports and a store of their own.
+func apart(t *testing.T, more ...string) []string {
+	t.Helper()
+	return append([]string{prefix + "LISTEN=127.0.0.1:0", prefix + "METRICS_LISTEN=127.0.0.1:0", prefix + "DATABASE=" + file(t)}, more...)
 }
 
 // open opens a service with these settings.
@@ -49,16 +57,22 @@ func open(t *testing.T, environ []string, logs io.Writer) (*Service, error) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Open(cfg, logs)
+	return Open(t.Context(), cfg, logs)
 }
 
 // start starts a service and returns it with what ends it and waits.
 func start(t *testing.T, logs io.Writer, more ...string) (s *Service, stop func() error) {
 	t.Helper()
-	s, err := open(t, anyPort(more...), logs)
+	s, err := open(t, apart(t, more...), logs)
 	if err != nil {
 		t.Fatal(err)
 	}
+	return s, serve(t, s)
+}
+
+// serve serves until the end of the test, or until it is stopped.
+func serve(t *testing.T, s *Service) (stop func() error) {
+	t.Helper()
 	ctx, cancel := context.WithCancel(t.Context())
 	done := make(chan error, 1)
 	go func() { done <- s.Serve(ctx) }()
@@ -67,7 +81,7 @@ func start(t *testing.T, logs io.Writer, more ...string) (s *Service, stop func(
 		return <-done
 	})
 	t.Cleanup(func() { _ = stop() })
-	return s, stop
+	return stop
 }
 
 // get returns the status and the body of a URL; 0 when nobody answers.
@@ -220,22 +234,22 @@ func TestAddressTaken(t *testing.T) {
 	t.Cleanup(func() { _ = taken.Close() })
 	address := taken.Addr().String()
 
-	_, err = open(t, []string{prefix + "LISTEN=" + address, prefix + "METRICS_LISTEN=off"}, io.Discard)
+	_, err = open(t, apart(t, prefix+"LISTEN="+address, prefix+"METRICS_LISTEN=off"), io.Discard)
 	if err == nil || !strings.Contains(err.Error(), address) || !strings.Contains(err.Error(), "GREENWEIGHT_LISTEN") {
 		t.Errorf("error is %v, want one that names the address and the setting", err)
 	}
-	_, err = open(t, []string{prefix + "LISTEN=127.0.0.1:0", prefix + "METRICS_LISTEN=" + address}, io.Discard)
+	_, err = open(t, apart(t, prefix+"METRICS_LISTEN="+address), io.Discard)
 	if err == nil || !strings.Contains(err.Error(), address) || !strings.Contains(err.Error(), "GREENWEIGHT_METRICS_LISTEN") {
 		t.Errorf("error is %v, want one that names the address and the setting", err)
 	}
 	// The same address as a default, which nobody asked for.
-	cfg, err := ReadConfig([]string{prefix + "LISTEN=127.0.0.1:0"})
+	cfg, err := ReadConfig([]string{prefix + "LISTEN=127.0.0.1:0", prefix + "DATABASE=" + file(t)})
 	if err != nil {
 		t.Fatal(err)
 	}
 	cfg.MetricsListen = address
 	var logs output
-	s, err := Open(cfg, &logs)
+	s, err := Open(t.Context(), cfg, &logs)
 	if err != nil {
 		t.Fatalf("without metrics: %v", err)
 	}
@@ -271,7 +285,7 @@ func TestMainServes(t *testing.T) {
 	var stdout, stderr output
 	ctx, cancel := context.WithCancel(t.Context())
 	code := make(chan int, 1)
-	go func() { code <- Main(ctx, nil, anyPort(prefix+"MISSPELT=1"), &stdout, &stderr) }()
+	go func() { code <- Main(ctx, nil, apart(t, prefix+"MISSPELT=1"), &stdout, &stderr) }()
 	eventually(t, "the greeting", func() bool { return strings.Contains(stdout.String(), "Ctrl-C") })
 	base := regexp.MustCompile(`API +(http://\S+)`).FindStringSubmatch(stdout.String())
 	docs := regexp.MustCompile(`Documentation +(http://\S+)`).FindStringSubmatch(stdout.String())

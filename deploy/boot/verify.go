@@ -1,0 +1,154 @@
+package boot
+
+import (
+	"context"
+	"fmt"
+	"strings"
+
+	"greenweight/domain/lot"
+	"greenweight/service/lots"
+	"greenweight/service/store"
+)
+
+const (
+	// rowsAtOnce is how many shops, keys and lots are read from a store at once.
+	rowsAtOnce = 200
+	// entriesAtOnce is how many entries are.
+	entriesAtOnce = 1000
+	// brokenShown is how many ledgers that do not hold are named.
+	brokenShown = 20
+)
+
+// tally counts what a store keeps.
+type tally struct{ Shops, Keys, Lots, Entries, Remembered int }
+
+// ledgers says how many ledgers there are.
+func (t tally) ledgers() string {
+	return fmt.Sprintf("%s with %s in %s", count(t.Lots, "ledger", "ledgers"), count(t.Entries, "entry", "entries"), count(t.Shops, "shop", "shops"))
+}
+
+// count says how many there are of something.
+func count(n int, one, more string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, more)
+}
+
+// ChainError says which ledgers do not hold.
+type ChainError struct {
+	Broken []string // at most some of them, a line for each
+	Of     tally
+	Count  int
+}
+
+// Error says so, on several lines.
+func (e *ChainError) Error() string {
+	text := fmt.Sprintf("%d of %s do not hold: they are not as they were recorded\n  %s", e.Count, count(e.Of.Lots, "ledger", "ledgers"), strings.Join(e.Broken, "\n  "))
+	if more := e.Count - len(e.Broken); more > 0 {
+		text += fmt.Sprintf("\n  and %d more", more)
+	}
+	return text
+}
+
+// verifyStore computes all digests of all ledgers anew. It returns a
+// [ChainError] when some do not hold.
+func verifyStore(ctx context.Context, st store.Store) (tally, error) {
+	var found tally
+	wrong := &ChainError{}
+	err := eachShop(ctx, st, func(shop store.Shop) error {
+		found.Shops++
+		return eachLot(ctx, st, shop.ID, func(l store.Lot) error {
+			now, entries, err := ledgerOf(ctx, st, l)
+			if err != nil {
+				return err
+			}
+			found.Lots++
+			found.Entries += len(entries)
+			if _, broken := lots.VerifyChain(now, entries); broken != nil {
+				wrong.Count++
+				if len(wrong.Broken) < brokenShown {
+					wrong.Broken = append(wrong.Broken, fmt.Sprintf("lot %d (%s) of shop %s: %s", l.Number, l.ID, l.Shop, broken.Detail))
+				}
+			}
+			return nil
+		})
+	})
+	if err == nil && wrong.Count > 0 {
+		wrong.Of = found
+		err = wrong
+	}
+	return found, err
+}
+
+// eachShop calls do for each shop, by id.
+func eachShop(ctx context.Context, st store.Store, do func(store.Shop) error) error {
+	var after store.ShopID
+	for {
+		var page []store.Shop
+		err := st.View(ctx, func(r store.Reader) (err error) {
+			page, err = r.Shops(ctx, after, rowsAtOnce)
+			return err
+		})
+		if err != nil {
+			return err
+		}
+		for _, shop := range page {
+			if err := do(shop); err != nil {
+				return err
+			}
+		}
+		if len(page) < rowsAtOnce {
+			return nil
+		}
+		after = page[len(page)-1].ID
+	}
+}
+
+// eachLot calls do for each lot of a shop, those opened last first.
+func eachLot(ctx context.Context, st store.Store, shop store.ShopID, do func(store.Lot) error) error {
+	var after store.LotMark
+	for {
+		var page []store.Lot
+		err := st.View(ctx, func(r store.Reader) (err error) {
+			page, err = r.Lots(ctx, shop, store.LotFilter{}, after, rowsAtOnce)
+			return err
+		})
+		if err != nil {
+			return err
+		}
+		for _, l := range page {
+			if err := do(l); err != nil {
+				return err
+			}
+		}
+		if len(page) < rowsAtOnce {
+			return nil
+		}
+		last := page[len(page)-1]
+		after = store.LotMark{OpenedAt: last.OpenedAt, ID: last.ID}
+	}
+}
+
+// ledgerOf returns a lot, as it is now, with all its entries.
+func ledgerOf(ctx context.Context, st store.Store, l store.Lot) (store.Lot, []lot.Entry, error) {
+	var now store.Lot
+	var all []lot.Entry
+	err := st.View(ctx, func(r store.Reader) (err error) {
+		all = nil
+		if now, err = r.Lot(ctx, l.Shop, l.ID); err != nil {
+			return err
+		}
+		for after := 0; ; after = all[len(all)-1].Sequence {
+			page, err := r.Entries(ctx, l.Shop, l.ID, after, entriesAtOnce)
+			if err != nil {
+				return err
+			}
+			all = append(all, page...)
+			if len(page) < entriesAtOnce {
+				return nil
+			}
+		}
+	})
+	return now, all, err
+}
