@@ -25,10 +25,10 @@ type Fermentation struct {
 
 const (
 	// soon is how long after stuffing the first temperature may be read before it
-	// is remarked on, and long how long there may be between two. Choices of this
-	// project.
+	// is remarked on, and long how long there may be between two: somebody who reads
+	// it twice a day is somewhat late at times. Choices of this project.
 	soon = time.Hour
-	long = 12 * time.Hour
+	long = 14 * time.Hour
 )
 
 // Fermentation asks whether acid came fast enough.
@@ -218,7 +218,7 @@ func (q *Fermentation) note(code string, member fault.Path, format string, args 
 
 // Judge holds the course against the rules on degree-hours. Where it is not known
 // how warm it was for longer than an hour after stuffing, or for longer than
-// half a day between two readings, what would be met or near is not shown: an
+// 14 hours between two readings, what would be met or near is not shown: an
 // unknown hour may have been a hot one. It returns the faults of
 // fermentation.DegreeHours.
 func (q Fermentation) Judge() (fermentation.Exposure, error) {
