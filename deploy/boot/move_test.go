@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -128,12 +129,39 @@ func note(t *testing.T, st store.Store, shop store.ShopID, id lot.ID, notes int)
 // cellar is the second shop of the source of a move.
 const cellar store.ShopID = "00000000-0000-7000-8000-0000000000c0"
 
+// theSource is the file of the store that source copies.
+var theSource struct {
+	once sync.Once
+	file []byte
+}
+
 // source returns the address of a closed store with everything in it that can be
-// moved: two shops, keys of every kind, the lots of the demonstration, others
-// with ledgers longer than what is moved at once, and what was remembered.
+// moved. It is made once, and each test has a copy.
 func source(t *testing.T) string {
 	t.Helper()
+	theSource.once.Do(func() {
+		dsn := file(t)
+		fillSource(t, dsn)
+		var err error
+		if theSource.file, err = os.ReadFile(at(dsn)); err != nil {
+			t.Fatal(err)
+		}
+	})
+	if theSource.file == nil {
+		t.Fatal("the store could not be made by the test that was first")
+	}
 	dsn := file(t)
+	if err := os.WriteFile(at(dsn), theSource.file, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return dsn
+}
+
+// fillSource makes a store with two shops, keys of every kind, the lots of the
+// demonstration, others with ledgers longer than what is moved at once, and what
+// was remembered.
+func fillSource(t *testing.T, dsn string) {
+	t.Helper()
 	st, err := sqlstore.Open(t.Context(), dsn, sqlstore.Options{Migrate: true})
 	if err != nil {
 		t.Fatal(err)
@@ -165,21 +193,16 @@ func source(t *testing.T) string {
 				}
 			}
 		}
-		for n, length := range []int{0, 3, 500, 3} {
+		for n, goes := range [][]int{{}, {3}, {500, 500, 100}, {3}} { // moved at once are 500
 			l := openLot(t, st, shop, fmt.Sprintf("open-%d", n))
-			for rest := length; rest > 0; rest -= 500 {
-				note(t, st, shop, l.Lot.ID, min(rest, 500))
-			}
-			if n == 2 { // 1101 entries: two full goes and a rest
-				note(t, st, shop, l.Lot.ID, 500)
-				note(t, st, shop, l.Lot.ID, 100)
+			for _, notes := range goes {
+				note(t, st, shop, l.Lot.ID, notes)
 			}
 		}
 	}
 	if err := st.Close(); err != nil {
 		t.Fatal(err)
 	}
-	return dsn
 }
 
 // An address with a password is better not typed: it may stand in a file.
@@ -223,6 +246,9 @@ func TestMove(t *testing.T) {
 	t.Parallel()
 	from, to := source(t), file(t)
 	want := shelfOf(t, from)
+	if want.Cursor == "" {
+		t.Error("the secret of cursors is not where a move looks for it")
+	}
 	var stdout, stderr output
 	if code := Main(t.Context(), []string{"move", "--from", from, "--to", to}, nil, &stdout, &stderr); code != exitDone {
 		t.Fatalf("exit code is %d:\n%s", code, &stderr)
@@ -446,6 +472,8 @@ func TestMoveRefuses(t *testing.T) {
 	makeKey(t, keyed)
 	another := made(t)
 	run(t, []string{prefix + "DATABASE=" + another}, "keys", "add-shop", "--name", "Cellar (invented)")
+	unlike := file(t)
+	openLot(t, opened(t, unlike), store.FirstShop, "")
 	served := made(t)
 	opened(t, served) // has the first shop, which does no harm
 	for _, tc := range []struct {
@@ -462,7 +490,7 @@ func TestMoveRefuses(t *testing.T) {
 		{"into a store with lots", from, source(t), "not empty"},
 		{"into a store with a key", from, keyed, "not empty"},
 		{"into a store with another shop", from, another, "not empty"},
-		{"into the beginning of another move", source(t), half, "from another store"},
+		{"into the beginning of another move", unlike, half, "from another store"},
 		{"into a store that was served", from, served, ""},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
