@@ -3,6 +3,8 @@ package lot
 import (
 	"fmt"
 	"slices"
+	"strconv"
+	"strings"
 	"time"
 
 	"greenweight/domain/fault"
@@ -34,10 +36,11 @@ const (
 // Fermentation asks whether acid came fast enough.
 //
 // The course begins with the first temperature of the air that was read at or
-// after the first stuffing, and goes on to the first hanging; after that for as
+// after the first stuffing; within an hour after it that is taken for what it was
+// until then. It goes on to the first hanging; after that for as
 // long as no pH was read that is at or below 5.3 with all that it may be off,
-// since until then the clock of the rules runs. Of several temperatures of one
-// instant the highest counts, and of several pH the highest. What was estimated
+// since until then the clock of the rules runs. Of several thermometers the
+// warmest counts, and of several pieces the one whose pH is highest. What was estimated
 // was not measured, and is left out with what is doubtful. The thermometer is
 // taken to be off by the most that is told of any reading, and by no less than
 // fermentation.DefaultThermometer where one does not tell it.
@@ -52,15 +55,29 @@ func (s State) Fermentation() (Fermentation, error) {
 		}
 	}
 	q := Fermentation{Course: fermentation.Course{Rulebook: s.Planned.Jurisdiction}}
-	log, ph := s.atmosphere(), s.acids()
+	log, several := s.atmosphere()
+	ph, contradicted := s.acids()
 	log = log[:s.fermented(log, ph)]
 	if len(log) < 2 {
 		return Fermentation{}, &fault.Error{Kind: fault.NoSolution, Code: "no-temperatures", Detail: fmt.Sprintf(
 			"at least two temperatures of the air are needed from stuffing on, at two instants, and %s: measured, with place air, and neither estimated nor doubtful",
 			counts(len(log)))}
 	}
+	if since := log[0].at.Sub(s.StuffedAt); since > 0 && since <= soon {
+		first := log[0]
+		first.at = s.StuffedAt
+		log = slices.Insert(log, 0, first)
+		q.note("start-as-first-read", fault.At("log", 0), "The first temperature was read %.2g h after stuffing, and is taken for what it was until then.", since.Hours())
+	}
 	q.Start = log[0].at
 	q.Uncounted = q.Start.Sub(s.StuffedAt)
+	if several {
+		q.note("several-thermometers", fault.At("log"), "Several thermometers were read: where they differ the warmer one counts.")
+	}
+	if len(contradicted) > 0 {
+		q.note("slower-piece", fault.At("ph_readings"), "%s at or below pH %s, and count for nothing yet: another piece was read above it in the same %s, "+
+			"or within %s after. The slowest piece decides.", areAcid(contradicted), targetPH(), inHours(oneRound), inHours(onceMore))
+	}
 	q.temperatures(log)
 	q.readPH(ph)
 	if steps := s.Planned.Formula.Plan.Fermentation; len(steps) > 0 {
@@ -73,6 +90,20 @@ func (s State) Fermentation() (Fermentation, error) {
 	return q, nil
 }
 
+// areAcid names the entries of readings for people.
+func areAcid(readings []reading) string {
+	names := make([]string, 0, len(readings))
+	for _, r := range readings {
+		names = append(names, strconv.Itoa(r.sequence))
+	}
+	if len(names) == 1 {
+		return "Entry " + names[0] + " is"
+	}
+	return "Entries " + strings.Join(names, ", ") + " are"
+}
+
+func inHours(d time.Duration) string { return fmt.Sprintf("%g h", d.Hours()) }
+
 func counts(n int) string {
 	if n == 1 {
 		return "one counts"
@@ -84,11 +115,23 @@ func counts(n int) string {
 func (r reading) measured() bool { return r.Means.Method != ByEstimate }
 
 // atmosphere returns the readings of the temperature of the air since stuffing,
-// the highest of each instant.
-func (s State) atmosphere() []reading {
-	var log []reading
+// the highest of each instant. Two thermometers may stand in two places, and the
+// warmer one decides: a reading is left out that is below the line between two
+// readings of another thermometer. What is left, joined by straight lines, is
+// nowhere below any of them. several tells that there were several thermometers;
+// those that are not named are taken for one.
+func (s State) atmosphere() (log []reading, several bool) {
+	of := make(map[thermometer][]reading)
+	var all []reading
 	for _, r := range s.readings {
 		if !r.ofAir() || !r.measured() || r.at.Before(s.StuffedAt) {
+			continue
+		}
+		all = append(all, r)
+		of[r.thermometer()] = append(of[r.thermometer()], r)
+	}
+	for _, r := range all {
+		if r.belowAnother(of) {
 			continue
 		}
 		if n := len(log); n > 0 && log[n-1].at.Equal(r.at) {
@@ -99,19 +142,64 @@ func (s State) atmosphere() []reading {
 		}
 		log = append(log, r)
 	}
-	return log
+	return log, len(of) > 1
 }
+
+// thermometer tells one from another, as far as it was told.
+type thermometer struct{ instrument, piece string }
+
+func (r reading) thermometer() thermometer { return thermometer{r.Means.Instrument, r.Piece} }
+
+// belowAnother reports whether another thermometer was surely warmer, by the
+// line between its readings before and after.
+func (r reading) belowAnother(of map[thermometer][]reading) bool {
+	for name, others := range of {
+		if name == r.thermometer() {
+			continue
+		}
+		after, _ := slices.BinarySearchFunc(others, r.at, func(o reading, at time.Time) int { return o.at.Compare(at) })
+		if after == 0 || after == len(others) {
+			continue // it was not read by then, or no more
+		}
+		from, to := others[after-1], others[after]
+		part := float64(r.at.Sub(from.at)) / float64(to.at.Sub(from.at))
+		if there := from.celsius() + part*(to.celsius()-from.celsius()); r.celsius() < there {
+			return true
+		}
+	}
+	return false
+}
+
+func (r reading) celsius() float64 { return r.temperature().Celsius() }
 
 func (r reading) temperature() quantity.Temperature { return r.Temperature.Or(quantity.Temperature{}) }
 
+const (
+	// oneRound is how far apart readings of the pH of several pieces are of one
+	// round, of which the highest decides, and onceMore how long after a piece was
+	// sour enough another that is not yet speaks against it: later, pH rises again
+	// as the sausage ripens. Choices of this project.
+	oneRound = 3 * time.Hour
+	onceMore = 72 * time.Hour
+)
+
 // acids returns the pH readings since stuffing, the highest of each instant.
-func (s State) acids() []reading {
-	var ph []reading
+// The slowest piece decides: a reading at or below 5.3 is left out, and
+// contradicted, while another piece is not as far, by a reading of the same
+// round or by one soon after.
+func (s State) acids() (ph, contradicted []reading) {
+	var all []reading
 	for _, r := range s.readings {
-		value, told := r.PH.Get()
-		if !told || !r.measured() || r.at.Before(s.StuffedAt) {
+		if _, told := r.PH.Get(); told && r.measured() && !r.at.Before(s.StuffedAt) {
+			all = append(all, r)
+		}
+	}
+	for i, r := range all {
+		if r.acid() && s.slower(all, i) {
+			contradicted = append(contradicted, r)
 			continue
 		}
+		value := r.PH.Or(quantity.PH{})
 		if n := len(ph); n > 0 && ph[n-1].at.Equal(r.at) {
 			if last := ph[n-1].PH.Or(quantity.PH{}); value.Compare(last) > 0 || value == last && r.highestPH().Compare(ph[n-1].highestPH()) > 0 {
 				ph[n-1] = r
@@ -120,7 +208,47 @@ func (s State) acids() []reading {
 		}
 		ph = append(ph, r)
 	}
-	return ph
+	return ph, contradicted
+}
+
+// acid reports whether a pH is at or below that at which the clock of the rules
+// ends.
+func (r reading) acid() bool { return r.PH.Or(quantity.PH{}).Compare(targetPH()) <= 0 }
+
+// slower reports whether another piece was not sour enough when that of reading
+// i was. Readings that name no piece may be of one that sours, or of another:
+// only what comes after speaks against it.
+func (State) slower(all []reading, i int) bool {
+	r := all[i]
+	done := make(map[string]bool) // pieces that were sour enough, in order of time
+	for k, o := range all {
+		if o.acid() {
+			done[o.Piece] = true
+			continue
+		}
+		other := o.Piece != r.Piece || o.Piece == "" && k != i
+		if !other {
+			continue
+		}
+		between := o.at.Sub(r.at)
+		switch {
+		case between <= 0 && -between <= oneRound && o.Piece != "" && !sourBy(all, o.Piece, o.at, r.at):
+			return true
+		case between > 0 && between <= oneRound && o.Piece == "": // pH does not rise so soon
+			return true
+		case between > 0 && between <= onceMore && !done[o.Piece]:
+			return true
+		}
+	}
+	return false
+}
+
+// sourBy reports whether a piece was read sour enough after one time and
+// by another.
+func sourBy(all []reading, piece string, after, by time.Time) bool {
+	return slices.ContainsFunc(all, func(o reading) bool {
+		return o.Piece == piece && o.acid() && o.at.After(after) && !o.at.After(by)
+	})
 }
 
 // stripOff is how far off a pH by strip is taken to be, either way, where it is

@@ -66,14 +66,14 @@ func TestFermentationAsksFromTheRecord(t *testing.T) {
 			asked{Start: 5, Log: []int{6, 7}, Thermometer: none}},
 		{"a late start", []lot.Told{told(6.1, warm), told(17, warm)},
 			asked{Start: 6.1, Log: []int{4, 5}, Thermometer: none, Notes: []string{"late-start"}}},
-		{"an hour is no late start", []lot.Told{told(6, warm), told(17, warm)}, asked{Start: 6, Log: []int{4, 5}, Thermometer: none}},
+		{"an hour is no late start", []lot.Told{told(6, warm), told(17, warm)}, asked{Start: 5, Log: []int{4, 4, 5}, Thermometer: none, Notes: []string{"start-as-first-read"}}},
 		{"a pH before the start", []lot.Told{told(5.5, acidOf(5.7)), told(6, warm), told(17, warm)},
-			asked{Start: 6, Log: []int{5, 6}, PH: []int{4}, Thermometer: none}},
+			asked{Start: 5, Log: []int{5, 5, 6}, PH: []int{4}, Thermometer: none, Notes: []string{"start-as-first-read"}}},
 		{"a long gap", []lot.Told{told(5, warm), told(19.1, warm)}, asked{Start: 5, Log: []int{4, 5}, Thermometer: none, Notes: []string{"long-gap"}}},
 		{"the highest of one instant", []lot.Told{
 			told(5, warm), told(15, by("left", airAt(25))), told(15, by("right", airAt(26))), told(15, by("below", airAt(24))),
 			told(10, ofPiece("A", acidOf(5.5))), told(10, ofPiece("B", acidOf(5.6))), told(10, acidOf(5.4)),
-		}, asked{Start: 5, Log: []int{4, 6}, PH: []int{9}, Thermometer: none}},
+		}, asked{Start: 5, Log: []int{4, 6}, PH: []int{9}, Thermometer: none, Notes: []string{"several-thermometers"}}},
 		{"of two pH that are the same the one that is less sure", []lot.Told{
 			told(5, warm), told(15, warm), told(10, ofPiece("A", acidWithin(0.1, 5.3))), told(10, ofPiece("B", acidWithin(0.2, 5.3))),
 		}, asked{Start: 5, Log: []int{4, 5}, PH: []int{7}, Thermometer: none}},
@@ -82,9 +82,9 @@ func TestFermentationAsksFromTheRecord(t *testing.T) {
 		}, asked{Start: 5, Log: []int{4, 7}, Thermometer: none}},
 		{"doubtful readings", []lot.Told{told(5, airAt(75)), told(5.5, warm), told(15, warm), told(12, acidOf(1)), told(60, lot.Measured{
 			Place: lot.Core, Piece: "A", WaterActivity: material.Is(quantity.MustWaterActivity(0.1))})},
-			asked{Start: 5.5, Log: []int{5, 6}, Thermometer: none, Notes: []string{"doubtful-left-out"}}},
+			asked{Start: 5, Log: []int{5, 5, 6}, Thermometer: none, Notes: []string{"start-as-first-read", "doubtful-left-out"}}},
 		{"estimates", []lot.Told{told(5, guessed(warm)), told(5.5, warm), told(15, warm), told(12, guessed(acidOf(5.2)))},
-			asked{Start: 5.5, Log: []int{5, 6}, Thermometer: none, Notes: []string{"estimates-left-out"}}},
+			asked{Start: 5, Log: []int{5, 5, 6}, Thermometer: none, Notes: []string{"start-as-first-read", "estimates-left-out"}}},
 
 		// The thermometer: the most that is told, and the usual half degree where it is not.
 		{"a thermometer that all tell of", []lot.Told{told(5, within(0.2, warm)), told(15, within(0.3, warm))},

@@ -8,6 +8,18 @@ import (
 	"greenweight/domain/lot"
 )
 
+// every is the same again and again, from one hour to another.
+func every(from, to, step float64, f lot.Fact) []lot.Told {
+	var all []lot.Told
+	for h := from; h <= to; h += step {
+		all = append(all, told(h, f))
+	}
+	return all
+}
+
+// warmUntil is a chamber at 24 °C from stuffing on.
+func warmUntil(hour float64) []lot.Told { return every(5, hour, 6, airAt(24)) }
+
 // What nobody read is not shown, and never a pass. Degrees above 60 °F at 24 °C
 // (75.2 °F) are 15.2, so that 42 h are 638.4 of 1200 °F h, and 90 h are 1368.
 func TestUnknownHoursAreNotShown(t *testing.T) {
@@ -27,6 +39,19 @@ func TestUnknownHoursAreNotShown(t *testing.T) {
 		{"15 hours between two, after the acid", []lot.Told{told(5, airAt(24)), told(17, airAt(24)), told(17, acid), told(32, airAt(24))}, finding.Met},
 		{"never above the base, as far as was read", []lot.Told{told(5, airAt(10)), told(29, airAt(10))}, finding.NotShown},
 		{"too warm for too long, with a gap", []lot.Told{told(5, airAt(24)), told(95, airAt(24)), told(95, acid)}, finding.NotMet},
+		// 45 °C is 113 °F: 53 * (17 + 23/60) = 921 of 900 °F h, counted from stuffing; 869 from the first reading.
+		{"too warm before the first reading", []lot.Told{
+			told(5+59.0/60, airAt(45)), told(14, airAt(45)), told(22+23.0/60, airAt(45)), told(22+23.0/60, acid),
+		}, finding.NotMet},
+		// 30 °C is 86 °F: 26 * 54 = 1404 of 1200 °F h, whatever another thermometer says.
+		{"two thermometers, one in the cellar", with(every(5, 59, 6, by("chamber", airAt(30))), append(every(8, 59, 6, by("pantry", airAt(12))), told(59, acid))...), finding.NotMet},
+		{"another piece is slower, read after", append(warmUntil(29), told(29, ofPiece("A", acid)), told(29.1, ofPiece("B", acidOf(5.8)))), finding.NotShown},
+		{"another piece is slower, read before", append(warmUntil(29), told(28.9, ofPiece("B", acidOf(5.8))), told(29, ofPiece("A", acid))), finding.NotShown},
+		{"until it is sour too", append(warmUntil(41), told(29, ofPiece("A", acid)), told(29.1, ofPiece("B", acidOf(5.8))), told(41, ofPiece("B", acidOf(5.25)))), finding.Met},
+		{"another piece each time", append(warmUntil(41), told(17, ofPiece("A", acidOf(5.7))), told(41, ofPiece("B", acid))), finding.Met},
+		{"of no piece in particular", append(warmUntil(29), told(27, acidOf(5.5)), told(29, acid)), finding.Met},
+		{"of no piece in particular, and another", append(warmUntil(29), told(29, acid), told(29.1, acidOf(5.8))), finding.NotShown},
+		{"the same piece, ripening", append(warmUntil(29), told(29, ofPiece("A", acid)), told(60, ofPiece("A", acidOf(5.6)))), finding.Met},
 		{"a strip may be off by half", []lot.Told{told(5, airAt(24)), told(17, airAt(24)), told(29, airAt(24)), told(29, strip)}, finding.Near},
 	} {
 		t.Run(row.name, func(t *testing.T) {
