@@ -23,8 +23,6 @@ const (
 	extensionScope = "x-scope"
 	// scheme is how a key is sent (RFC 6750).
 	scheme = "Bearer"
-	// scopeCorrect is what judging earlier entries needs besides.
-	scopeCorrect shops.Scope = "lots:correct"
 
 	codeNoKey       = "no-key"
 	codeScope       = "insufficient-scope"

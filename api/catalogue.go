@@ -26,6 +26,7 @@ const (
 	slugUnsupportedMediaType problemSlug = "unsupported-media-type"
 	slugIdempotencyKeyReused problemSlug = "idempotency-key-reused"
 	slugPreconditionRequired problemSlug = "precondition-required"
+	slugBrokenLedger         problemSlug = "broken-ledger"
 	slugUnavailable          problemSlug = "unavailable"
 	slugNoRoom               problemSlug = "no-room"
 	slugInternal             problemSlug = "internal"
@@ -137,6 +138,13 @@ var catalogue = []problemType{
 		slugInternal, "Something went wrong here", http.StatusInternalServerError,
 		"The service made a mistake. It is not the request's fault, and no result was computed.",
 		"Try once more. If it happens again, tell who runs this service the request_id; the cause stands in the log beside it.",
+	},
+	{
+		slugBrokenLedger, "The ledger of the lot does not hold", http.StatusInternalServerError,
+		"What is kept of this lot was changed, or is not there any more: an entry has another digest than the one that it was recorded " +
+			"with. Nothing is answered from it, and nothing is added to it.",
+		"Ask /v1/lots/{lot_id}/ledger/verification where it breaks. Whoever runs the service has to look for the cause, and to restore a " +
+			"copy that holds.",
 	},
 	{
 		slugUnavailable, "The service can't answer now", http.StatusServiceUnavailable,

@@ -13,8 +13,9 @@ import (
 	"greenweight/domain/fault"
 	"greenweight/domain/fermentation"
 	"greenweight/domain/lot"
+	"greenweight/domain/material"
+	"greenweight/domain/quantity"
 	"greenweight/openapi"
-	"greenweight/service/lots"
 )
 
 // mostProjected is how many pieces of a lot are projected at once: each takes
@@ -54,17 +55,21 @@ func (h *handlers) GetLotDryDown(ctx context.Context, req openapi.GetLotDryDownR
 	if err != nil {
 		return nil, err
 	}
-	asOf, err := h.presentOf(kept, req.Params.AsOfAt)
-	if err != nil {
-		return nil, err
-	}
 	state := kept.Record.State()
 	names, err := piecesOf(state, req.Params.Piece)
 	if err != nil {
 		return nil, err
 	}
+	asOf, err := h.presentOf(state, names, req.Params.AsOfAt)
+	if err != nil {
+		return nil, err
+	}
 	u := unitsOf(req.Params.Units)
-	tag := derivedTag(kept.Version(), u, answerType(ctx), drying.Model, asOf.UTC().Format(time.RFC3339Nano), given(req.Params.Piece))
+	tag := madeOf(kept.Version(), strconv.FormatBool(u.us), answerType(ctx), h.version.Program, drying.Model,
+		asOf.Format(time.RFC3339Nano), given(req.Params.Piece))
+	if holds(req.Params.IfNoneMatch, tag) {
+		return openapi.GetLotDryDown304Response{Headers: openapi.NotModifiedResponseHeaders{ETag: &tag}}, nil
+	}
 	if answerType(ctx) != mediaTypeJSON {
 		return drawPiece(ctx, state, names, asOf, tag)
 	}
@@ -87,17 +92,26 @@ func (h *handlers) GetLotDryDown(ctx context.Context, req openapi.GetLotDryDownR
 	return openapi.GetLotDryDown200JSONResponse{Body: w, Headers: openapi.GetLotDryDown200ResponseHeaders{ETag: &tag}}, nil
 }
 
-// presentOf returns the present that is asked for, or else that of the clock;
-// it can't be before what was recorded.
-func (h *handlers) presentOf(kept lots.Kept, asked *openapi.Instant) (time.Time, error) {
+// presentOf returns the present that is asked for, or else that of the clock, to
+// the minute. It can't be before what is known of the pieces.
+func (h *handlers) presentOf(state lot.State, names []string, asked *openapi.Instant) (time.Time, error) {
 	if asked == nil {
-		return h.clock().UTC().Truncate(time.Second), nil
+		return h.clock().UTC().Truncate(time.Minute), nil
 	}
-	for _, s := range kept.Record.Standing() {
-		if s.HappenedAt.After(*asked) {
+	for _, p := range state.Pieces {
+		if !slices.Contains(names, p.Name) {
+			continue
+		}
+		last := p.StuffedAt
+		if p.HungAt.After(last) {
+			last = p.HungAt
+		}
+		if p.Latest != nil && p.Latest.At.After(last) {
+			last = p.Latest.At
+		}
+		if last.After(*asked) {
 			return time.Time{}, &refusal{slug: slugInvalidValue, entries: []openapi.ProblemEntry{entry(
-				"", "as_of_at", "before-the-facts", "is before entry "+strconv.Itoa(s.Sequence)+" of the lot happened, at "+
-					s.HappenedAt.Format(time.RFC3339))}}
+				"", "as_of_at", "before-the-facts", "is before piece "+p.Name+" was stuffed, hung or last weighed, at "+last.Format(time.RFC3339))}}
 		}
 	}
 	return *asked, nil
@@ -162,6 +176,9 @@ func inWords(f *fault.Error) string {
 
 func writePieceDryDown(p pieceProjection, u units) openapi.PieceDryDown {
 	w := openapi.PieceDryDown{Piece: p.name}
+	if !p.question.Order.Stuffed.IsZero() {
+		w.Question = pointerTo(writeDryDownOrder(p.question.Order, u))
+	}
 	if p.notShown != nil {
 		w.NotShown = &openapi.Note{Code: p.notShown.Code, Text: shorten(inWords(p.notShown), maxDetail)}
 		return w
@@ -175,6 +192,47 @@ func writePieceDryDown(p pieceProjection, u units) openapi.PieceDryDown {
 	return w
 }
 
+// writeDryDownOrder writes the question that a record asks.
+func writeDryDownOrder(o drying.Order, u units) openapi.DryDownOrder {
+	w := openapi.DryDownOrder{
+		GreenWeight: openapi.PositiveMass(u.mass(o.Green)), StuffedAt: o.Stuffed, HungAt: optionalInstant(o.Hung), AsOfAt: optionalInstant(o.AsOf),
+		TargetLossPercent: shown(o.Target.Percent()),
+	}
+	for _, in := range o.WeighIns {
+		w.WeighIns = append(w.WeighIns, openapi.WeighIn{At: in.At, Weight: openapi.PositiveMass(u.mass(in.Weight))})
+	}
+	if d, known := o.Diameter.Get(); known {
+		w.Diameter = pointerTo(u.length(d))
+	}
+	var room openapi.Room
+	if t, known := o.Temperature.Get(); known {
+		room.Temperature = pointerTo(u.temperature(t))
+	}
+	room.RelativeHumidityPercent = writeKnown(o.Humidity, quantity.RelativeHumidity.Percent)
+	room.AirSpeedMPerS = writeKnown(o.AirSpeed, quantity.Speed.MetresPerSecond)
+	if room != (openapi.Room{}) {
+		w.Room = &room
+	}
+	composition := openapi.GreenComposition{
+		WaterPercent: writeKnown(o.Composition.Water, quantity.Fraction.Percent), ProteinPercent: writeKnown(o.Composition.Protein, quantity.Fraction.Percent),
+		FatPercent: writeKnown(o.Composition.Fat, quantity.Fraction.Percent), SaltPercent: writeKnown(o.Composition.Salt, quantity.Fraction.Percent),
+		SugarPercent: writeKnown(o.Composition.Sugar, quantity.Fraction.Percent),
+	}
+	if composition != (openapi.GreenComposition{}) {
+		w.Composition = &composition
+	}
+	return w
+}
+
+// writeKnown returns nil for what is not known.
+func writeKnown[Q any](k material.Known[Q], number func(Q) float64) *float64 {
+	q, known := k.Get()
+	if !known {
+		return nil
+	}
+	return pointerTo(shown(number(q)))
+}
+
 // GetLotFermentation answers GET /v1/lots/{lot_id}/fermentation.
 func (h *handlers) GetLotFermentation(ctx context.Context, req openapi.GetLotFermentationRequestObject) (openapi.GetLotFermentationResponseObject, error) {
 	who, err := askerOf(ctx)
@@ -186,7 +244,10 @@ func (h *handlers) GetLotFermentation(ctx context.Context, req openapi.GetLotFer
 		return nil, err
 	}
 	u := unitsOf(req.Params.Units)
-	tag := derivedTag(kept.Version(), u, answerType(ctx), "fermentation", kept.Record.State().Rulebook)
+	tag := madeOf(kept.Version(), strconv.FormatBool(u.us), answerType(ctx), h.version.Program, h.version.Rulebook)
+	if holds(req.Params.IfNoneMatch, tag) {
+		return openapi.GetLotFermentation304Response{Headers: openapi.NotModifiedResponseHeaders{ETag: &tag}}, nil
+	}
 	headers := openapi.GetLotFermentation200ResponseHeaders{ETag: &tag}
 	question, err := kept.Record.State().Fermentation()
 	var exposure fermentation.Exposure

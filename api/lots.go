@@ -19,6 +19,7 @@ import (
 	"greenweight/domain/lot"
 	"greenweight/openapi"
 	"greenweight/service/lots"
+	"greenweight/service/shops"
 	"greenweight/service/store"
 )
 
@@ -72,8 +73,8 @@ func checkPlanned(told lot.Told) error {
 		return nil
 	}
 	var bad fault.Collector
-	if !printable(planned.Name) {
-		bad.Add(fault.At("name"), codeText, "has a control character in it")
+	if !printable(planned.Name) || strings.TrimSpace(planned.Name) == "" {
+		bad.Add(fault.At("name"), codeText, "needs a letter or figure, and may have no control character")
 	}
 	bad.AddError(fault.At("formula"), codeInvalidValue, planned.Formula.Check())
 	return bad.Err(codeInvalidValue, "the opening has no meaning as it stands")
@@ -113,18 +114,22 @@ func lotTag(version string, u units) string {
 }
 
 // matchOf reads If-Match. A weak tag matches nothing there (RFC 9110, section
-// 13.1.1), and the units that a lot was read in do not matter.
+// 13.1.1), nor does what is no tag, and the units that a lot was read in do not
+// matter.
 func matchOf(field *string) lots.Match {
 	if field == nil {
 		return lots.Match{}
 	}
+	if strings.TrimSpace(*field) == "*" {
+		return lots.MatchAny
+	}
 	m := lots.Match{Versions: []string{}}
 	for tag := range strings.SplitSeq(*field, ",") {
-		tag = strings.TrimSpace(tag)
-		if tag == "*" {
-			return lots.MatchAny
+		opened, begins := strings.CutPrefix(strings.TrimSpace(tag), `"`)
+		version, ends := strings.CutSuffix(opened, `"`)
+		if begins && ends {
+			m.Versions = append(m.Versions, strings.TrimSuffix(version, usTag))
 		}
-		m.Versions = append(m.Versions, strings.TrimSuffix(strings.Trim(tag, `"`), usTag))
 	}
 	return m
 }
@@ -152,13 +157,21 @@ func (h *handlers) ListLots(ctx context.Context, req openapi.ListLotsRequestObje
 		return nil, err
 	}
 	w := openapi.LotPage{Lots: make([]openapi.LotSummary, 0, len(page.Lots)), NextCursor: optional[string](page.Next)}
+	of := []string{string(who.Shop), page.Next}
+	for _, l := range page.Lots {
+		of = append(of, string(l.ID), lots.Version(l.Head))
+	}
+	tag := madeOf(of...)
+	if holds(p.IfNoneMatch, tag) {
+		return openapi.ListLots304Response{Headers: openapi.NotModifiedResponseHeaders{ETag: &tag}}, nil
+	}
 	for _, l := range page.Lots {
 		w.Lots = append(w.Lots, openapi.LotSummary{
 			ID: string(l.ID), Number: int(l.Number), Name: l.Name, Stage: openapi.LotStage(l.Stage), OpenedAt: l.OpenedAt,
 			RecordedAt: l.RecordedAt, Entries: l.Head.Sequence,
 		})
 	}
-	return openapi.ListLots200JSONResponse{Body: w, Headers: openapi.ListLots200ResponseHeaders{Link: who.linkToNext(page.Next)}}, nil
+	return openapi.ListLots200JSONResponse{Body: w, Headers: openapi.ListLots200ResponseHeaders{ETag: &tag, Link: who.linkToNext(page.Next)}}, nil
 }
 
 func limitOf(limit *int) int {
@@ -213,8 +226,8 @@ func (h *handlers) AppendEntries(ctx context.Context, req openapi.AppendEntriesR
 		return nil, err
 	}
 	for _, p := range posted {
-		if p.Told.Fact.Kind().Judges() && !who.May(scopeCorrect) {
-			return nil, lacks(scopeCorrect)
+		if p.Told.Fact.Kind().Judges() && !who.May(shops.ScopeCorrect) {
+			return nil, lacks(shops.ScopeCorrect)
 		}
 	}
 	appended, err := h.lots.Append(
@@ -281,6 +294,10 @@ func (h *handlers) ListEntries(ctx context.Context, req openapi.ListEntriesReque
 	if err != nil {
 		return nil, err
 	}
+	tag := madeOf(page.Kept.Version(), page.Next)
+	if holds(req.Params.IfNoneMatch, tag) {
+		return openapi.ListEntries304Response{Headers: openapi.NotModifiedResponseHeaders{ETag: &tag}}, nil
+	}
 	w := openapi.EntryPage{
 		LotID: req.LotID, Head: writeHead(page.Kept.Lot.Head), Entries: make([]openapi.LedgerEntry, 0, len(page.Entries)),
 		NextCursor: optional[string](page.Next),
@@ -291,7 +308,7 @@ func (h *handlers) ListEntries(ctx context.Context, req openapi.ListEntriesReque
 		w.Entries = append(w.Entries, entry)
 	}
 	return openapi.ListEntries200JSONResponse{Body: w, Headers: openapi.ListEntries200ResponseHeaders{
-		ETag: pointerTo(lotTag(page.Kept.Version(), units{})), Link: who.linkToNext(page.Next),
+		ETag: &tag, Link: who.linkToNext(page.Next),
 	}}, nil
 }
 
@@ -305,15 +322,17 @@ func (h *handlers) VerifyLedger(ctx context.Context, req openapi.VerifyLedgerReq
 	if err != nil {
 		return nil, err
 	}
+	tag := madeOf(lots.Version(v.Lot.Head), strconv.Itoa(v.Held), strconv.FormatBool(v.Broken == nil))
+	if holds(req.Params.IfNoneMatch, tag) {
+		return openapi.VerifyLedger304Response{Headers: openapi.NotModifiedResponseHeaders{ETag: &tag}}, nil
+	}
 	w := openapi.LedgerVerification{
 		LotID: req.LotID, Outcome: openapi.LedgerVerificationOutcomeIntact, Entries: v.Held, Head: writeHead(v.Lot.Head),
 	}
 	if v.Broken != nil {
 		w.Outcome, w.BrokenAt, w.Detail = openapi.LedgerVerificationOutcomeBroken, &v.Broken.Sequence, &v.Broken.Detail
 	}
-	return openapi.VerifyLedger200JSONResponse{Body: w, Headers: openapi.VerifyLedger200ResponseHeaders{
-		ETag: pointerTo(lotTag(lots.Version(v.Lot.Head), units{})),
-	}}, nil
+	return openapi.VerifyLedger200JSONResponse{Body: w, Headers: openapi.VerifyLedger200ResponseHeaders{ETag: &tag}}, nil
 }
 
 func writeHead(h lot.Head) openapi.LedgerHead {
@@ -440,14 +459,14 @@ func writeLotWeighIn(in lot.WeighIn, u units) openapi.LotWeighIn {
 	return w
 }
 
-// derivedTag returns the tag of an answer that follows from a lot and the
-// present: it says what the answer was made of.
-func derivedTag(version string, u units, mediaType string, about ...string) string {
+// madeOf returns the entity tag of an answer that is made of these and of nothing
+// else.
+func madeOf(parts ...string) string {
 	digest := sha256.New()
-	for _, part := range append(about, mediaType, strconv.FormatBool(u.us)) {
+	for _, part := range parts {
 		digest.Write([]byte(part)) // writing to a hash does not fail
 		digest.Write([]byte{0})
 	}
-	const digits = 8
-	return `"` + version + "-" + hex.EncodeToString(digest.Sum(nil)[:digits]) + `"`
+	const digits = 16
+	return `"` + hex.EncodeToString(digest.Sum(nil)[:digits]) + `"`
 }

@@ -92,6 +92,8 @@ func refuseKeeping(err error) *refusal {
 	switch {
 	case errors.As(err, new(lots.PreconditionError)):
 		return &refusal{slug: slugPreconditionRequired, detail: "an entry that judges another needs If-Match with the ETag of the lot as it was read"}
+	case errors.As(err, new(*lots.BrokenError)):
+		return &refusal{slug: slugBrokenLedger}
 	case errors.As(err, new(lots.KeyReusedError)):
 		return &refusal{slug: slugIdempotencyKeyReused}
 	case errors.Is(err, store.ErrFull):
@@ -102,7 +104,7 @@ func refuseKeeping(err error) *refusal {
 	case errors.Is(err, store.ErrReadOnly):
 		return &refusal{slug: slugUnavailable, detail: "the store can be read, but not written; nothing was kept"}
 	case errors.Is(err, store.ErrUnavailable):
-		return &refusal{slug: slugUnavailable, detail: "the store can't be reached; nothing was kept"}
+		return &refusal{slug: slugUnavailable, detail: "the store is busy or can't be reached; nothing was kept"}
 	}
 	return nil
 }
@@ -127,6 +129,9 @@ func refuseFault(f *fault.Error) *refusal {
 	}
 	for _, v := range f.Violations {
 		r.entries = append(r.entries, entry(v.Path.Pointer(), "", v.Code, v.Detail))
+	}
+	if len(f.Violations) == 0 && f.Code != "" && f.Code != string(r.slug) {
+		r.entries = append(r.entries, entry("", "", f.Code, cmp.Or(f.Detail, r.slug.problemType().Means)))
 	}
 	switch f.Kind { //nolint:exhaustive // only these say more in a header (RFC 6750, section 3)
 	case fault.Unauthenticated:
@@ -254,7 +259,7 @@ func (s *server) writeProblem(err error, c echo.Context) {
 	header := c.Response().Header()
 	id := header.Get(headerRequestID)
 	r := refusalOf(err)
-	if r.slug == slugInternal || r.slug == slugUnavailable || r.slug == slugNoRoom || c.Response().Committed {
+	if t := r.slug.problemType(); t.Status >= http.StatusInternalServerError || c.Response().Committed {
 		s.logCause(c.Request().Context(), id, err)
 	}
 	if c.Response().Committed {

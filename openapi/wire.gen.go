@@ -3289,7 +3289,8 @@ type PercentOfMaterial = float64
 // Phase When an amount counts. An ingoing amount is not a residual one.
 type Phase string
 
-// PieceDryDown The projection of one piece, or why there is none.
+// PieceDryDown The projection of one piece, or why there is none. `question` is what was asked: `/v1/dry-down/projection` answers it
+// alike, unless a weigh-in was confirmed, which a record knows and a question does not.
 type PieceDryDown struct {
 	// NotShown One remark.
 	NotShown *Note `json:"not_shown,omitempty"`
@@ -3299,6 +3300,11 @@ type PieceDryDown struct {
 
 	// Projection Where the piece is, where it goes, and how far that may be wrong.
 	Projection *DryDownAnswer `json:"projection,omitempty"`
+
+	// Question A piece, the air it hangs in, what it weighed when, and the loss that it is to reach. What is not known of the
+	// piece and the room widens the answer, and a note says so.
+	// A piece is 5 to 250 mm thick.
+	Question *DryDownOrder `json:"question,omitempty"`
 }
 
 // PieceName The name of a piece, unique in its lot, such as the number on its tag.
@@ -3422,7 +3428,7 @@ type Problem struct {
 	Type string `json:"type"`
 }
 
-// ProblemEntry One member (`pointer`) or parameter (`parameter`) at fault.
+// ProblemEntry One member (`pointer`) or parameter (`parameter`) at fault; without either, what is wrong with the request as a whole.
 type ProblemEntry struct {
 	// Code Stable word in kebab-case, for programs.
 	Code Code `json:"code"`
@@ -4113,6 +4119,9 @@ type ListLotsParams struct {
 
 	// Cursor Where to go on; the `next_cursor` of the page before, with the same other parameters.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // CreateLotParams defines parameters for CreateLot.
@@ -4144,13 +4153,16 @@ type GetLotDryDownParams struct {
 	// Piece Only this piece.
 	Piece *PieceName `form:"piece,omitempty" json:"piece,omitempty"`
 
-	// AsOfAt The present, not before what was recorded; now when not given.
+	// AsOfAt The present, not before the pieces were stuffed, hung or last weighed; the minute it is now when not given.
 	AsOfAt *Instant `form:"as_of_at,omitempty" json:"as_of_at,omitempty"`
 
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
 	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
 	// scale that the rule is printed in.
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListEntriesParams defines parameters for ListEntries.
@@ -4163,6 +4175,9 @@ type ListEntriesParams struct {
 
 	// Cursor Where to go on; the `next_cursor` of the page before, with the same other parameters.
 	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // AppendEntriesParams defines parameters for AppendEntries.
@@ -4182,6 +4197,15 @@ type GetLotFermentationParams struct {
 	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
 	// scale that the rule is printed in.
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// VerifyLedgerParams defines parameters for VerifyLedger.
+type VerifyLedgerParams struct {
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
 // ListMaterialsParams defines parameters for ListMaterials.
@@ -4278,7 +4302,7 @@ type ServerInterface interface {
 	GetLotFermentation(ctx echo.Context, lotID LotID, params GetLotFermentationParams) error
 	// VerifyLedger Verify that a lot's ledger is whole
 	// (GET /v1/lots/{lot_id}/ledger/verification)
-	VerifyLedger(ctx echo.Context, lotID LotID) error
+	VerifyLedger(ctx echo.Context, lotID LotID, params VerifyLedgerParams) error
 	// ListCures List the generic cures by assay
 	// (GET /v1/reference/cures)
 	ListCures(ctx echo.Context) error
@@ -4617,6 +4641,23 @@ func (w *ServerInterfaceWrapper) ListLots(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ListLots(ctx, params)
 	return err
@@ -4733,6 +4774,23 @@ func (w *ServerInterfaceWrapper) GetLotDryDown(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.GetLotDryDown(ctx, lotID, params)
 	return err
@@ -4770,6 +4828,23 @@ func (w *ServerInterfaceWrapper) ListEntries(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -4848,6 +4923,23 @@ func (w *ServerInterfaceWrapper) GetLotFermentation(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
 	}
 
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.GetLotFermentation(ctx, lotID, params)
 	return err
@@ -4864,8 +4956,28 @@ func (w *ServerInterfaceWrapper) VerifyLedger(ctx echo.Context) error {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter lot_id: %s", err))
 	}
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params VerifyLedgerParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.VerifyLedger(ctx, lotID)
+	err = w.Handler.VerifyLedger(ctx, lotID, params)
 	return err
 }
 
@@ -5854,6 +5966,7 @@ type ListLotsResponseObject interface {
 }
 
 type ListLots200ResponseHeaders struct {
+	ETag       *string
 	Link       *string
 	XRequestID *string
 }
@@ -5870,6 +5983,9 @@ func (response ListLots200JSONResponse) VisitListLotsResponse(w http.ResponseWri
 		return err
 	}
 	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
 	if response.Headers.Link != nil {
 		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
 	}
@@ -5879,6 +5995,16 @@ func (response ListLots200JSONResponse) VisitListLotsResponse(w http.ResponseWri
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
+}
+
+type ListLots304Response = NotModifiedResponse
+
+func (response ListLots304Response) VisitListLotsResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
 }
 
 type ListLotsdefaultApplicationProblemPlusJSONResponse struct {
@@ -6137,6 +6263,16 @@ func (response GetLotDryDown200ImageSvgXMLResponse) VisitGetLotDryDownResponse(w
 	return err
 }
 
+type GetLotDryDown304Response = NotModifiedResponse
+
+func (response GetLotDryDown304Response) VisitGetLotDryDownResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
+}
+
 type GetLotDryDowndefaultApplicationProblemPlusJSONResponse struct {
 	Body       Problem
 	Headers    ProblemResponseHeaders
@@ -6197,6 +6333,16 @@ func (response ListEntries200JSONResponse) VisitListEntriesResponse(w http.Respo
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
+}
+
+type ListEntries304Response = NotModifiedResponse
+
+func (response ListEntries304Response) VisitListEntriesResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
 }
 
 type ListEntriesdefaultApplicationProblemPlusJSONResponse struct {
@@ -6384,6 +6530,16 @@ func (response GetLotFermentation200ImageSvgXMLResponse) VisitGetLotFermentation
 	return err
 }
 
+type GetLotFermentation304Response = NotModifiedResponse
+
+func (response GetLotFermentation304Response) VisitGetLotFermentationResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
+}
+
 type GetLotFermentationdefaultApplicationProblemPlusJSONResponse struct {
 	Body       Problem
 	Headers    ProblemResponseHeaders
@@ -6406,7 +6562,8 @@ func (response GetLotFermentationdefaultApplicationProblemPlusJSONResponse) Visi
 }
 
 type VerifyLedgerRequestObject struct {
-	LotID LotID `json:"lot_id"`
+	LotID  LotID `json:"lot_id"`
+	Params VerifyLedgerParams
 }
 
 type VerifyLedgerResponseObject interface {
@@ -6439,6 +6596,16 @@ func (response VerifyLedger200JSONResponse) VisitVerifyLedgerResponse(w http.Res
 	w.WriteHeader(200)
 	_, err := buf.WriteTo(w)
 	return err
+}
+
+type VerifyLedger304Response = NotModifiedResponse
+
+func (response VerifyLedger304Response) VisitVerifyLedgerResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
 }
 
 type VerifyLedgerdefaultApplicationProblemPlusJSONResponse struct {
@@ -7366,10 +7533,11 @@ func (sh *strictHandler) GetLotFermentation(ctx echo.Context, lotID LotID, param
 }
 
 // VerifyLedger operation middleware
-func (sh *strictHandler) VerifyLedger(ctx echo.Context, lotID LotID) error {
+func (sh *strictHandler) VerifyLedger(ctx echo.Context, lotID LotID, params VerifyLedgerParams) error {
 	var request VerifyLedgerRequestObject
 
 	request.LotID = lotID
+	request.Params = params
 
 	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
 		return sh.ssi.VerifyLedger(ctx.Request().Context(), request.(VerifyLedgerRequestObject))

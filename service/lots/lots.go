@@ -151,6 +151,10 @@ type By struct {
 	RequestID string
 }
 
+// scoped names an idempotency key of whoever asks: two people may choose the
+// same.
+func (b By) scoped(key string) string { return b.Actor.Key + "/" + key }
+
 // Once names a request that is to be done once, however often it is sent. The
 // zero value is a request that is done each time.
 type Once struct {
@@ -198,7 +202,7 @@ func (s *Service) Open(ctx context.Context, by By, body string, told lot.Told, o
 			if err != nil {
 				return err
 			}
-			if before, found, err := s.remembered(ctx, w, by.Shop, operation, once, now); err != nil {
+			if before, found, err := s.remembered(ctx, w, by, operation, once, now); err != nil {
 				return err
 			} else if found {
 				replayOf = before.Lot
@@ -224,7 +228,7 @@ func (s *Service) Open(ctx context.Context, by By, body string, told lot.Told, o
 				return err
 			}
 			out.Kept = Kept{l, record}
-			return s.remember(ctx, w, by.Shop, operation, once, now, result{Lot: id, Head: l.Head.Sequence})
+			return s.remember(ctx, w, by, operation, once, now, result{Lot: id, Head: l.Head.Sequence})
 		})
 		if !errors.Is(err, errReplay) {
 			return err
@@ -269,13 +273,13 @@ type Posted struct {
 // nothing.
 type Match struct {
 	Any      bool     // whichever there is
-	Versions []string // one of these
+	Versions []string // one of these; empty and not nil: none that there could be
 }
 
 // MatchAny is a request for whichever version there is.
 var MatchAny = Match{Any: true}
 
-func (m Match) told() bool { return m.Any || len(m.Versions) > 0 }
+func (m Match) told() bool { return m.Any || m.Versions != nil }
 
 func (m Match) holds(h lot.Head) bool { return m.Any || slices.Contains(m.Versions, Version(h)) }
 
@@ -307,7 +311,7 @@ func (s *Service) Append(ctx context.Context, by By, id lot.ID, posted []Posted,
 			if err != nil {
 				return unknownLot(err)
 			}
-			before, found, err := s.remembered(ctx, w, by.Shop, operation, once, now)
+			before, found, err := s.remembered(ctx, w, by, operation, once, now)
 			if err != nil {
 				return err
 			}
@@ -356,7 +360,7 @@ func (s *Service) Append(ctx context.Context, by By, id lot.ID, posted []Posted,
 				return err
 			}
 			out.Replayed = false
-			return s.remember(ctx, w, by.Shop, operation, once, now, done)
+			return s.remember(ctx, w, by, operation, once, now, done)
 		})
 	})
 	return out, err
@@ -451,11 +455,11 @@ func (s *Service) onceAgain(do func() error) error {
 var errTaken = errors.New("the idempotency key was taken meanwhile")
 
 // remembered returns what was done for a request that was sent before.
-func (s *Service) remembered(ctx context.Context, r store.Reader, shop store.ShopID, operation string, once Once, now time.Time) (result, bool, error) {
+func (s *Service) remembered(ctx context.Context, r store.Reader, by By, operation string, once Once, now time.Time) (result, bool, error) {
 	if once.Key == "" {
 		return result{}, false, nil
 	}
-	before, err := r.Remembered(ctx, shop, once.Key, now)
+	before, err := r.Remembered(ctx, by.Shop, by.scoped(once.Key), now)
 	if errors.Is(err, store.ErrNotFound) {
 		return result{}, false, nil
 	}
@@ -474,11 +478,11 @@ func (s *Service) remembered(ctx context.Context, r store.Reader, shop store.Sho
 
 // remember keeps what was done for a request, and clears away some of what has
 // expired.
-func (s *Service) remember(ctx context.Context, w store.Writer, shop store.ShopID, operation string, once Once, now time.Time, done result) error {
+func (s *Service) remember(ctx context.Context, w store.Writer, by By, operation string, once Once, now time.Time, done result) error {
 	if once.Key == "" {
 		return nil
 	}
-	if _, err := w.Forget(ctx, shop, now, forgetAtOnce); err != nil {
+	if _, err := w.Forget(ctx, by.Shop, now, forgetAtOnce); err != nil {
 		return err
 	}
 	text, err := json.Marshal(done)
@@ -486,7 +490,7 @@ func (s *Service) remember(ctx context.Context, w store.Writer, shop store.ShopI
 		return fmt.Errorf("write what was done for an idempotency key: %w", err)
 	}
 	err = w.Remember(ctx, store.Remembered{
-		Shop: shop, Key: once.Key, Operation: operation, Request: once.Request, Result: string(text), CreatedAt: now,
+		Shop: by.Shop, Key: by.scoped(once.Key), Operation: operation, Request: once.Request, Result: string(text), CreatedAt: now,
 		ExpiresAt: now.Add(rememberFor),
 	})
 	if errors.Is(err, store.ErrExists) {

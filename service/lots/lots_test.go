@@ -237,7 +237,7 @@ func TestRefusals(t *testing.T) {
 	}{
 		"an older version":         {me, note, Match{Versions: []string{kept.Version()}}, Once{}, isKind(fault.Stale)},
 		"no version":               {me, retract, Match{}, Once{}, func(err error) bool { return errors.As(err, new(PreconditionError)) }},
-		"no version that could be": {me, retract, Match{Versions: []string{}}, Once{}, func(err error) bool { return err != nil }},
+		"no version that could be": {me, retract, Match{Versions: []string{}}, Once{}, isKind(fault.Stale)},
 		"another shop":             {other, note, Match{}, Once{}, isKind(fault.NotFound)},
 		"the key of another":       {me, note, Match{}, Once{Key: "a", Request: [32]byte{1}}, func(err error) bool { return errors.As(err, new(KeyReusedError)) }},
 		"a contradiction":          {me, []Posted{posted(t, lot.KindRetracted, `{"entry":9,"text":"x"}`)}, MatchAny, Once{}, isKind(fault.Invalid)},
@@ -250,7 +250,13 @@ func TestRefusals(t *testing.T) {
 	if after, err := s.Lot(t.Context(), me.Shop, id); err != nil || after.Lot.Head.Sequence != 2 {
 		t.Errorf("%d entries, want 2: %v", after.Lot.Head.Sequence, err)
 	}
-	// The same key belongs to each shop for itself.
+	// The same key is each person's own.
+	you := me
+	you.Actor = lot.Actor{Key: "k2", Person: "Ben Example"}
+	if yours, err := s.Append(t.Context(), you, id, note, Match{}, Once{Key: "a"}); err != nil || yours.Replayed || yours.Entries[0].Actor != you.Actor {
+		t.Errorf("the key of another person: %+v, %v", yours, err)
+	}
+	// And each shop's.
 	if _, err := s.Append(t.Context(), other, id, note, Match{}, Once{Key: "a"}); !isKind(fault.NotFound)(err) {
 		t.Errorf("the key of another shop: %v", err)
 	}
@@ -285,10 +291,18 @@ func TestChangedBehindItsBack(t *testing.T) {
 	if err != nil || v.Broken == nil || v.Broken.Sequence != 3 || v.Held != 2 {
 		t.Errorf("want a break at 3, got %+v, %v", v, err)
 	}
-	change(t, db, `UPDATE entry SET previous_digest = zeroblob(32) WHERE sequence = 4`)
-	if _, err := b.service(t).Lot(t.Context(), me.Shop, id); err == nil {
-		t.Error("a ledger whose chain does not hold was read")
+	if _, err := b.service(t).Lot(t.Context(), me.Shop, id); !isBroken(err) {
+		t.Errorf("an entry that was changed was read: %v", err)
 	}
+	change(t, db, `UPDATE entry SET previous_digest = zeroblob(32) WHERE sequence = 4`)
+	if _, err := b.service(t).Lot(t.Context(), me.Shop, id); !isBroken(err) {
+		t.Errorf("a ledger whose chain does not hold was read: %v", err)
+	}
+}
+
+func isBroken(err error) bool {
+	_, is := errors.AsType[*BrokenError](err)
+	return is
 }
 
 func change(t *testing.T, db *sql.DB, statement string) {

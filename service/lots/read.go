@@ -16,8 +16,20 @@ import (
 	"greenweight/service/store"
 )
 
+// BrokenError is a ledger that does not hold: it was changed in the store.
+// [Service.Verify] says where.
+type BrokenError struct {
+	Lot lot.ID
+	Why string // for logs
+}
+
+// Error says so.
+func (e *BrokenError) Error() string {
+	return fmt.Sprintf("the ledger of lot %s does not hold: %s", e.Lot, e.Why)
+}
+
 // Lot returns a lot with its ledger; fault.NotFound when the shop has none of
-// this id.
+// this id, [BrokenError] when its ledger does not hold.
 func (s *Service) Lot(ctx context.Context, shop store.ShopID, id lot.ID) (Kept, error) {
 	return s.asOf(ctx, shop, id, 0)
 }
@@ -79,6 +91,10 @@ func (s *Service) readOn(ctx context.Context, r store.Reader, l store.Lot, recor
 		}
 		reads := make([]lot.Read, len(entries))
 		for i, e := range entries {
+			again, err := seal(l.Shop, l.ID, e)
+			if err != nil || again.Digest != e.Digest {
+				return lot.Record{}, &BrokenError{l.ID, fmt.Sprintf("entry %d has another digest than it was recorded with", e.Sequence)}
+			}
 			told, err := s.read(e.Kind, e.Body)
 			if err != nil {
 				return lot.Record{}, fmt.Errorf("read entry %d of lot %s: %w", e.Sequence, l.ID, err)
@@ -86,12 +102,12 @@ func (s *Service) readOn(ctx context.Context, r store.Reader, l store.Lot, recor
 			reads[i] = lot.Read{Entry: e, Told: told}
 		}
 		if record, err = record.With(reads...); err != nil {
-			return lot.Record{}, fmt.Errorf("read the ledger of lot %s: %w", l.ID, err)
+			return lot.Record{}, &BrokenError{l.ID, err.Error()}
 		}
 	}
 	if record.Head() != l.Head {
-		return lot.Record{}, fmt.Errorf("read the ledger of lot %s: it ends with entry %d (%s), and the lot says %d (%s)",
-			l.ID, record.Head().Sequence, record.Head().Digest, l.Head.Sequence, l.Head.Digest)
+		return lot.Record{}, &BrokenError{l.ID, fmt.Sprintf("it ends with entry %d (%s), and the lot says %d (%s)",
+			record.Head().Sequence, record.Head().Digest, l.Head.Sequence, l.Head.Digest)}
 	}
 	return record, nil
 }
