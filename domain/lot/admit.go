@@ -14,6 +14,12 @@ import (
 const (
 	// MostEntries is how many entries a ledger has at most.
 	MostEntries = 10_000
+	// mostPieces is how many pieces a lot has at most. A choice of this project.
+	mostPieces = 2000
+	// notForMeasured is how many places at its end are not for what is measured:
+	// an instrument that measures too often leaves room for weigh-ins and
+	// corrections.
+	notForMeasured = 500
 	// lateAfter is how long after it happened an entry may be recorded before it
 	// counts as late: hands are washed first.
 	lateAfter = time.Hour
@@ -44,6 +50,7 @@ const (
 	codeOutOfRange     = "out-of-range"
 	codeNoWeight       = "no-weight"
 	codeUnknownEntry   = "unknown-entry"
+	codeNotKeptYet     = "not-kept-yet"
 	codeNotAFact       = "not-a-fact"
 	codeWrongKind      = "wrong-kind"
 )
@@ -58,6 +65,7 @@ const (
 	codeNotDoubtful = "not-doubtful"
 	codeContradicts = "contradicts"
 	codeFull        = "ledger-full"
+	codeManyPieces  = "too-many-pieces"
 )
 
 // Admitted is what is to be kept of what was posted.
@@ -65,8 +73,8 @@ type Admitted struct {
 	Told       Told
 	HappenedAt time.Time // as told, else now; to the microsecond
 	Late       bool      // recorded more than an hour after it happened
-	Doubts     []Doubt
-	Repeats    int // sequence of the entry that tells the same already; 0 for a new one
+	Doubts     []Doubt   // as it looks beside what is there by now
+	Repeats    int       // sequence of the entry that tells the same already; 0 for a new one
 }
 
 // Admit judges what is to be appended, each as if what stands before it were
@@ -77,7 +85,9 @@ type Admitted struct {
 // tells the same of the same instant as an entry before is admitted as a repeat
 // of that, which is not appended: it is the same weight and tare of a
 // piece, or the same values of the same instrument, place and piece, as first
-// told or as corrected.
+// told or as corrected. One that was taken back is repeated too: what sends again
+// does not know of it, and is not to put it back. Who wants it back tells another
+// instant.
 //
 // It reports every violation at once, at the index of what was posted and the
 // member from there on, as 1/pieces/2/piece. fault.Invalid, when there is any of
@@ -94,6 +104,8 @@ type Admitted struct {
 //   - out-of-range: a piece under 5 g or over 20 kg, or not 5 to 250 mm thick
 //   - unknown-entry, not-a-fact, wrong-kind: what is judged is not there, judges
 //     itself, or is of another kind than what is to stand in its place
+//   - not-kept-yet: what is judged stands in the same list; whoever judges an
+//     entry has seen it
 //   - opening: a lot's opening can be corrected, and not taken back
 //
 // Otherwise fault.Conflict:
@@ -101,18 +113,20 @@ type Admitted struct {
 //   - already-mixed, already-hung: that happened before
 //   - conflicting-instant: another entry tells of this instant otherwise
 //   - retracted: what is judged was taken back
-//   - not-doubtful: there is no doubt to clear
+//   - not-doubtful: there is no doubt to clear; a weigh-in can be confirmed as long
+//     as it is not, doubted or not, because what is asked of a lot may leave out
+//     more than is doubted here
 //   - no-weight: a weighing that showed no more than the tare can't be confirmed
 //   - contradicts: other entries can't stand with what would be left
-//
-// and, with that code and without violations, ledger-full: it would have more
-// than MostEntries.
+//   - too-many-pieces: the lot would have more than 2000
+//   - ledger-full: it would have more than MostEntries; the last 500 places are not
+//     for what is measured
 //
 // The cost grows with the length of the ledger times that of what is posted: on a
-// full ledger some milliseconds for one entry, half a second for 500 weights, and
-// some seconds for 500 that take back pieces among thousands.
+// full ledger some milliseconds for one entry, a second for 500 weights, and some
+// seconds for 500 that take back pieces among thousands.
 func (r Record) Admit(now time.Time, posted []Told) ([]Admitted, error) {
-	a := admission{now: now, record: r.copied(len(posted))}
+	a := admission{now: now, kept: len(r.entries), record: r.copied(len(posted))}
 	if len(r.entries) == 0 && !a.opens(posted) {
 		return nil, a.err()
 	}
@@ -123,17 +137,27 @@ func (r Record) Admit(now time.Time, posted []Told) ([]Admitted, error) {
 	if err := a.err(); err != nil {
 		return nil, err
 	}
-	if n := len(a.record.entries); n > MostEntries {
-		return nil, &fault.Error{
-			Kind: fault.Conflict, Code: codeFull, Detail: fmt.Sprintf("a ledger has at most %d entries, and would have %d", MostEntries, n),
-		}
-	}
 	return all, nil
+}
+
+// fits reports whether there is a place for one more entry.
+func (a *admission) fits(path fault.Path, kind Kind) bool {
+	switch n := len(a.record.entries) + 1; {
+	case n > MostEntries:
+		a.conflicts.Add(path, codeFull, "a ledger has at most %d entries", MostEntries)
+	case n > MostEntries-notForMeasured && kind == KindMeasured:
+		a.conflicts.Add(path, codeFull, "a ledger has at most %d entries, and the last %d are not for what is measured, so that weigh-ins and corrections "+
+			"still fit: measure at longer intervals", MostEntries, notForMeasured)
+	default:
+		return true
+	}
+	return false
 }
 
 // admission is the judging of a list.
 type admission struct {
 	now       time.Time
+	kept      int    // entries of the ledger, without the list
 	record    Record // with what was judged so far; it is the admission's own
 	known     *making
 	invalid   fault.Collector
@@ -201,7 +225,7 @@ func (a *admission) admit(path fault.Path, told Told) Admitted {
 	default:
 		out.Repeats, out.Doubts = a.tell(path, f, out.HappenedAt, 0)
 	}
-	if out.Repeats == 0 {
+	if out.Repeats == 0 && a.fits(path, told.Fact.Kind()) {
 		a.append(entryOf(a.record, told, out), works)
 	}
 	return out
@@ -253,7 +277,7 @@ func (a *admission) making(but int) *making {
 func (a *admission) checkPast(path fault.Path, happenedAt time.Time) {
 	if by := happenedAt.Sub(a.now); by > ahead {
 		a.invalid.Add(under(path, "happened_at"), codeFuture, "it can't have happened %s from now: look at the clock and at the offset",
-			by.Round(time.Second))
+			lasting(by))
 	}
 }
 
@@ -268,12 +292,12 @@ func (a *admission) tell(path fault.Path, f Fact, at time.Time, but int) (repeat
 		}
 		if len(m.pieces) > 0 && m.pieces[0].stuffedAt.Before(at) {
 			a.invalid.Add(under(path, "happened_at"), codeAfterStuffing, "pieces were stuffed already %s before, by entry %d: when was it mixed?",
-				at.Sub(m.pieces[0].stuffedAt), m.pieces[0].stuffed)
+				lasting(at.Sub(m.pieces[0].stuffedAt)), m.pieces[0].stuffed)
 		}
 	case Stuffed:
 		a.stuff(path, f, at, a.making(but))
 	case Hung:
-		a.hang(path, f, at, a.making(but))
+		a.hang(path, f, at, but)
 	case Weighed:
 		if p, is := a.piece(path, f.Piece, at, but); is {
 			return a.weigh(path, f, p, at, but)
@@ -304,7 +328,7 @@ func (a *admission) piece(path fault.Path, name string, at time.Time, but int) (
 		return p, false
 	case at.Before(p.stuffedAt):
 		a.invalid.Add(under(path, "happened_at"), codeBeforeStuffing, "piece %q was stuffed only %s later, by entry %d",
-			name, p.stuffedAt.Sub(at), p.stuffed)
+			name, lasting(p.stuffedAt.Sub(at)), p.stuffed)
 		return p, false
 	}
 	return p, true
@@ -325,7 +349,10 @@ func (m *making) known() string {
 func (a *admission) stuff(path fault.Path, f Stuffed, at time.Time, m *making) {
 	// A batch may go unrecorded, but can't come after its pieces.
 	if len(m.mixed) > 0 && at.Before(m.mixedAt) {
-		a.invalid.Add(under(path, "happened_at"), codeBeforeMixing, "the lot was mixed only %s later, by entry %d", m.mixedAt.Sub(at), m.mixed[0])
+		a.invalid.Add(under(path, "happened_at"), codeBeforeMixing, "the lot was mixed only %s later, by entry %d", lasting(m.mixedAt.Sub(at)), m.mixed[0])
+	}
+	if n := len(m.pieces) + len(f.Pieces); n > mostPieces {
+		a.conflicts.Add(under(path, "pieces"), codeManyPieces, "a lot has at most %d pieces, and would have %d: open another", mostPieces, n)
 	}
 	named := make(map[string]int, len(f.Pieces))
 	for i, p := range f.Pieces {
@@ -352,9 +379,13 @@ func (a *admission) checkPiece(path fault.Path, p Piece) {
 	}
 }
 
-func (a *admission) hang(path fault.Path, f Hung, at time.Time, m *making) {
+// hang judges hanging; but is the sequence of an entry in whose place it is told,
+// 0 for none. What that entry hung is free, and no other is to take it meanwhile:
+// so the record is asked as it is.
+func (a *admission) hang(path fault.Path, f Hung, at time.Time, but int) {
+	m := a.making(0)
 	if len(f.Pieces) == 0 {
-		a.hangAll(path, at, m)
+		a.hangAll(path, at, m, but)
 		return
 	}
 	named := make(map[string]int, len(f.Pieces))
@@ -368,9 +399,9 @@ func (a *admission) hang(path fault.Path, f Hung, at time.Time, m *making) {
 		case !there:
 			a.invalid.Add(to, codeUnknownPiece, "there is no piece %q: %s", name, m.known())
 		case at.Before(p.stuffedAt):
-			a.invalid.Add(to, codeBeforeStuffing, "piece %q was stuffed only %s later, by entry %d", name, p.stuffedAt.Sub(at), p.stuffed)
-		case p.hung != 0:
-			a.conflicts.Add(to, codeHung, "piece %q hangs already, by entry %d", name, p.hung)
+			a.invalid.Add(to, codeBeforeStuffing, "piece %q was stuffed only %s later, by entry %d", name, lasting(p.stuffedAt.Sub(at)), p.stuffed)
+		case p.hung != 0 && p.hung != but:
+			a.conflicts.Add(to, codeHung, "piece %q hangs already, by entry %d: that one can be corrected to name its pieces", name, p.hung)
 		}
 		if !twice {
 			named[name] = i
@@ -378,16 +409,17 @@ func (a *admission) hang(path fault.Path, f Hung, at time.Time, m *making) {
 	}
 }
 
-// hangAll judges hanging what was stuffed by a time and does not hang by then.
-func (a *admission) hangAll(path fault.Path, at time.Time, m *making) {
+// hangAll judges hanging what was stuffed by a time and does not hang by then;
+// but is the sequence of an entry in whose place it is told, 0 for none.
+func (a *admission) hangAll(path fault.Path, at time.Time, m *making, but int) {
 	stuffed, hangs := false, true
 	for _, p := range m.pieces {
-		if at.Before(p.stuffedAt) {
+		if at.Before(p.stuffedAt) || but != 0 && p.stuffed > but {
 			continue
 		}
 		stuffed = true
 		switch {
-		case p.hung == 0:
+		case p.hung == 0 || p.hung == but:
 			hangs = false
 		case at.Before(p.hungAt):
 			hangs = false
@@ -398,7 +430,7 @@ func (a *admission) hangAll(path fault.Path, at time.Time, m *making) {
 	case !stuffed:
 		a.invalid.Add(under(path, "happened_at"), codeBeforeStuffing, "nothing was stuffed by then")
 	case hangs:
-		a.conflicts.Add(path, codeHung, "all that was stuffed by then hangs already")
+		a.conflicts.Add(path, codeHung, "all that was stuffed by then hangs already: the entry by which a piece hangs can be corrected to name its pieces")
 	}
 }
 
@@ -447,11 +479,16 @@ func (a *admission) confirm(path fault.Path, f Confirmed) bool {
 	if !is {
 		return false
 	}
-	if len(l.doubts) == 0 {
+	w, is := l.told.Fact.(Weighed)
+	switch {
+	case is && l.confirmed:
+		a.conflicts.Add(under(path, "entry"), codeNotDoubtful, "entry %d was confirmed already, by entry %d", f.Entry, l.confirmedBy)
+		return false
+	case !is && len(l.doubts) == 0:
 		a.conflicts.Add(under(path, "entry"), codeNotDoubtful, "there is no doubt about entry %d", f.Entry)
 		return false
 	}
-	if w, is := l.told.Fact.(Weighed); is {
+	if is {
 		if p, there := a.making(0).piece(w.Piece); there && !weighs(w.net(p)) {
 			a.conflicts.Add(under(path, "entry"), codeNoWeight, "entry %d shows no more than the tare: correct it, or take it back", f.Entry)
 			return false
@@ -466,6 +503,10 @@ func (a *admission) judged(path fault.Path, entry int) (line, bool) {
 	path = under(path, "entry")
 	if entry < 1 || entry > len(a.record.entries) {
 		a.invalid.Add(path, codeUnknownEntry, "there is no entry %d before this one", entry)
+		return line{}, false
+	}
+	if entry > a.kept {
+		a.invalid.Add(path, codeNotKeptYet, "entry %d would be one of this list: look at how it was kept first, and then judge it", entry)
 		return line{}, false
 	}
 	l := a.record.lines[entry-1]
@@ -497,6 +538,7 @@ func (a *admission) leavesNoClash(path fault.Path, f Fact, doubts []Doubt) bool 
 	if len(clashes) > 0 {
 		clashes = more(clashes, a.record.clashes())
 	}
+	clashes = append(clashes, moved(a.making(0), new(trial.making(0)), judged)...)
 	if len(clashes) == 0 {
 		return true
 	}
@@ -510,6 +552,27 @@ func (a *admission) leavesNoClash(path fault.Path, f Fact, doubts []Doubt) bool 
 	}
 	a.conflicts.Add(under(path, "entry"), codeContradicts, "what is in the ledger can't stand with it; %s", strings.Join(told, "; "))
 	return false
+}
+
+// lasting prints a time for people, in the two largest units that it has: days,
+// hours, minutes and seconds, and a part of a second as one.
+func lasting(d time.Duration) string {
+	left := int64((d + time.Second - 1) / time.Second)
+	var parts []string
+	for _, unit := range []struct {
+		name    string
+		seconds int64
+	}{{"day", 24 * 60 * 60}, {"hour", 60 * 60}, {"minute", 60}, {"second", 1}} {
+		n := left / unit.seconds
+		left %= unit.seconds
+		if n > 0 {
+			parts = append(parts, counted(int(n), unit.name))
+		}
+		if len(parts) == 2 || len(parts) == 1 && n == 0 {
+			break
+		}
+	}
+	return strings.Join(parts, " and ")
 }
 
 // violations returns how many were found so far.

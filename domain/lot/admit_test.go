@@ -16,6 +16,15 @@ import (
 )
 
 // with returns a story that goes on.
+// manyPieces is a stuffing of so many pieces.
+func manyPieces(n int) lot.Stuffed {
+	names := make([]string, n)
+	for i := range names {
+		names[i] = "piece-" + strconv.Itoa(i)
+	}
+	return stuffed(names...)
+}
+
 func with(story []lot.Told, more ...lot.Told) []lot.Told { return slices.Concat(story, more) }
 
 func hung(names ...string) lot.Hung { return lot.Hung{Pieces: names} }
@@ -73,6 +82,7 @@ func TestAdmitRefuses(t *testing.T) {
 		{"a name twice in a list", begun[:2], []lot.Told{told(6, stuffed("C")), told(7, stuffed("C"))}, invalid("/1/pieces/0/piece duplicate")},
 		{"all tare", begun, []lot.Told{told(6, piece(func(p *lot.Piece) { p.Tare = p.Weight }))}, invalid("/0/pieces/0/tare no-weight")},
 		{"more than all tare", begun, []lot.Told{told(6, piece(func(p *lot.Piece) { p.Tare = grams(613) }))}, invalid("/0/pieces/0/tare no-weight")},
+		{"too many pieces", with(begun, told(5, manyPieces(1998))), []lot.Told{told(6, stuffed("one-more"))}, conflict("/0/pieces too-many-pieces")},
 		{"a light piece", begun, []lot.Told{told(6, piece(func(p *lot.Piece) { p.Weight = grams(16.9) }))}, invalid("/0/pieces/0/weight out-of-range")},
 		{"a heavy piece", begun, []lot.Told{told(6, piece(func(p *lot.Piece) { p.Weight = grams(20012.1) }))}, invalid("/0/pieces/0/weight out-of-range")},
 		{"a thin piece", begun, []lot.Told{told(6, piece(func(p *lot.Piece) { p.Diameter = mm(4.9) }))}, invalid("/0/pieces/0/diameter out-of-range")},
@@ -113,6 +123,11 @@ func TestAdmitRefuses(t *testing.T) {
 		{"a judgement of what was taken back", with(begun, told(6, lot.Noted{}), retracted(4)), []lot.Told{retracted(4), confirmed(4), corrected(4, told(1, lot.Noted{}))},
 			conflict("/0/entry retracted", "/1/entry retracted", "/2/entry retracted")},
 		{"a doubt that there is not", begun, []lot.Told{confirmed(2)}, conflict("/0/entry not-doubtful")},
+		{"a weighing confirmed twice", with(begun, told(24, weighed("A", 582)), confirmed(4)), []lot.Told{confirmed(4)}, conflict("/0/entry not-doubtful")},
+		{"a measurement without a doubt", with(begun, told(24, airAt(24))), []lot.Told{confirmed(4)}, conflict("/0/entry not-doubtful")},
+		{"a judgement of what the list tells", begun, []lot.Told{told(24, weighed("A", 6120)), confirmed(4), retracted(4), corrected(4, told(24, weighed("A", 582)))},
+			invalid("/1/entry not-kept-yet", "/2/entry not-kept-yet", "/3/entry not-kept-yet")},
+		{"a judgement of what is behind the list", begun, []lot.Told{told(24, weighed("A", 582)), retracted(5)}, invalid("/1/entry unknown-entry")},
 		{"a doubt cleared before", with(begun, told(6, weighed("A", 6120)), confirmed(4)), []lot.Told{confirmed(4)}, conflict("/0/entry not-doubtful")},
 		{"a weighing of nothing confirmed", with(begun, told(6, weighed("A", 12))), []lot.Told{confirmed(4)}, conflict("/0/entry no-weight")},
 		{"another kind", begun, []lot.Told{corrected(3, told(5, lot.Mixed{}))}, invalid("/0/right/kind wrong-kind")},
@@ -124,6 +139,14 @@ func TestAdmitRefuses(t *testing.T) {
 		{"what is right is all tare", begun, []lot.Told{corrected(3, told(5, piece(func(p *lot.Piece) { p.Tare = p.Weight })))}, invalid("/0/right/pieces/0/tare no-weight")},
 		{"a name that another has", with(begun, told(6, stuffed("C"))), []lot.Told{corrected(4, told(6, stuffed("A")))}, invalid("/0/right/pieces/0/piece duplicate")},
 		{"an instant that another has", with(begun, told(24, weighed("A", 582)), told(25, weighed("A", 581))), []lot.Told{corrected(5, told(24, weighed("A", 581)))},
+			conflict("/0/right conflicting-instant")},
+		{"a correction to what another tells", with(begun, told(24, weighed("A", 582)), told(25, weighed("A", 581))), []lot.Told{corrected(5, told(24, weighed("A", 582)))},
+			conflict("/0/right conflicting-instant")},
+		{"a correction to what another doubtful one tells", with(begun, told(24, weighed("A", 5820)), told(25, weighed("A", 582))),
+			[]lot.Told{corrected(5, told(24, weighed("A", 5820)))}, conflict("/0/right conflicting-instant")},
+		{"a correction to what another was corrected to", with(begun, told(24, weighed("A", 583)), told(25, weighed("A", 581)), corrected(4, told(26, weighed("A", 582)))),
+			[]lot.Told{corrected(5, told(26, weighed("A", 582)))}, conflict("/0/right conflicting-instant")},
+		{"a measurement corrected to what another tells", with(begun, told(24, airAt(24)), told(25, airAt(24))), []lot.Told{corrected(5, told(24, airAt(24)))},
 			conflict("/0/right conflicting-instant")},
 
 		{"mixing moved behind the stuffing", begun, []lot.Told{corrected(2, told(6, lot.Mixed{}))}, invalid("/0/right/happened_at after-stuffing")},
@@ -137,8 +160,18 @@ func TestAdmitRefuses(t *testing.T) {
 		{"stuffing moved behind a weighing", with(begun, told(24, weighed("A", 582))), []lot.Told{corrected(3, told(25, stuffed("A", "B")))}, conflict("/0/entry contradicts")},
 		{"stuffing moved behind the hanging", with(begun, told(24, hung("A"))), []lot.Told{corrected(3, told(25, stuffed("A", "B")))}, conflict("/0/entry contradicts")},
 		{"stuffing moved onto a weighing", with(begun, told(24, weighed("A", 582))), []lot.Told{corrected(3, told(24, stuffed("A", "B")))}, conflict("/0/entry contradicts")},
-		{"stuffing moved under a hanging of all, of a piece hung later", with(begun, told(50, hung()), told(60, stuffed("C")), told(70, hung("C"))),
-			[]lot.Told{corrected(5, told(45, stuffed("C")))}, conflict("/0/entry contradicts")},
+		{"stuffing moved under a hanging of all, of a piece hung later", with(begun, told(60, stuffed("C")), told(50, hung()), told(70, hung("C"))),
+			[]lot.Told{corrected(4, told(45, stuffed("C")))}, conflict("/0/entry contradicts")},
+		{"a hanging of all taken back, whose pieces would fall to the next", with(begun, told(50, hung()), told(60, stuffed("C")), told(70, hung())),
+			[]lot.Told{retracted(4)}, conflict("/0/entry contradicts")},
+		{"a hanging corrected, which would leave a piece to the next", with(begun, told(50, hung("A", "B")), told(60, stuffed("C")), told(70, hung())),
+			[]lot.Told{corrected(4, told(50, hung("A")))}, conflict("/0/entry contradicts")},
+		{"a hanging corrected to all, when what was stuffed by then was recorded later", with(begun, told(50, hung("A")), told(3, stuffed("C"))),
+			[]lot.Told{corrected(4, told(4, hung()))}, invalid("/0/right/happened_at before-stuffing")},
+		{"a hanging moved behind the next, which would take its pieces", with(begun, told(50, hung()), told(60, stuffed("C")), told(70, hung())),
+			[]lot.Told{corrected(4, told(80, hung()))}, conflict("/0/entry contradicts")},
+		{"a hanging corrected to what the next took", with(begun, told(50, hung("A")), told(70, hung())),
+			[]lot.Told{corrected(4, told(50, hung("A", "B")))}, conflict("/0/right/pieces/1 already-hung")},
 		{"a tare that leaves nothing of a weighing", with(begun, told(24, weighed("A", 582))),
 			[]lot.Told{corrected(3, told(5, lot.Stuffed{Pieces: []lot.Piece{{Name: "A", Weight: grams(1182), Tare: grams(582)}}}))}, conflict("/0/entry contradicts")},
 		{"all hung instead of one, with one hung later", with(begun, told(24, hung("A")), told(30, hung("B"))), []lot.Told{corrected(4, told(24, hung()))},
@@ -149,7 +182,7 @@ func TestAdmitRefuses(t *testing.T) {
 			invalid("/0/pieces/0 already-hung", "/1/happened_at in-the-future", "/2/piece unknown-piece")},
 		{"what follows a slip is judged as if it were none", begun[:2],
 			[]lot.Told{told(5, piece(func(p *lot.Piece) { p.Diameter = mm(1) })), told(6, weighed("P", 600)), told(7, retracted(4).Fact)},
-			invalid("/0/pieces/0/diameter out-of-range")},
+			invalid("/0/pieces/0/diameter out-of-range", "/2/entry not-kept-yet")},
 		{"what follows a judgement that fails is judged without it", with(begun, told(24, weighed("A", 582))),
 			[]lot.Told{retracted(3), told(30, weighed("A", 580)), told(30, weighed("D", 580))}, invalid("/0/entry contradicts", "/2/piece unknown-piece")},
 	} {
@@ -207,8 +240,21 @@ func TestAdmitTakes(t *testing.T) {
 		{"a piece renamed that nobody named", begun, []lot.Told{corrected(3, told(5, stuffed("a", "b")))}},
 		{"what stands on a piece first, then the piece", with(begun, told(24, weighed("A", 582)), told(25, hung("A"))),
 			[]lot.Told{retracted(5), retracted(4), retracted(3), retracted(2)}},
-		{"a correction of what the list tells", begun, []lot.Told{told(24, weighed("A", 582)), corrected(4, told(24, weighed("A", 583))), retracted(4)}},
-		{"a doubt cleared in the list", begun, []lot.Told{told(24, weighed("A", 6120)), confirmed(4)}},
+		{"a correction to what another told before it was taken back", with(begun, told(24, weighed("A", 582)), told(25, weighed("A", 581)), retracted(4)),
+			[]lot.Told{corrected(5, told(24, weighed("A", 582)))}},
+		{"a weighing confirmed that nobody doubts", with(begun, told(24, weighed("A", 582))), []lot.Told{confirmed(4)}},
+		{"one confirmed again, as it was corrected", with(begun, told(24, weighed("A", 582)), confirmed(4), corrected(4, told(24, weighed("A", 581)))),
+			[]lot.Told{confirmed(4)}},
+		{"a room corrected, of what the next hanging of all would take", with(begun, told(50, hung()), told(60, stuffed("C")), told(70, hung())),
+			[]lot.Told{corrected(4, told(51, lot.Hung{Pieces: []string{"B", "A"}, Room: "loft"})), corrected(4, told(50, lot.Hung{Room: "loft"}))}},
+		{"the later of two hangings of all taken back, then the first", with(begun, told(50, hung()), told(60, stuffed("C")), told(70, hung())),
+			[]lot.Told{retracted(6), retracted(4)}},
+		{"the later of two hangings of all named, then the first taken back", with(begun, told(50, hung()), told(60, stuffed("C")), told(70, hung())),
+			[]lot.Told{corrected(6, told(70, hung("C"))), retracted(4)}},
+		{"stuffing moved under a hanging of all that was recorded before", with(begun, told(50, hung()), told(60, stuffed("C")), told(70, hung("C"))),
+			[]lot.Told{corrected(5, told(45, stuffed("C")))}},
+		{"stuffed late, under a hanging of all, and hung by itself", with(begun, told(50, hung()), told(40, stuffed("C"))), []lot.Told{told(50, hung("C"))}},
+		{"a judgement of what was there, behind what is new", with(begun, told(24, weighed("A", 582))), []lot.Told{told(26, lot.Noted{}), retracted(4)}},
 		{"the opening corrected", begun, []lot.Told{corrected(1, planned())}},
 		{"mixing moved within its time", begun, []lot.Told{corrected(2, told(5, lot.Mixed{}))}},
 		{"a correction to the same", with(begun, told(24, weighed("A", 582))), []lot.Told{corrected(4, told(24, weighed("A", 582)))}},
@@ -254,7 +300,15 @@ func TestRepeats(t *testing.T) {
 		{"one that was corrected twice, as it was between", []lot.Told{
 			told(24, weighed("A", 5820)), corrected(4, lot.Told{Fact: weighed("A", 580)}), corrected(4, told(26, weighed("A", 582))),
 		}, []lot.Told{told(24, weighed("A", 580))}, []int{4}},
-		{"not one that was taken back", []lot.Told{told(24, weighed("A", 582)), retracted(4)}, []lot.Told{told(24, weighed("A", 582))}, []int{0}},
+		{"one that was taken back", []lot.Told{told(24, weighed("A", 582)), retracted(4)}, []lot.Told{told(24, weighed("A", 582))}, []int{4}},
+		{"one that was corrected and taken back, as it was told first", []lot.Told{told(24, weighed("A", 5820)), corrected(4, told(24, weighed("A", 582))), retracted(4)},
+			[]lot.Told{told(24, weighed("A", 5820)), told(24, weighed("A", 582))}, []int{4, 4}},
+		{"one that was taken back, with another in its place", []lot.Told{told(24, weighed("A", 582)), retracted(4), told(24, weighed("A", 583))},
+			[]lot.Told{told(24, weighed("A", 582)), told(24, weighed("A", 583))}, []int{4, 6}},
+		{"one that stands before one that was taken back", []lot.Told{
+			told(24, weighed("A", 582)), told(25, weighed("A", 581)), retracted(4), corrected(5, told(24, weighed("A", 582))),
+		}, []lot.Told{told(24, weighed("A", 582))}, []int{5}},
+		{"a measurement that was taken back", []lot.Told{told(24, full), retracted(4)}, []lot.Told{told(24, full)}, []int{4}},
 		{"not another piece", []lot.Told{told(24, weighed("A", 582))}, []lot.Told{told(24, weighed("B", 582))}, []int{0}},
 		{"a measurement", []lot.Told{told(24, full)}, []lot.Told{told(24, full)}, []int{4}},
 		{"not one that tells more", []lot.Told{told(24, airAt(24))}, []lot.Told{told(24, full)}, []int{0}},
@@ -396,11 +450,11 @@ func TestDoubts(t *testing.T) {
 		{"a correction is not held against what it corrects", with(begun, told(5+day, weighed("A", 400))), corrected(4, told(5+day, weighed("A", 582))), nil},
 		{"what the corrected one was doubted for", with(dried, told(5+9*day, weighed("A", 612))), corrected(7, told(5+9*day, weighed("A", 530))), nil},
 
-		{"a correction to what another doubtful one tells", with(begun, told(24, weighed("A", 5820)), told(25, weighed("A", 582))), corrected(5, told(24, weighed("A", 5820))),
-			[]string{"wrong-unit"}},
 		{"cold air", begun, told(6, airAt(-10)), nil},
 		{"colder", begun, told(6, airAt(-10.1)), []string{"out-of-range"}},
 		{"hot air", begun, told(6, airAt(60)), nil},
+		{"a humidity that was a share", begun, told(6, lot.Measured{Place: lot.Air, Humidity: humidity(0.78)}), []string{"out-of-range"}},
+		{"a dry room", begun, told(6, lot.Measured{Place: lot.Air, Humidity: humidity(10)}), nil},
 		{"hotter, of another scale", begun, told(6, airAt(75)), []string{"out-of-range"}},
 		{"a freezing core", begun, told(6, core(-30)), nil},
 		{"a colder one", begun, told(6, core(-30.1)), []string{"out-of-range"}},
@@ -475,21 +529,24 @@ func TestWhatWasMeant(t *testing.T) {
 	}
 }
 
-// Only the new one is doubted: what was kept is as it was judged then.
-func TestOnlyTheNewOneIsDoubted(t *testing.T) {
+// A right weight that comes after a wrong one is doubted at first; once there are
+// two, it is the wrong one. What was doubted when it was recorded stays there.
+func TestAWrongWeightDoesNotBlockTheRightOnes(t *testing.T) {
 	t.Parallel()
 	k := keep(t, begun()...)
 	k.post(told(29, weighed("A", 312))) // half of it in a day: no air takes more than 60 points, so that it may be
 	for i, g := range []float64{582, 576, 570} {
 		k.post(told(53+24*float64(i), weighed("A", g)))
 	}
-	if diff := cmp.Diff([]int{5, 6, 7}, k.record.State().Doubtful); diff != "" {
+	if diff := cmp.Diff([]int{4}, k.record.State().Doubtful); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
 	}
-	k.post(confirmed(5))
-	got := k.post(told(53+96, weighed("A", 564)))
-	if len(got[0].Doubts) > 0 {
-		t.Errorf("one was confirmed that goes with it, and yet there is %+v", got[0].Doubts)
+	if doubts := k.record.Entries()[4].Doubts; len(doubts) != 1 {
+		t.Errorf("want one doubt in the entry, as it was recorded, got %v", doubts)
+	}
+	k.post(confirmed(4))
+	if diff := cmp.Diff([]int{5, 6, 7}, k.record.State().Doubtful); diff != "" {
+		t.Errorf("with the first confirmed (-want +got):\n%s", diff)
 	}
 }
 
@@ -503,7 +560,7 @@ func TestAFullLedger(t *testing.T) {
 	k.post(notes...)
 	one := told(24, weighed("A", 582))
 	_, err := k.try(one, told(25, weighed("A", 581)))
-	if diff := cmp.Diff(conflict("ledger-full"), refusalOf(t, err)); diff != "" {
+	if diff := cmp.Diff(conflict("/1 ledger-full"), refusalOf(t, err)); diff != "" {
 		t.Errorf("two more (-want +got):\n%s", diff)
 	}
 	k.post(one)
@@ -511,11 +568,58 @@ func TestAFullLedger(t *testing.T) {
 		t.Errorf("want a repeat of the last, got %+v", got)
 	}
 	_, err = k.try(told(26, lot.Noted{}))
-	if diff := cmp.Diff(conflict("ledger-full"), refusalOf(t, err)); diff != "" {
+	if diff := cmp.Diff(conflict("/0 ledger-full"), refusalOf(t, err)); diff != "" {
 		t.Errorf("one more (-want +got):\n%s", diff)
 	}
 	_, err = k.try(told(26, weighed("Z", 1)), told(26, lot.Noted{}))
 	if got := refusalOf(t, err); got.Kind != fault.Invalid {
 		t.Errorf("want what has no meaning told first, got %+v", got)
+	}
+}
+
+// The last places of a ledger are kept from instruments that measure too often.
+func TestTheLastPlacesAreNotForMeasurements(t *testing.T) {
+	t.Parallel()
+	k := keep(t, begun()...)
+	var all []lot.Told
+	for i := range lot.MostEntries - 500 - 3 - 1 {
+		all = append(all, told(6, lot.Noted{Text: strconv.Itoa(i)}))
+	}
+	k.post(all...)
+	k.post(told(24, airAt(24)))
+	last := k.record.Head().Sequence
+	_, err := k.try(told(25, airAt(24)), told(25, weighed("A", 582)), told(26, airAt(24)))
+	if diff := cmp.Diff(conflict("/0 ledger-full", "/2 ledger-full"), refusalOf(t, err)); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+	if !strings.Contains(err.Error(), "longer intervals") {
+		t.Errorf("want it told what to do, got %v", err)
+	}
+	k.post(told(25, weighed("A", 582)), corrected(last, told(24, airAt(23))))
+	if got := k.post(told(24, airAt(24))); got[0].Repeats != last {
+		t.Errorf("want a repeat of %d, which takes no place, got %+v", last, got)
+	}
+}
+
+func TestTimesAreToldInWords(t *testing.T) {
+	t.Parallel()
+	story := with(begun()[:2], told(1000, stuffed("C")))
+	for _, row := range []struct {
+		before time.Duration // the stuffing
+		want   string
+	}{
+		{time.Nanosecond * 1500, "only 1 second later"},
+		{59 * time.Second, "only 59 seconds later"},
+		{time.Minute, "only 1 minute later"},
+		{2*time.Hour + 30*time.Second, "only 2 hours later"},
+		{3*time.Hour + 5*time.Minute, "only 3 hours and 5 minutes later"},
+		{556*time.Hour + 55*time.Minute + 22138894*time.Microsecond, "only 23 days and 4 hours later"}, // 23 days are 552 hours
+		{24 * time.Hour, "only 1 day later"},
+		{24*time.Hour + 59*time.Minute, "only 1 day later"},
+	} {
+		_, err := keep(t, story...).try(lot.Told{HappenedAt: at(1000).Add(-row.before), Fact: weighed("C", 600)})
+		if err == nil || !strings.Contains(err.Error(), row.want) {
+			t.Errorf("%v: want %q, got %v", row.before, row.want, err)
+		}
 	}
 }

@@ -11,7 +11,9 @@
 //
 // Facts count in the order in which they happened, whenever they were recorded.
 // What looks wrong is kept, doubted, and left out of everything until somebody
-// confirms or corrects it.
+// confirms or corrects it. What is wrong of several weigh-ins of a piece shows only
+// with the later ones: they are judged anew, all of them, whenever a record is
+// asked; what an entry was doubted for when it was recorded stays with it.
 //
 // Not covered: what a lot is judged by when it is finished, who may record what,
 // and how a ledger is kept (digests are carried here, and never computed from an

@@ -1,6 +1,7 @@
 package lot
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -17,6 +18,7 @@ import (
 var (
 	coldestCore, hottestCore = quantity.MustCelsius(-30), quantity.MustCelsius(100)
 	driest                   = quantity.MustWaterActivity(0.5)  // salami dried to the bone is at 0.7
+	driestAir                = quantity.MustHumidityPercent(10) // a heated room in frost has more
 	stormiest                = quantity.MustMetresPerSecond(10) // what package drying takes
 )
 
@@ -24,12 +26,12 @@ var (
 type version struct {
 	entry   int // sequence of the entry that told it first
 	fact    Fact
-	stands  bool // it is as it stands
+	stands  bool // it is as it stands, and was not taken back
 	happens time.Time
 }
 
-// versionsAt returns what entries that were not retracted told of an instant, first
-// or as corrected, but for an entry; 0 for none.
+// versionsAt returns what entries told of an instant, first or as corrected, those
+// that were taken back too, but for an entry; 0 for none.
 func (r Record) versionsAt(at time.Time, but int) []version {
 	var found []version
 	for i, l := range r.lines {
@@ -40,25 +42,34 @@ func (r Record) versionsAt(at time.Time, but int) []version {
 		if !instant(happened).Equal(at) || of == but || told.Fact.Kind().Judges() {
 			continue
 		}
-		if now := r.lines[of-1]; now.retractedBy == 0 {
-			stands := now.correctedBy == 0 && of == i+1 || now.correctedBy == i+1
-			found = append(found, version{of, told.Fact, stands, happened})
-		}
+		now := r.lines[of-1]
+		stands := now.correctedBy == 0 && of == i+1 || now.correctedBy == i+1
+		found = append(found, version{of, told.Fact, stands && now.retractedBy == 0, happened})
 	}
 	return found
 }
 
-// repeats returns the entry that tells the same as a fact of the same instant, 0
-// for none; it records one that tells otherwise.
+// repeats returns the entry that tells the same as a fact of the same instant, one
+// that stands before others, 0 for none; it records one that tells otherwise, and
+// for what is to stand in the place of an entry one that tells the same, which
+// would count twice.
 func (a *admission) repeats(path fault.Path, f Fact, at time.Time, but int) int {
-	other := 0
+	repeated, other := 0, 0
 	for _, v := range a.record.versionsAt(at, but) {
 		switch same, otherwise := a.compare(v.fact, f); {
-		case same && but == 0:
+		case same && but == 0 && v.stands:
 			return v.entry
+		case same && but == 0:
+			repeated = cmp.Or(repeated, v.entry)
+		case same && v.stands:
+			a.conflicts.Add(path, codeInstant, "entry %d tells the same of the same instant, and both would count: take entry %d back instead", v.entry, but)
+			return 0
 		case otherwise && v.stands && other == 0:
 			other = v.entry
 		}
+	}
+	if repeated != 0 {
+		return repeated
 	}
 	if other != 0 {
 		a.conflicts.Add(path, codeInstant, "entry %d tells of the same instant otherwise, and stays: correct that one if it is wrong; "+
@@ -133,46 +144,155 @@ func (a *admission) weigh(path fault.Path, f Weighed, p made, at time.Time, but 
 	if repeats = a.repeats(path, f, at, but); repeats != 0 || a.violations() > before {
 		return repeats, nil
 	}
-	if !weighs(net) {
-		return 0, []Doubt{{codeNoWeight, fmt.Sprintf("the scale showed %s, no more than the tare of %s: look at the unit, and weigh again", f.Weight, f.Weight.Minus(net))}}
-	}
-	return 0, a.doubtsOf(path, drying.WeighIn{At: at, Weight: net}, p, f.Piece, but)
+	return 0, a.doubtsOf(weighIn{WeighIn: drying.WeighIn{At: at, Weight: net}, shown: f.Weight}, p, but)
 }
 
-// window is how many weigh-ins before a new one it is held against, and how many
-// after it; those further off say nothing that these do not.
-const window = 50
+// Weigh-ins are judged in their order in time, so many at once: those further off
+// say nothing that these do not, and the cost of judging grows with the square.
+const (
+	window = 50  // how many before those that are judged they are held against, and how many after
+	atOnce = 100 // how many are judged at once, beside these
+)
 
-// doubtsOf returns why a weigh-in of a piece can't be right, held against those
-// around it that count.
-func (a *admission) doubtsOf(path fault.Path, in drying.WeighIn, p made, name string, but int) []Doubt {
-	var before, after []drying.WeighIn
-	for _, i := range a.record.inOrder(KindWeighed) {
-		l := a.record.lines[i]
-		w, is := l.told.Fact.(Weighed)
-		if !is || w.Piece != name || i == but-1 || len(l.doubts) > 0 || l.happenedAt.Before(p.stuffedAt) || !weighs(w.net(p)) {
+// doubtsOf returns why a new weigh-in of a piece can't be right, held against
+// those around it; but is the sequence of an entry in whose place it is told, 0
+// for none.
+func (a *admission) doubtsOf(in weighIn, p made, but int) []Doubt {
+	order := a.record.inOrder(KindWeighed)
+	later, _ := slices.BinarySearchFunc(order, in.At, func(i int, at time.Time) int { // the first one after it
+		if a.record.lines[i].happenedAt.After(at) {
+			return 1
+		}
+		return -1
+	})
+	slices.Reverse(order[:later])
+	before, after := a.nearest(order[:later], p, but), a.nearest(order[later:], p, but)
+	slices.Reverse(before)
+	return p.judge(slices.Concat(before, []weighIn{in}, after))[len(before)]
+}
+
+// nearest returns the first weigh-ins of a piece in an order of lines, so many as
+// one is held against, but for an entry; 0 for none.
+func (a *admission) nearest(order []int, p made, but int) []weighIn {
+	var all []weighIn
+	for _, i := range order {
+		w, is := a.record.lines[i].told.Fact.(Weighed)
+		if !is || w.Piece != p.Name || i == but-1 || a.record.lines[i].happenedAt.Before(p.stuffedAt) {
 			continue
 		}
-		one := drying.WeighIn{At: l.happenedAt, Weight: w.net(p), Confirmed: l.confirmed}
-		if one.At.After(in.At) {
-			after = append(after, one)
-		} else {
-			before = append(before, one)
+		if all = append(all, a.record.weighIn(i, w, p)); len(all) == window {
+			break
 		}
 	}
-	before, after = before[max(len(before)-window, 0):], after[:min(window, len(after))]
-	all, err := drying.Judge(drying.Order{
-		Green: p.green(), Stuffed: p.stuffedAt, WeighIns: slices.Concat(before, []drying.WeighIn{in}, after),
-	})
-	if a.invalid.AddError(path, codeInvalid, err) {
-		return nil
+	return all
+}
+
+// weighIn is a weigh-in that stands, its weight less the tare.
+type weighIn struct {
+	drying.WeighIn
+	line  int // index
+	shown quantity.Mass
+}
+
+// weighIn returns the weigh-in of a line.
+func (r Record) weighIn(i int, w Weighed, p made) weighIn {
+	l := r.lines[i]
+	return weighIn{drying.WeighIn{At: l.happenedAt, Weight: w.net(p), Confirmed: l.confirmed}, i, w.Weight}
+}
+
+// doubts returns the doubts that are open, for each line. What was measured is
+// doubted as it was when it was recorded. A weigh-in is doubted for what all that
+// stands of its piece says of it now, so that what was recorded before what
+// speaks against it, or was judged by a green weight that was wrong, is seen
+// again; one of no piece counts for nothing, and is not doubted.
+func (r Record) doubts(m making) [][]Doubt {
+	open := make([][]Doubt, len(r.lines))
+	of := make([][]weighIn, len(m.pieces))
+	for _, i := range r.inOrder() {
+		w, is := r.lines[i].told.Fact.(Weighed)
+		if !is {
+			open[i] = r.lines[i].doubts
+			continue
+		}
+		if p, there := m.piece(w.Piece); there && !r.lines[i].happenedAt.Before(p.stuffedAt) {
+			of[m.named[w.Piece]] = append(of[m.named[w.Piece]], r.weighIn(i, w, p))
+		}
 	}
-	switch w := all[len(before)]; w.Doubt {
-	case "", drying.NotRepeated, drying.NotDrying:
-		return nil
-	default:
-		return []Doubt{{w.Doubt, w.Why}}
+	for k, all := range of {
+		for from := 0; from < len(all); from += atOnce {
+			to := min(from+atOnce, len(all))
+			first := max(from-window, 0)
+			judged := m.pieces[k].judge(all[first:min(to+window, len(all))])
+			for i, in := range all[from:to] {
+				open[in.line] = judged[from-first+i]
+			}
+		}
 	}
+	return open
+}
+
+// judge returns the doubts about weigh-ins of the piece, which stand in order of
+// time, none before stuffing.
+func (m made) judge(all []weighIn) [][]Doubt {
+	doubts := make([][]Doubt, len(all))
+	o := drying.Order{Green: m.green(), Stuffed: m.stuffedAt}
+	var judged []int // indices in all
+	for i, in := range all {
+		at := m.weightAt(all, i)
+		switch {
+		case !weighs(in.Weight):
+			doubts[i] = []Doubt{{codeNoWeight, fmt.Sprintf("the scale showed %s, no more than the tare of %s: look at the unit, and weigh again",
+				in.shown, in.shown.Minus(in.Weight))}}
+		case at != in.Weight: // nothing that was admitted, but a ledger is read whatever is in it
+			doubts[i] = []Doubt{{codeInstant, fmt.Sprintf("the piece can't weigh %s and %s at the same instant", at, in.Weight)}}
+		default:
+			judged = append(judged, i)
+			o.WeighIns = append(o.WeighIns, in.WeighIn)
+		}
+	}
+	weighed, err := drying.Judge(o)
+	for k, i := range judged {
+		if err != nil {
+			doubts[i] = []Doubt{{codeInvalid, fmt.Sprintf("it can't be judged: %v", err)}}
+			continue
+		}
+		switch w := weighed[k]; w.Doubt {
+		case "", drying.NotRepeated, drying.NotDrying:
+		default:
+			doubts[i] = []Doubt{{w.Doubt, w.Why}}
+		}
+	}
+	return doubts
+}
+
+// weightAt returns the weight that counts at the instant of a weigh-in: the green
+// one at stuffing; else of those that weigh something the first that was
+// confirmed, or just the first.
+func (m made) weightAt(all []weighIn, i int) quantity.Mass {
+	at := all[i].At
+	if at.Equal(m.stuffedAt) {
+		return m.green()
+	}
+	from := i
+	for from > 0 && all[from-1].At.Equal(at) {
+		from--
+	}
+	found, weight := false, all[i].Weight
+	for _, in := range all[from:] {
+		if !in.At.Equal(at) {
+			break
+		}
+		if !weighs(in.Weight) {
+			continue
+		}
+		if in.Confirmed {
+			return in.Weight
+		}
+		if !found {
+			found, weight = true, in.Weight
+		}
+	}
+	return weight
 }
 
 // doubts returns what can't be right of a measurement.
@@ -190,6 +310,10 @@ func (m Measured) doubts() []Doubt {
 	}
 	if d, worst := m.TemperatureWithin.Or(quantity.TemperatureDelta{}), fermentation.WorstThermometer(); m.Place == Air && d.CelsiusDegrees() > worst.CelsiusDegrees() {
 		doubt("a thermometer that may be off by %s tells nothing: at most %s", d, worst)
+	}
+	if h, told := m.Humidity.Get(); told && h.Float() < driestAir.Float() {
+		doubt("air in a chamber or room has a relative humidity of more than %s, got %s: was it a share of 1, and %.3g %% meant?",
+			driestAir, h, h.Percent()*100)
 	}
 	if ph, told := m.PH.Get(); told {
 		if r := fermentation.PHRange(); ph.Compare(r.Low) < 0 || ph.Compare(r.High) > 0 {

@@ -214,14 +214,14 @@ type airOf struct {
 	usedPlan, usedReadings bool
 }
 
-// airOr returns the mean over time of what was measured of the air since the
-// piece was hung, else what was planned.
+// airOr returns the mean over time of what was measured of the air, and not
+// estimated, since the piece was hung, else what was planned.
 func airOr[Q any](
 	a *airOf, member string, plan material.Known[Q], of func(float64) (Q, error), read func(Measured) (float64, bool),
 ) (material.Known[Q], error) {
 	var samples []sample
 	for _, r := range a.state.readings {
-		if a.piece.HungAt.IsZero() || r.at.Before(a.piece.HungAt) || r.Piece != "" && r.Piece != a.piece.Name {
+		if !r.measured() || a.piece.HungAt.IsZero() || r.at.Before(a.piece.HungAt) || r.Piece != "" && r.Piece != a.piece.Name {
 			continue
 		}
 		if value, is := read(r.Measured); is {

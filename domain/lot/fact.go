@@ -61,7 +61,7 @@ type Piece struct {
 
 // Hung is pieces being hung to dry, which starts their drying clock.
 type Hung struct {
-	Pieces   []string // all that were stuffed by then and do not hang yet, when empty
+	Pieces   []string // when empty all that were stuffed by then, by what had been recorded, and do not hang yet
 	Room     string
 	Position string
 }
@@ -179,8 +179,8 @@ type Retracted struct {
 	Reason string
 }
 
-// Confirmed says that a doubtful entry was looked at and is right; one that was
-// corrected, that it is right as it was corrected.
+// Confirmed says that a doubtful entry, or any weigh-in, was looked at and is
+// right; one that was corrected, that it is right as it was corrected.
 type Confirmed struct {
 	Entry  int
 	Reason string

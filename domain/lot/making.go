@@ -88,10 +88,16 @@ func (m *making) stuff(entry int, at time.Time, s Stuffed) {
 	}
 }
 
+// hang hangs pieces. One that names none hangs all that were stuffed by then and
+// do not hang, of those whose stuffing was recorded before it: what is recorded
+// later was not there when whoever hung them looked. A stuffing counts by the
+// entry that told it first, and so does the hanging, however they were corrected.
+// What an earlier hanging took and no longer takes would fall to the next one
+// that names none; [Record.Admit] refuses what would lead to that.
 func (m *making) hang(entry int, at time.Time, h Hung) {
 	names := h.Pieces
 	if len(names) == 0 {
-		names = m.notHung()
+		names = m.notHung(entry)
 		if len(names) == 0 {
 			m.clash(entry, "nothing is there to hang")
 		}
@@ -110,11 +116,12 @@ func (m *making) hang(entry int, at time.Time, h Hung) {
 	}
 }
 
-// notHung returns the names of the pieces that do not hang.
-func (m *making) notHung() []string {
+// notHung returns the names of the pieces that do not hang, of those whose
+// stuffing was recorded before an entry.
+func (m *making) notHung(entry int) []string {
 	var names []string
 	for _, p := range m.pieces {
-		if p.hung == 0 {
+		if p.hung == 0 && p.stuffed < entry {
 			names = append(names, p.Name)
 		}
 	}
@@ -162,6 +169,20 @@ func (r Record) clashes() []clash {
 			all = append(all, clash{i + 1, fmt.Sprintf("piece %q weighed %s when it was stuffed, by entry %d", name, p.green(), p.stuffed)})
 		case !weighs(net) && len(l.doubts) == 0:
 			all = append(all, clash{i + 1, fmt.Sprintf("the tare of piece %q leaves nothing of the weight", name)})
+		}
+	}
+	return all
+}
+
+// moved returns a clash for each entry that hangs by another than before what it
+// hung, once an entry is judged otherwise: that must be told, and not come about.
+func moved(before, after *making, judged int) []clash {
+	var all []clash
+	for _, p := range after.pieces {
+		was, there := before.piece(p.Name)
+		if there && was.hung != 0 && p.hung != 0 && p.hung != was.hung && p.hung != judged {
+			all = append(all, clash{p.hung, fmt.Sprintf(
+				"it names no pieces, and would hang %q too, which entry %d hung: correct it first to name its pieces", p.Name, was.hung)})
 		}
 	}
 	return all

@@ -25,7 +25,7 @@ type Record struct {
 type line struct {
 	told       Told      // as it stands; of a correction that counts what it put in another's place
 	happenedAt time.Time // the same
-	doubts     []Doubt   // that are still open
+	doubts     []Doubt   // as recorded, until confirmed; those of weigh-ins are judged anew by doubts
 	confirmed  bool      // since it was last corrected
 
 	correctedBy, retractedBy, confirmedBy int // sequences of the last entry that did so; 0 for none
@@ -162,21 +162,22 @@ type Standing struct {
 	Sequence    int       // of the entry that told it first
 	HappenedAt  time.Time // as it stands, to the microsecond
 	Told        Told      // as it stands; its HappenedAt is zero when a correction did not tell it
-	Doubts      []Doubt   // that are still open
-	Confirmed   bool      // it was doubtful, looked at, and found right
+	Doubts      []Doubt   // that are open; about a weigh-in as all that stands is judged now
+	Confirmed   bool      // it was looked at, and found right
 	CorrectedBy int       // sequence of the correction that stands; 0 when it is as it was first told
 	Entry       Entry     // that told it first
 }
 
 // Standing returns the facts that stand, in order of happening; what happened at
-// the same instant in the order in which it was recorded.
+// the same instant in the order in which it was recorded. It judges all weigh-ins,
+// as [Record.State] does.
 func (r Record) Standing() []Standing {
-	order := r.inOrder()
+	order, doubts := r.inOrder(), r.doubts(r.making(0))
 	all := make([]Standing, 0, len(order))
 	for _, i := range order {
 		l := r.lines[i]
 		all = append(all, Standing{
-			Sequence: i + 1, HappenedAt: l.happenedAt, Told: l.told, Doubts: l.doubts, Confirmed: l.confirmed,
+			Sequence: i + 1, HappenedAt: l.happenedAt, Told: l.told, Doubts: doubts[i], Confirmed: l.confirmed,
 			CorrectedBy: l.correctedBy, Entry: r.entries[i].Entry,
 		})
 	}

@@ -1,6 +1,7 @@
 package lot_test
 
 import (
+	"math"
 	"testing"
 	"time"
 
@@ -114,7 +115,7 @@ func TestWithTakesTwoMixings(t *testing.T) {
 // fate is what was made of an entry.
 type fate struct {
 	Hours                             float64 // since the opening
-	Weight                            float64 // g, as told
+	Degrees                           float64 // °C, as told
 	Doubts                            int
 	Confirmed                         bool
 	CorrectedBy, RetractedBy, ClearBy int
@@ -123,40 +124,40 @@ type fate struct {
 func TestJudgements(t *testing.T) {
 	t.Parallel()
 	doubt := lot.Doubt{Code: "gain", Detail: "heavier"}
-	right := func(hours, g float64) lot.Told {
+	right := func(hours, t float64) lot.Told {
 		if hours == 0 {
-			return lot.Told{Fact: weighed("A", g)}
+			return lot.Told{Fact: airAt(t)}
 		}
-		return told(hours, weighed("A", g))
+		return told(hours, airAt(t))
 	}
 	for _, row := range []struct {
 		name    string
 		doubted []int // of entries 4 and on
 		judged  []lot.Fact
-		want    fate // of entry 4, weighed at 24 h with 700 g; of one that stands no more the judges alone
+		want    fate // of entry 4, measured at 24 h with 70 °C; of one that stands no more the judges alone
 	}{
-		{"nothing", nil, nil, fate{Hours: 24, Weight: 700}},
-		{"doubted", []int{4}, nil, fate{Hours: 24, Weight: 700, Doubts: 1}},
-		{"confirmed", []int{4}, []lot.Fact{lot.Confirmed{Entry: 4}}, fate{Hours: 24, Weight: 700, Confirmed: true, ClearBy: 5}},
-		{"corrected", nil, []lot.Fact{lot.Corrected{Entry: 4, Right: right(0, 570)}}, fate{Hours: 24, Weight: 570, CorrectedBy: 5}},
-		{"moved", nil, []lot.Fact{lot.Corrected{Entry: 4, Right: right(30, 700)}}, fate{Hours: 30, Weight: 700, CorrectedBy: 5}},
+		{"nothing", nil, nil, fate{Hours: 24, Degrees: 70}},
+		{"doubted", []int{4}, nil, fate{Hours: 24, Degrees: 70, Doubts: 1}},
+		{"confirmed", []int{4}, []lot.Fact{lot.Confirmed{Entry: 4}}, fate{Hours: 24, Degrees: 70, Confirmed: true, ClearBy: 5}},
+		{"corrected", nil, []lot.Fact{lot.Corrected{Entry: 4, Right: right(0, 57)}}, fate{Hours: 24, Degrees: 57, CorrectedBy: 5}},
+		{"moved", nil, []lot.Fact{lot.Corrected{Entry: 4, Right: right(30, 70)}}, fate{Hours: 30, Degrees: 70, CorrectedBy: 5}},
 		{"moved, then corrected: it stays moved", nil, []lot.Fact{
-			lot.Corrected{Entry: 4, Right: right(30, 700)}, lot.Corrected{Entry: 4, Right: right(0, 570)},
-		}, fate{Hours: 30, Weight: 570, CorrectedBy: 6}},
-		{"corrected, which clears the doubt", []int{4}, []lot.Fact{lot.Corrected{Entry: 4, Right: right(0, 570)}}, fate{Hours: 24, Weight: 570, CorrectedBy: 5}},
-		{"corrected to what is doubted again", []int{4, 5}, []lot.Fact{lot.Corrected{Entry: 4, Right: right(0, 690)}},
-			fate{Hours: 24, Weight: 690, Doubts: 1, CorrectedBy: 5}},
-		{"that confirmed", []int{4, 5}, []lot.Fact{lot.Corrected{Entry: 4, Right: right(0, 690)}, lot.Confirmed{Entry: 4}},
-			fate{Hours: 24, Weight: 690, Confirmed: true, CorrectedBy: 5, ClearBy: 6}},
-		{"confirmed, then corrected: the new one is not confirmed", []int{4}, []lot.Fact{lot.Confirmed{Entry: 4}, lot.Corrected{Entry: 4, Right: right(0, 570)}},
-			fate{Hours: 24, Weight: 570, CorrectedBy: 6, ClearBy: 5}},
+			lot.Corrected{Entry: 4, Right: right(30, 70)}, lot.Corrected{Entry: 4, Right: right(0, 57)},
+		}, fate{Hours: 30, Degrees: 57, CorrectedBy: 6}},
+		{"corrected, which clears the doubt", []int{4}, []lot.Fact{lot.Corrected{Entry: 4, Right: right(0, 57)}}, fate{Hours: 24, Degrees: 57, CorrectedBy: 5}},
+		{"corrected to what is doubted again", []int{4, 5}, []lot.Fact{lot.Corrected{Entry: 4, Right: right(0, 69)}},
+			fate{Hours: 24, Degrees: 69, Doubts: 1, CorrectedBy: 5}},
+		{"that confirmed", []int{4, 5}, []lot.Fact{lot.Corrected{Entry: 4, Right: right(0, 69)}, lot.Confirmed{Entry: 4}},
+			fate{Hours: 24, Degrees: 69, Confirmed: true, CorrectedBy: 5, ClearBy: 6}},
+		{"confirmed, then corrected: the new one is not confirmed", []int{4}, []lot.Fact{lot.Confirmed{Entry: 4}, lot.Corrected{Entry: 4, Right: right(0, 57)}},
+			fate{Hours: 24, Degrees: 57, CorrectedBy: 6, ClearBy: 5}},
 		{"retracted", []int{4}, []lot.Fact{lot.Retracted{Entry: 4}}, fate{RetractedBy: 5}},
-		{"corrected, then retracted", nil, []lot.Fact{lot.Corrected{Entry: 4, Right: right(0, 570)}, lot.Retracted{Entry: 4}}, fate{CorrectedBy: 5, RetractedBy: 6}},
+		{"corrected, then retracted", nil, []lot.Fact{lot.Corrected{Entry: 4, Right: right(0, 57)}, lot.Retracted{Entry: 4}}, fate{CorrectedBy: 5, RetractedBy: 6}},
 		{"retracted, then judged to no effect", []int{4}, []lot.Fact{lot.Retracted{Entry: 4}, lot.Confirmed{Entry: 4}, lot.Retracted{Entry: 4}}, fate{RetractedBy: 5}},
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			t.Parallel()
-			story := append(begun(), told(24, weighed("A", 700)))
+			story := append(begun(), told(24, airAt(70)))
 			for _, f := range row.judged {
 				story = append(story, told(48, f))
 			}
@@ -170,8 +171,9 @@ func TestJudgements(t *testing.T) {
 				if s.Sequence != 4 {
 					continue
 				}
+				degrees, _ := s.Told.Fact.(lot.Measured).Temperature.Get()
 				got = fate{
-					Hours: s.HappenedAt.Sub(opened).Hours(), Weight: s.Told.Fact.(lot.Weighed).Weight.Grams(), Doubts: len(s.Doubts), Confirmed: s.Confirmed,
+					Hours: s.HappenedAt.Sub(opened).Hours(), Degrees: math.Round(degrees.Celsius()), Doubts: len(s.Doubts), Confirmed: s.Confirmed,
 				}
 				if got.CorrectedBy = s.CorrectedBy; s.Entry.Sequence != 4 || s.Entry.Digest != record.Entries()[3].Digest {
 					t.Errorf("it is of entry %d", s.Entry.Sequence)

@@ -1,6 +1,7 @@
 package lot_test
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -169,5 +170,144 @@ func TestACorrectedGreenWeight(t *testing.T) {
 	quantitytest.Near(t, "loss", 25, p.Latest.Loss.Percent(), 1e-9)
 	if !p.StuffedAt.Equal(at(5)) || p.Entry != 3 {
 		t.Errorf("want it stuffed at %v by entry 3, got %v by %d", at(5), p.StuffedAt, p.Entry)
+	}
+}
+
+// The doubts about weigh-ins are those of all that stands now, with the green
+// weight as it stands; each is of the entry that is wrong.
+func TestWeighInsAreJudgedAnew(t *testing.T) {
+	t.Parallel()
+	green := func(g float64) lot.Told {
+		return told(5, lot.Stuffed{Pieces: []lot.Piece{{Name: "A", Weight: grams(g)}}})
+	}
+	weights := func(all ...float64) []lot.Told { // on days 4, 6, 8 and so on: entries 3 on
+		var story []lot.Told
+		for i, g := range all {
+			story = append(story, told(5+24*float64(4+2*i), weighed("A", g)))
+		}
+		return story
+	}
+	for _, row := range []struct {
+		name     string
+		green    float64
+		weights  []lot.Told
+		judged   []lot.Told
+		doubtful []int
+		codes    []string
+		latest   int // entry; 0 for none
+	}{
+		{"520 was typed for 570", 600, weights(520, 560, 550, 540, 530), nil, []int{3}, []string{"too-fast"}, 7},
+		{"and is corrected", 600, weights(520, 560, 550, 540, 530), []lot.Told{corrected(3, lot.Told{Fact: weighed("A", 570)})}, nil, nil, 7},
+		{"and is confirmed", 600, weights(520, 560, 550, 540, 530), []lot.Told{confirmed(3)}, []int{4, 5, 6, 7}, []string{"gain", "gain", "gain", "gain"}, 3},
+		{"and is taken back", 600, weights(520, 560, 550, 540, 530), []lot.Told{retracted(3)}, nil, nil, 7},
+		{"one that nobody doubts is confirmed", 600, weights(520, 560, 550, 540, 530), []lot.Told{confirmed(4)}, []int{3}, []string{"too-fast"}, 7},
+		{"6 g were typed for 600", 6, weights(570, 560, 550), nil, []int{3, 4, 5}, []string{"wrong-unit", "wrong-unit", "wrong-unit"}, 0},
+		{"and are corrected", 6, weights(570, 560, 550), []lot.Told{corrected(2, green(600))}, nil, nil, 5},
+		{"512 g were typed for 600 in a correction", 600, weights(570, 560, 550), []lot.Told{corrected(2, green(512))}, []int{3, 4, 5}, []string{"gain", "gain", "gain"}, 0},
+		{"the tare leaves nothing, and is confirmed", 600, append(weights(570), told(200, lot.Weighed{Piece: "A", Weight: grams(50), Tare: isGrams(50)})),
+			nil, []int{4}, []string{"no-weight"}, 3},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			t.Parallel()
+			k := keep(t, planned(), green(row.green))
+			for _, one := range append(row.weights, row.judged...) {
+				k.post(one)
+			}
+			s := k.record.State()
+			if diff := cmp.Diff(row.doubtful, s.Doubtful); diff != "" {
+				t.Errorf("doubtful (-want +got):\n%s", diff)
+			}
+			var codes []string
+			latest := 0
+			for _, in := range s.Pieces[0].WeighIns {
+				for _, d := range in.Doubts {
+					codes = append(codes, d.Code)
+				}
+				if in.Counts != (len(in.Doubts) == 0) {
+					t.Errorf("entry %d counts %v, with the doubts %v", in.Sequence, in.Counts, in.Doubts)
+				}
+			}
+			if in := s.Pieces[0].Latest; in != nil {
+				latest = in.Sequence
+			}
+			if diff := cmp.Diff(row.codes, codes); diff != "" || latest != row.latest {
+				t.Errorf("want entry %d the latest, got %d; codes (-want +got):\n%s", row.latest, latest, diff)
+			}
+			for _, one := range k.record.Standing() {
+				if slices.Contains(s.Doubtful, one.Sequence) != (len(one.Doubts) > 0) {
+					t.Errorf("entry %d stands with the doubts %v", one.Sequence, one.Doubts)
+				}
+			}
+		})
+	}
+}
+
+// A ledger full of weigh-ins of one piece is judged bit by bit: a slip is found
+// wherever it is, at the seams too, and nothing else is doubted.
+func TestAFullLedgerIsJudgedAnew(t *testing.T) {
+	t.Parallel()
+	story := append(begun(), told(5.5, hung()))
+	// A hundred are judged at once: the slips begin at the first of a hundred, and
+	// end at one that is alone in the last.
+	const all, firstSlip, between, each = 9901, 100, 196, 0.1 // of weigh-ins; hours
+	for i := range all {
+		g := 600 - 0.01*float64(i)
+		if i%between == firstSlip { // nobody's 300 g comes back
+			g -= 300
+		}
+		story = append(story, told(6+each*float64(i), weighed("A", g)))
+	}
+	var want []int
+	for i := firstSlip; i < all; i += between {
+		want = append(want, i+5)
+	}
+	record := fold(t, raw(nil, story...)...)
+	s := record.State()
+	if diff := cmp.Diff(want, s.Doubtful); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+	if n := len(s.Pieces[0].WeighIns); n != all || s.Pieces[0].Latest.Sequence != all+3 {
+		t.Errorf("got %d weigh-ins, the latest that counts %+v", n, s.Pieces[0].Latest)
+	}
+}
+
+// A ledger that nobody judged may tell two weights of one instant: one counts, that
+// which was confirmed before others.
+func TestTwoWeightsOfOneInstant(t *testing.T) {
+	t.Parallel()
+	story := append(begun(), told(29, weighed("A", 582)), told(29, weighed("A", 572)), told(53, weighed("A", 570)), told(5, weighed("A", 600)))
+	for _, row := range []struct {
+		name   string
+		judged []lot.Told
+		want   []int
+	}{
+		{"the first", nil, []int{5, 7}},
+		{"the confirmed one", []lot.Told{told(60, lot.Confirmed{Entry: 5})}, []int{4, 7}},
+		{"the first of two that were confirmed", []lot.Told{told(60, lot.Confirmed{Entry: 5}), told(60, lot.Confirmed{Entry: 4})}, []int{5, 7}},
+		{"the one that is left", []lot.Told{told(60, lot.Retracted{Entry: 4})}, []int{7}},
+	} {
+		s := fold(t, raw(nil, append(slices.Clone(story), row.judged...)...)...).State()
+		if diff := cmp.Diff(row.want, s.Doubtful); diff != "" {
+			t.Errorf("%s (-want +got):\n%s", row.name, diff)
+		}
+	}
+}
+
+// What a hanging took that names no pieces is what had been recorded by then, and
+// stays so.
+func TestAHangingOfAllTakesWhatWasRecorded(t *testing.T) {
+	t.Parallel()
+	k := keep(t, begun()...)
+	k.post(told(50, lot.Hung{Room: "cellar"}))
+	k.post(told(40, stuffed("C")))
+	c, _ := k.record.State().Piece("C")
+	if !c.HungAt.IsZero() {
+		t.Errorf("C was recorded later, and hangs since %v", c.HungAt)
+	}
+	k.post(told(55, lot.Hung{Room: "loft"})) // it takes what is left
+	for name, room := range map[string]string{"A": "cellar", "B": "cellar", "C": "loft"} {
+		if p, _ := k.record.State().Piece(name); p.Room != room {
+			t.Errorf("want %s in the %s, got %q", name, room, p.Room)
+		}
 	}
 }
