@@ -1,6 +1,7 @@
 package integration
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -8,34 +9,50 @@ import (
 	"strings"
 	"sync"
 	"testing"
+
+	"greenweight/integration/pgtest"
 )
 
 // scratch is a folder that lives as long as the tests of this package, for the
-// binary that several of them run.
+// binary that several of them run. Its name is that of this run of the tests:
+// the image of the program has it as its tag.
 var scratch string
+
+// scratchVariable tells the second process of the tests of the folder: the one
+// in which pgtest.Main removes what they have left on the engine when they end
+// badly. After that the folder and the image are removed there too.
+const (
+	scratchVariable = "INTEGRATION_SCRATCH"
+	scratchPrefix   = "greenweight-"
+)
 
 func TestMain(m *testing.M) {
 	os.Exit(run(m))
 }
 
 func run(m *testing.M) (code int) {
-	folder, err := os.MkdirTemp("", "greenweight-")
-	if err != nil {
-		fmt.Fprintln(os.Stderr, "make a folder for the binary:", err)
-		return 1
-	}
 	defer func() {
-		if err := os.RemoveAll(folder); err != nil {
-			fmt.Fprintln(os.Stderr, "remove the folder of the binary:", err)
+		if err := errors.Join(removeImage(), os.RemoveAll(scratch)); err != nil {
+			fmt.Fprintln(os.Stderr, "remove what the tests have made:", err)
 			code = 1
 		}
 	}()
-	scratch = folder
-	if err := prepareEngine(); err != nil {
-		fmt.Fprintln(os.Stderr, "prepare the container tests:", err)
+	if err := prepare(); err != nil {
+		fmt.Fprintln(os.Stderr, "prepare the tests:", err)
 		return 1
 	}
-	return m.Run()
+	return pgtest.Main(m)
+}
+
+func prepare() (err error) {
+	told := os.Getenv(scratchVariable) //nolint:forbidigo // set by the first process of the tests
+	if strings.HasPrefix(filepath.Base(told), scratchPrefix) {
+		scratch = told
+		imageBegun.Store(true)
+	} else if scratch, err = os.MkdirTemp("", scratchPrefix); err != nil {
+		return err
+	}
+	return errors.Join(os.Setenv(scratchVariable, scratch), pgtest.PrepareEngine())
 }
 
 // root is the folder of the repository, seen from the folder of this package

@@ -189,10 +189,13 @@ func (postgresDialect) sentinel(err error) error {
 }
 
 // Two ways to begin. A View sees one moment; an Update has the isolation that
-// the server is set to, and is right under all of them.
+// the server is set to, and is right under all of them. The server ends an Update
+// that asks nothing for a while, and with it what it holds: a service that is
+// frozen, or cut off, must not keep others from a lot. Both statements go in one
+// message.
 const (
 	beginView   = "BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY"
-	beginUpdate = "BEGIN"
+	beginUpdate = "BEGIN; SET LOCAL idle_in_transaction_session_timeout = '5s'"
 )
 
 func (s *postgresStore) view(ctx context.Context, read func(*transaction) error) error {
@@ -256,7 +259,7 @@ func (s *postgresStore) attempt(ctx context.Context, begin string, run func(*tra
 			s.takeBack(ctx, conn)
 		}
 	}()
-	if _, err := t.session.exec(ctx, begin, nil); err != nil {
+	if _, err := t.session.exec(ctx, begin, []any{pgx.QueryExecModeSimpleProtocol}); err != nil {
 		err = t.outcome(t.fail(ctx, err))
 		return judge(t.failed), err
 	}

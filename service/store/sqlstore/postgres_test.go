@@ -448,3 +448,55 @@ func TestMeaningsPostgres(t *testing.T) {
 		}
 	}
 }
+
+// A service that is frozen in the middle of a transaction does not keep others
+// from what it holds: the server ends it, and what it wrote is taken back. Here
+// it is one that waits for the other; when it goes on it runs again.
+func TestAFrozenServiceLetsGo(t *testing.T) {
+	t.Parallel()
+	ctx := t.Context()
+	at := place(pgtest.Database(t))
+	frozen, other := at.open(t, Options{}), at.open(t, Options{})
+	t.Cleanup(func() {
+		if err := errors.Join(frozen.Close(), other.Close()); err != nil {
+			t.Error(err)
+		}
+	})
+	err := frozen.Update(ctx, func(w store.Writer) error {
+		return w.AddShop(ctx, store.Shop{ID: store.FirstShop, Name: "Frozen (invented)", CreatedAt: time.Unix(0, 0)})
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	held, thawed := make(chan struct{}), make(chan struct{})
+	var once sync.Once
+	runs := 0
+	done := make(chan error, 1)
+	go func() {
+		done <- frozen.Update(ctx, func(w store.Writer) error {
+			runs++
+			if _, err := w.NextLotNumber(ctx, store.FirstShop); err != nil {
+				return err
+			}
+			once.Do(func() { close(held) })
+			<-thawed
+			return w.SetSetting(ctx, "frozen", "no more")
+		})
+	}()
+	select {
+	case <-held:
+	case err := <-done:
+		t.Fatal(err)
+	}
+	err = other.Update(ctx, func(w store.Writer) error {
+		_, err := w.NextLotNumber(ctx, store.FirstShop)
+		return err
+	})
+	close(thawed)
+	if err != nil {
+		t.Errorf("the other was kept from it: %v", err)
+	}
+	if err := <-done; err != nil || runs != 2 {
+		t.Errorf("the frozen one ran %d times, want 2: %v", runs, err)
+	}
+}

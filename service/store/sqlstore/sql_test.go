@@ -31,7 +31,8 @@ var forbidden = []struct {
 	{"enum or other type", regexp.MustCompile(`\bENUM\b|\bCREATE\s+(TYPE|DOMAIN)\b`)},
 	{"array", regexp.MustCompile(`\[|\bARRAY\b|\b(ANY|ALL|UNNEST)\s*\(`)},
 	{"deferred or exclusion constraint", regexp.MustCompile(`\bDEFERR(ED|ABLE)\b|\bEXCLUDE\b`)},
-	{"session SET", regexp.MustCompile(`(^|;)\s*(SET|RESET|DISCARD)\b`)},
+	// SET LOCAL ends with its transaction, so that a pooler gives nobody else what was set.
+	{"session SET", regexp.MustCompile(`(^|;)\s*(SET\s+(SESSION\s+)?[A-Z_.]+\s*(=|TO\b)|SET\s+SESSION\b|RESET\b|DISCARD\b)`)},
 	{"cursor", regexp.MustCompile(`\bCURSOR\b|\bFETCH\b`)},
 	{"lock that one engine does not know", regexp.MustCompile(`\bFOR\s+(NO\s+KEY\s+)?(UPDATE|SHARE)\b|\bLOCK\s+TABLE\b`)},
 	{"placeholder without a number", regexp.MustCompile(`\?`)},
@@ -298,6 +299,8 @@ func TestUnfit(t *testing.T) {
 		{"LISTEN news;", "LISTEN or NOTIFY"},
 		{"NOTIFY news;", "LISTEN or NOTIFY"},
 		{"SET search_path = other;", "session SET"},
+		{"SET SESSION search_path TO other;", "session SET"},
+		{"BEGIN; SET a.b TO 'c'", "session SET"},
 		{"RESET ALL;", "session SET"},
 		{"DECLARE c CURSOR FOR VALUES (1);", "cursor"},
 		{"ALTER TABLE a ADD CONSTRAINT b FOREIGN KEY (shop_id) REFERENCES shop (shop_id) DEFERRABLE INITIALLY DEFERRED;", "deferred or exclusion constraint"},
