@@ -2831,7 +2831,8 @@ type LotFermentation struct {
 	// Head The last entry of a ledger, whose digest stands for all of them.
 	Head LedgerHead `json:"head"`
 
-	// LogEntries The entries that the log was made of, in its order.
+	// LogEntries The entries that the log was made of, in its order; the first stands twice where what it read is taken for the time
+	// since stuffing.
 	LogEntries []Sequence `json:"log_entries,omitempty"`
 
 	// LotID The id of a lot, a UUID.

@@ -18,9 +18,9 @@ import (
 // asks it of package fermentation.
 type Fermentation struct {
 	Course     fermentation.Course
-	Start      time.Time      // of the course: the first temperature that was read of the air since stuffing
+	Start      time.Time      // of the course: the stuffing, or the first temperature of the air where that came later than an hour after it
 	Uncounted  time.Duration  // from stuffing to the start, of which no temperature is known
-	LogEntries []int          // for each reading of the course's log, the sequence of the entry that tells it
+	LogEntries []int          // for each reading of the course's log, the sequence of the entry that tells it; the first may stand twice
 	PHEntries  []int          // for each of its pH readings, the same
 	Notes      []finding.Note // on what the course was made of; members from the course down
 }
