@@ -20,9 +20,19 @@ type Fermentation struct {
 	Course     fermentation.Course
 	Start      time.Time      // of the course: the stuffing, or the first temperature of the air where that came later than an hour after it
 	Uncounted  time.Duration  // from stuffing to the start, of which no temperature is known
+	Alone      []Alone        // where a thermometer that was warmer than the others began or ended
 	LogEntries []int          // for each reading of the course's log, the sequence of the entry that tells it; the first may stand twice
 	PHEntries  []int          // for each of its pH readings, the same
 	Notes      []finding.Note // on what the course was made of; members from the course down
+}
+
+// Alone is the first or the last reading of a thermometer that was clearly warmer
+// than what was read next to it by others: how warm its place was on the other
+// side of it nobody knows.
+type Alone struct {
+	Entry int           // sequence of the entry that tells the reading
+	At    time.Duration // from the start of the course
+	Ended bool          // it is the last; else the first
 }
 
 const (
@@ -31,6 +41,10 @@ const (
 	// it twice a day is somewhat late at times. Choices of this project.
 	soon = time.Hour
 	long = 14 * time.Hour
+	// warmer is by how many °C a thermometer is clearly warmer than another one in
+	// the same place: twice what two of the usual kind may differ. A choice of this
+	// project.
+	warmer = 2.0
 )
 
 // Fermentation asks whether acid came fast enough.
@@ -55,7 +69,7 @@ func (s State) Fermentation() (Fermentation, error) {
 		}
 	}
 	q := Fermentation{Course: fermentation.Course{Rulebook: s.Planned.Jurisdiction}}
-	log, several := s.atmosphere()
+	log, of := s.atmosphere()
 	ph, contradicted := s.acids()
 	log = log[:s.fermented(log, ph)]
 	if len(log) < 2 {
@@ -71,8 +85,9 @@ func (s State) Fermentation() (Fermentation, error) {
 	}
 	q.Start = log[0].at
 	q.Uncounted = q.Start.Sub(s.StuffedAt)
-	if several {
+	if len(of) > 1 {
 		q.note("several-thermometers", fault.At("log"), "Several thermometers were read: where they differ the warmer one counts.")
+		q.alone(s, log, of)
 	}
 	if len(contradicted) > 0 {
 		q.note("slower-piece", fault.At("ph_readings"), "%s at or below pH %s, and count for nothing yet: another piece was read above it in the same %s, "+
@@ -118,10 +133,10 @@ func (r reading) measured() bool { return r.Means.Method != ByEstimate }
 // the highest of each instant. Two thermometers may stand in two places, and the
 // warmer one decides: a reading is left out that is below the line between two
 // readings of another thermometer. What is left, joined by straight lines, is
-// nowhere below any of them. several tells that there were several thermometers;
-// those that are not named are taken for one.
-func (s State) atmosphere() (log []reading, several bool) {
-	of := make(map[thermometer][]reading)
+// nowhere below any of them. of is all that each thermometer read; those that are
+// not named are taken for one.
+func (s State) atmosphere() (log []reading, of map[thermometer][]reading) {
+	of = make(map[thermometer][]reading)
 	var all []reading
 	for _, r := range s.readings {
 		if !r.ofAir() || !r.measured() || r.at.Before(s.StuffedAt) {
@@ -142,7 +157,7 @@ func (s State) atmosphere() (log []reading, several bool) {
 		}
 		log = append(log, r)
 	}
-	return log, len(of) > 1
+	return log, of
 }
 
 // thermometer tells one from another, as far as it was told.
@@ -346,8 +361,9 @@ func (q *Fermentation) note(code string, member fault.Path, format string, args 
 
 // Judge holds the course against the rules on degree-hours. Where it is not known
 // how warm it was for longer than an hour after stuffing, or for longer than
-// 14 hours between two readings, what would be met or near is not shown: an
-// unknown hour may have been a hot one. It returns the faults of
+// 14 hours between two readings or on one side of those of the warmest
+// thermometer, what would be met or near is not shown: an unknown hour may have
+// been a hot one. It returns the faults of
 // fermentation.DegreeHours.
 func (q Fermentation) Judge() (fermentation.Exposure, error) {
 	e, err := fermentation.DegreeHours(q.Course)
@@ -383,7 +399,31 @@ func (q Fermentation) unknown(counted time.Duration) string {
 			return fmt.Sprintf("No temperature is known of %.1f h between two readings, so that the sum below is a guess there.", (r.At - before).Hours())
 		}
 	}
+	for _, a := range q.Alone {
+		switch {
+		case a.Ended && counted-a.At > long:
+			return fmt.Sprintf("A thermometer that was warmer than the others was not read any more after entry %d, so that the sum below may lack its place.", a.Entry)
+		case !a.Ended && a.At > long && a.At < counted:
+			return fmt.Sprintf("A thermometer that was warmer than the others was not read before entry %d, so that the sum below may lack its place.", a.Entry)
+		}
+	}
 	return ""
+}
+
+// alone finds where a thermometer that was clearly warmer than the reading of
+// another beside it in the log began or ended. One that ends after pieces were
+// hung stays behind in the chamber.
+func (q *Fermentation) alone(s State, log []reading, of map[thermometer][]reading) {
+	for i, r := range log {
+		at, own := r.at.Sub(q.Start), of[r.thermometer()]
+		if i > 0 && r.at.Equal(own[0].at) && r.celsius()-log[i-1].celsius() > warmer {
+			q.Alone = append(q.Alone, Alone{Entry: r.sequence, At: at})
+		}
+		hung := !s.HungAt.IsZero() && i+1 < len(log) && !log[i+1].at.Before(s.HungAt)
+		if i+1 < len(log) && !hung && r.at.Equal(own[len(own)-1].at) && r.celsius()-log[i+1].celsius() > warmer {
+			q.Alone = append(q.Alone, Alone{Entry: r.sequence, At: at, Ended: true})
+		}
+	}
 }
 
 // remark says what a reader must know of what the course was made of.

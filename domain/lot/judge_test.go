@@ -1,24 +1,28 @@
 package lot_test
 
 import (
+	"fmt"
+	"slices"
 	"testing"
+
+	"pgregory.net/rapid"
 
 	"greenweight/domain/fermentation"
 	"greenweight/domain/finding"
 	"greenweight/domain/lot"
 )
 
-// every is the same again and again, from one hour to another.
-func every(from, to, step float64, f lot.Fact) []lot.Told {
+// every is the same each six hours, from one hour to another.
+func every(from, to float64, f lot.Fact) []lot.Told {
 	var all []lot.Told
-	for h := from; h <= to; h += step {
+	for h := from; h <= to; h += 6 {
 		all = append(all, told(h, f))
 	}
 	return all
 }
 
 // warmUntil is a chamber at 24 °C from stuffing on.
-func warmUntil(hour float64) []lot.Told { return every(5, hour, 6, airAt(24)) }
+func warmUntil(hour float64) []lot.Told { return every(5, hour, airAt(24)) }
 
 // What nobody read is not shown, and never a pass. Degrees above 60 °F at 24 °C
 // (75.2 °F) are 15.2, so that 42 h are 638.4 of 1200 °F h, and 90 h are 1368.
@@ -44,7 +48,12 @@ func TestUnknownHoursAreNotShown(t *testing.T) {
 			told(5+59.0/60, airAt(45)), told(14, airAt(45)), told(22+23.0/60, airAt(45)), told(22+23.0/60, acid),
 		}, finding.NotMet},
 		// 30 °C is 86 °F: 26 * 54 = 1404 of 1200 °F h, whatever another thermometer says.
-		{"two thermometers, one in the cellar", with(every(5, 59, 6, by("chamber", airAt(30))), append(every(8, 59, 6, by("pantry", airAt(12))), told(59, acid))...), finding.NotMet},
+		{"two thermometers, one in the cellar", with(every(5, 59, by("chamber", airAt(30))), append(every(8, 59, by("pantry", airAt(12))), told(59, acid))...), finding.NotMet},
+		{"the warm one is not read any more", with(every(5, 11, by("chamber", airAt(30))), append(every(8, 50, by("pantry", airAt(12))), told(50, acid))...), finding.NotShown},
+		{"the warm one was not read before", with(every(5, 35, by("pantry", airAt(12))), append(every(36, 48, by("chamber", airAt(30))), told(48, acid))...), finding.NotShown},
+		{"the warm one cooled down", with(every(5, 11, by("chamber", airAt(30))), append(with(
+			every(17, 50, by("chamber", airAt(10))), every(8, 50, by("pantry", airAt(12)))...), told(47, acid))...), finding.Met},
+		{"the same one under another name", with(every(5, 17, by("", airAt(24))), append(every(20, 50, by("chamber", airAt(23.5))), told(50, acid))...), finding.Met},
 		{"another piece is slower, read after", append(warmUntil(29), told(29, ofPiece("A", acid)), told(29.1, ofPiece("B", acidOf(5.8)))), finding.NotShown},
 		{"another piece is slower, read before", append(warmUntil(29), told(28.9, ofPiece("B", acidOf(5.8))), told(29, ofPiece("A", acid))), finding.NotShown},
 		{"until it is sour too", append(warmUntil(41), told(29, ofPiece("A", acid)), told(29.1, ofPiece("B", acidOf(5.8))), told(41, ofPiece("B", acidOf(5.25)))), finding.Met},
@@ -71,4 +80,46 @@ func TestUnknownHoursAreNotShown(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Of any thermometers, read at any times, the course is nowhere below one that
+// was read, and is made of readings alone.
+func TestTheWarmestThermometerCounts(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		type point struct{ hour, celsius float64 }
+		var all []point
+		story := begun()
+		for n := range rapid.IntRange(1, 4).Draw(t, "thermometers") {
+			hours := rapid.SliceOfNDistinct(rapid.IntRange(0, 40), 1, 8, rapid.ID[int]).Draw(t, "hours")
+			slices.Sort(hours)
+			for _, h := range hours {
+				p := point{5 + float64(h), float64(rapid.IntRange(2, 40).Draw(t, "celsius"))}
+				all = append(all, p)
+				story = append(story, told(p.hour, by(fmt.Sprint("thermometer ", n), airAt(p.celsius))))
+			}
+		}
+		q, err := keep(t, story...).record.State().Fermentation()
+		if err != nil {
+			return // one instant only
+		}
+		log := q.Course.Log
+		start := q.Start.Sub(at(0)).Hours()
+		for _, p := range all {
+			i := slices.IndexFunc(log, func(r fermentation.Reading) bool { return start+r.At.Hours() >= p.hour })
+			if i < 0 {
+				t.Fatalf("the course ends before %v", p)
+			}
+			to := log[i]
+			there := to.Temperature.Celsius()
+			if end := start + to.At.Hours(); end > p.hour {
+				from := log[i-1]
+				begin := start + from.At.Hours()
+				there = from.Temperature.Celsius() + (p.hour-begin)/(end-begin)*(there-from.Temperature.Celsius())
+			}
+			if there < p.celsius-1e-9 {
+				t.Errorf("%v was read, and the course has %v °C then", p, there)
+			}
+		}
+	})
 }

@@ -208,12 +208,11 @@ func (s *Service) Open(ctx context.Context, by By, body string, told lot.Told, o
 				replayOf = before.Lot
 				return errReplay // takes the number back
 			}
-			l := store.Lot{Shop: by.Shop, ID: id, Number: number, OpenedAt: now, RecordedAt: now}
+			l := store.Lot{Shop: by.Shop, ID: id, Number: number}
 			admitted, err := lot.Record{}.Admit(now, []lot.Told{told})
 			if err != nil {
 				return withoutIndex(err)
 			}
-			l.OpenedAt = admitted[0].HappenedAt
 			record, entries, err := s.extend(l, lot.Record{}, by, now, []Posted{{Body: body, Told: told}}, admitted)
 			if err != nil {
 				return err
