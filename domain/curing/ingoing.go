@@ -41,7 +41,8 @@ func IngoingOf(s formula.Sheet, agent rulebook.Agent, species rulebook.Species, 
 		return in, false
 	}
 	terms := make([]term, 0, len(s.Lines))
-	for _, l := range s.Lines {
+	for i := range s.Lines {
+		l := &s.Lines[i]
 		c, ok := contentOf(l, agent, species)
 		if !ok {
 			return in, false
@@ -49,7 +50,7 @@ func IngoingOf(s formula.Sheet, agent rulebook.Agent, species rulebook.Species, 
 		if !c.isZero() && l.Member != nil {
 			in.Lines = append(in.Lines, l.Member)
 		}
-		if !c.isZero() && l.SpoonSource().Trust == source.Memory {
+		if !c.isZero() && l.Spooned() && l.SpoonSource().Trust == source.Memory {
 			in.Recalled = l.Name
 		}
 		terms = append(terms, term{

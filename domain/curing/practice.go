@@ -43,14 +43,19 @@ var (
 // useABlend is the remedy for undiluted nitrite.
 const useABlend = "Use a curing blend of known assay."
 
-// practice judges what is nobody's law in particular: salt, cure, sugar and
-// culture.
-func (q question) practice() []finding.Finding {
-	var found []finding.Finding
-	for _, r := range saltRules(q.formula.Product) {
-		found = append(found, q.judge(r, "").finding)
+// saltJudged holds a formula against what the trade holds to for salt.
+func (q question) saltJudged() []judgement {
+	judged := make([]judgement, 0, len(q.rules.salt))
+	for _, r := range q.rules.salt {
+		judged = append(judged, q.judge(r, ""))
 	}
-	found = append(found, q.cure())
+	return judged
+}
+
+// practice judges what is nobody's law in particular besides salt: cure, sugar
+// and culture.
+func (q question) practice() []finding.Finding {
+	found := []finding.Finding{q.cure()}
 	if f, ok := q.undilutedNitrite(); ok {
 		found = append(found, f)
 	}
@@ -64,24 +69,23 @@ func (q question) cure() finding.Finding {
 		Code: "cure-present", Stage: finding.Formula, Authority: finding.Practice, Subject: "nitrite or nitrate in a raw sausage that is held for days",
 		Source: source.CommonPractice("raw sausage that ferments or dries for days is made with nitrite or nitrate, against Clostridium botulinum above all"),
 	}
-	g, known := rulebook.GuideByID("nitrite-effect")
-	least, ok := g.Low.PPM()
-	in, computed := IngoingOf(q.sheet, g.Agent, g.Species, g.Base)
+	g, least, known := nitriteEffect.guide, nitriteEffect.low, nitriteEffect.ok
+	in, computed := q.ingoing(g.Agent, g.Species, g.Base)
 	switch {
 	case q.formula.Product == rulebook.CookedSausage:
 		f.Status, f.Reason = finding.NotApplicable, "the product is heat-treated"
-	case !q.has(rulebook.NitriteAndNitrate) && len(q.unknown()) > 0:
-		f.Status, f.Reason = finding.NotShown, fmt.Sprintf("none is counted; what %s brings is not known", q.unknown()[0])
-	case !q.has(rulebook.NitriteAndNitrate) && q.with(q.sheet.AsAsked()).has(rulebook.NitriteAndNitrate):
+	case !q.has(rulebook.NitriteAndNitrate) && q.unknown() != "":
+		f.Status, f.Reason = finding.NotShown, fmt.Sprintf("none is counted; what %s brings is not known", q.unknown())
+	case !q.has(rulebook.NitriteAndNitrate) && q.asked().has(rulebook.NitriteAndNitrate):
 		f.Status, f.Reason = finding.NotMet, "the cure that the formula asks for rounds to nothing on this scale"
 		f.Remedy = "Use a finer scale, or make more."
 	case !q.has(rulebook.NitriteAndNitrate):
 		f.Status, f.Reason, f.Remedy = finding.NotMet, "neither nitrite nor nitrate is added to a raw sausage that is held for days", addACure
 	case !q.has(rulebook.Nitrite):
 		f.Status, f.Reason = finding.NotShown, "only nitrate is added: it works once bacteria have reduced it, which takes time and a culture that does; a formula does not show that"
-	case known && ok && computed && in.Amount.Low.Compare(least) < 0 && len(q.unknown()) > 0:
-		f.Status, f.Reason = finding.NotShown, fmt.Sprintf("little nitrite is counted; what %s brings is not known", q.unknown()[0])
-	case known && ok && computed && in.Amount.Low.Compare(least) < 0:
+	case known && computed && in.Amount.Low.Compare(least) < 0 && q.unknown() != "":
+		f.Status, f.Reason = finding.NotShown, fmt.Sprintf("little nitrite is counted; what %s brings is not known", q.unknown())
+	case known && computed && in.Amount.Low.Compare(least) < 0:
 		s, counts := compare(rulebook.AtLeast, in.Amount, least)
 		unit := quantity.UnitMilligramsPerKilogram
 		f.Status, f.Measured, f.GuideID, f.Source, f.Remedy = s, in.figure(counts, unit), g.ID, g.Source, addACure

@@ -1,0 +1,45 @@
+package curing
+
+import (
+	"greenweight/domain/formula"
+	"greenweight/domain/rulebook"
+)
+
+// sums is the amounts that go in by a sheet, each computed once and only when a
+// rule asks for it. It is for one goroutine.
+type sums struct {
+	sheet   formula.Sheet
+	unknown string // the first addition of which nothing is known but a name, or nothing
+	known   []sum
+	asked   *sums // of what the rates ask for, before rounding; nil until something asks
+}
+
+type sum struct {
+	in Ingoing
+	ok bool
+}
+
+func newSums(s formula.Sheet) *sums {
+	of := &sums{sheet: s}
+	for _, l := range s.Lines {
+		if l.Addition != nil && l.Addition.Unknown() && !l.Range.High.IsZero() {
+			of.unknown = l.Name
+			break
+		}
+	}
+	return of
+}
+
+// ingoing is [IngoingOf] the sheet that is asked about.
+func (q question) ingoing(agent rulebook.Agent, species rulebook.Species, base rulebook.Base) (Ingoing, bool) {
+	s := q.sums
+	for i := range s.known {
+		k := &s.known[i]
+		if k.in.Agent == agent && k.in.Species == species && k.in.Base == base {
+			return k.in, k.ok
+		}
+	}
+	in, ok := IngoingOf(s.sheet, agent, species, base)
+	s.known = append(s.known, sum{in, ok})
+	return in, ok
+}
