@@ -38,20 +38,19 @@ var (
 // as well as the weights, so that no coarse scale can hide one.
 func hazards(s formula.Sheet) []finding.Finding {
 	var found []finding.Finding
-	asked := s.AsAsked()
-	if f, ok := hazard(s, asked, nitriteStop, "more ingoing nitrite than any rulebook allows in any meat"); ok {
+	if f, ok := hazard(s, nitriteStop, "more ingoing nitrite than any rulebook allows in any meat"); ok {
 		found = append(found, f)
 	}
-	if f, ok := hazard(s, asked, nitrateStop, "more ingoing nitrate than any rulebook allows in any meat"); ok {
+	if f, ok := hazard(s, nitrateStop, "more ingoing nitrate than any rulebook allows in any meat"); ok {
 		found = append(found, f)
 	}
 	return found
 }
 
-func hazard(s, asked formula.Sheet, stop mark, why string) (finding.Finding, bool) {
+func hazard(s formula.Sheet, stop mark, why string) (finding.Finding, bool) {
 	g := &stop.guide
 	in, ok := IngoingOf(s, g.Agent, g.Species, rulebook.MeatBlock)
-	if asked, also := IngoingOf(asked, g.Agent, g.Species, rulebook.MeatBlock); also && (!ok || in.Amount.High.Less(asked.Amount.High)) {
+	if asked, also := ingoing(s, g.Agent, g.Species, rulebook.MeatBlock, (*formula.Line).AsAsked); also && (!ok || in.Amount.High.Less(asked.Amount.High)) {
 		in, ok = asked, true
 	}
 	if !ok || in.Amount.High.Compare(stop.low) <= 0 {

@@ -36,11 +36,20 @@ type Ingoing struct {
 // Science 13(7):492-498, 1967, from memory), which ends after at most one step
 // more than there are lines.
 func IngoingOf(s formula.Sheet, agent rulebook.Agent, species rulebook.Species, base rulebook.Base) (Ingoing, bool) {
+	return ingoing(s, agent, species, base, func(l *formula.Line) quantity.Between[quantity.Mass] { return l.Range })
+}
+
+// ingoing is IngoingOf with the mass that each line is taken to have.
+func ingoing(
+	s formula.Sheet, agent rulebook.Agent, species rulebook.Species, base rulebook.Base, massOf func(*formula.Line) quantity.Between[quantity.Mass],
+) (Ingoing, bool) {
 	in := Ingoing{Agent: agent, Species: species, Base: base}
 	if base != rulebook.MeatBlock && base != rulebook.Batch {
 		return in, false
 	}
-	terms := make([]term, 0, len(s.Lines))
+	const usual = 24 // lines; more are held on the heap
+	var few [usual]term
+	terms := few[:0]
 	for i := range s.Lines {
 		l := &s.Lines[i]
 		c, ok := contentOf(l, agent, species)
@@ -53,8 +62,9 @@ func IngoingOf(s formula.Sheet, agent rulebook.Agent, species rulebook.Species, 
 		if !c.isZero() && l.Spooned() && l.SpoonSource().Trust == source.Memory {
 			in.Recalled = l.Name
 		}
+		mass := massOf(l)
 		terms = append(terms, term{
-			content: c, low: l.Range.Low.Grams(), high: l.Range.High.Grams(),
+			content: c, low: mass.Low.Grams(), high: mass.High.Grams(),
 			inBase: base == rulebook.Batch || l.Role == formula.Meat,
 		})
 	}

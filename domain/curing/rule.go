@@ -207,7 +207,7 @@ func (q question) judge(r *rule, replacedBy string) judgement {
 // noneAdded says that none of an agent goes in, and when that is so only because
 // the scale can't weigh what the formula asks for.
 func (q question) noneAdded(agent rulebook.Agent) string {
-	if q.asked().has(agent) {
+	if q.sums.lost && q.asked().has(agent) {
 		return "none goes in: what the formula asks for rounds to nothing on this scale"
 	}
 	return "none is added"

@@ -10,6 +10,7 @@ import (
 type sums struct {
 	sheet   formula.Sheet
 	unknown string // the first addition of which nothing is known but a name, or nothing
+	lost    bool   // whether a line comes to nothing on the scale
 	known   []sum
 	asked   *sums // of what the rates ask for, before rounding; nil until something asks
 }
@@ -20,12 +21,14 @@ type sum struct {
 }
 
 func newSums(s formula.Sheet) *sums {
-	of := &sums{sheet: s}
-	for _, l := range s.Lines {
-		if l.Addition != nil && l.Addition.Unknown() && !l.Range.High.IsZero() {
+	const usual = 16 // amounts
+	of := &sums{sheet: s, known: make([]sum, 0, usual)}
+	for i := range s.Lines {
+		l := &s.Lines[i]
+		if of.unknown == "" && l.Addition != nil && l.Addition.Unknown() && !l.Range.High.IsZero() {
 			of.unknown = l.Name
-			break
 		}
+		of.lost = of.lost || l.Steps == 0 && !l.Spooned() && !l.Exact.IsZero()
 	}
 	return of
 }
