@@ -21,12 +21,20 @@ type rule struct {
 	guide   string       // id of the guide value; empty for a row of a rulebook
 	limit   quantity.PPM // what amounts are held against
 	limited bool         // whether there is such an amount
+	verify  string       // what must be verified before it is known that the row is for a product; nothing for most
 }
 
 // newRule returns the rule that a row makes.
 func newRule(row rulebook.Limit, code, guide string) *rule {
 	limit, ok := row.Value.PPM()
-	return &rule{row: row, code: code, guide: guide, limit: limit, limited: ok}
+	r := &rule{row: row, code: code, guide: guide, limit: limit, limited: ok}
+	switch named, process := row.Applies.OnlyNamedProduct, row.Applies.OnlyUnderProcessRules; {
+	case named != "" && process != "":
+		r.verify = fmt.Sprintf("it holds for %s, made under %s; whether this is one must be verified", named, process)
+	case named+process != "":
+		r.verify = fmt.Sprintf("it holds for %s; whether this is one must be verified", named+process)
+	}
+	return r
 }
 
 // ceiling reports whether the rule asks for less.
@@ -118,7 +126,7 @@ type judgement struct {
 	reason  sentence       // why; of an amount that was held against the limit, what withholds it
 	held    bool           // whether an amount was held against the limit
 	against finding.Status // what that found, before anything was withheld
-	in      Ingoing
+	in      *Ingoing
 	counts  quantity.PPM // the end of the amount that counts
 	members []fault.Path // what a condition is about
 	remedy  string
@@ -148,7 +156,7 @@ func saltRules(product rulebook.Class) []*rule {
 // another, or nothing.
 func (q question) replaced(rules []*rule, row string) string {
 	for _, r := range rules {
-		if r.row.Replaces == row && row != "" && q.whyNot(r.row) == "" && q.whyNotShown(r.row) == "" {
+		if r.row.Replaces == row && row != "" && q.whyNot(&r.row) == "" && q.whyNotShown(r) == "" {
 			return r.row.ID
 		}
 	}
@@ -172,7 +180,7 @@ func (q question) judge(r *rule, replacedBy string) judgement {
 	set := func(s finding.Status, reason sentence) judgement {
 		return judgement{rule: r, status: s, reason: reason}
 	}
-	if why := q.whyNot(*l); why != "" {
+	if why := q.whyNot(l); why != "" {
 		return set(finding.NotApplicable, because(why))
 	}
 	if replacedBy != "" {
@@ -185,10 +193,10 @@ func (q question) judge(r *rule, replacedBy string) judgement {
 		return set(finding.NotShown, because("the rulebook has no provision to hold the formula against: %s", l.Value.Printed))
 	case l.Kind == rulebook.Condition:
 		return q.none(q.condition(r))
-	case l.Phase != rulebook.Ingoing && !q.hasFor(*l):
+	case l.Phase != rulebook.Ingoing && !q.hasFor(l):
 		return q.none(set(finding.NotApplicable, because(q.noneAdded(l.Agent))))
-	case l.Phase != rulebook.Ingoing && q.whyNotShown(*l) != "":
-		return set(finding.NotShown, because("%s; and a formula does not show what is %s", q.whyNotShown(*l), where(*l)))
+	case l.Phase != rulebook.Ingoing && q.whyNotShown(r) != "":
+		return set(finding.NotShown, because("%s; and a formula does not show what is %s", q.whyNotShown(r), where(*l)))
 	case l.Phase != rulebook.Ingoing:
 		return set(finding.NotShown, because("a formula does not show what is %s; an analysis of the product has to", where(*l)))
 	}
@@ -225,7 +233,7 @@ func (q question) none(j judgement) judgement {
 // held holds a computed amount against the limit of a rule. What is met turns
 // into not shown where the limit, the weight of a spoonful or what an addition
 // brings is not known well enough to pass anything.
-func (q question) held(r *rule, in Ingoing) judgement {
+func (q question) held(r *rule, in *Ingoing) judgement {
 	j := judgement{rule: r, held: true, in: in}
 	j.status, j.counts = compare(r.row.Comparator, in.Amount, r.limit)
 	j.against = j.status
@@ -234,7 +242,7 @@ func (q question) held(r *rule, in Ingoing) judgement {
 		j.status, j.reason = finding.NotShown, reason
 		return j
 	}
-	if why := q.whyNotShown(r.row); why != "" {
+	if why := q.whyNotShown(r); why != "" {
 		return withhold(because(why))
 	}
 	if !r.ceiling() && j.status != finding.Met && unknown != "" {
@@ -322,7 +330,7 @@ func (q question) unknown() string { return q.sums.unknown }
 
 // whyNot returns why a row asks nothing of the formula, or nothing when it
 // does.
-func (q question) whyNot(l rulebook.Limit) string {
+func (q question) whyNot(l *rulebook.Limit) string {
 	switch {
 	case l.Applies.OnlyWithoutNitrite && q.has(rulebook.Nitrite):
 		return "it is for products made without added nitrite, and nitrite is added"
@@ -337,17 +345,11 @@ func (q question) whyNot(l rulebook.Limit) string {
 
 // whyNotShown returns why it is not known whether a row asks anything of the
 // formula, or nothing when it is known.
-func (q question) whyNotShown(l rulebook.Limit) string {
-	switch named, process := l.Applies.OnlyNamedProduct, l.Applies.OnlyUnderProcessRules; {
-	case named != "" && process != "":
-		return fmt.Sprintf("it holds for %s, made under %s; whether this is one must be verified", named, process)
-	case named+process != "":
-		return fmt.Sprintf("it holds for %s; whether this is one must be verified", named+process)
-	case l.Applies.OnlyKeepRefrigerated && !q.formula.Plan.LabelStorageIsKnown:
+func (q question) whyNotShown(r *rule) string {
+	if r.row.Applies.OnlyKeepRefrigerated && !q.formula.Plan.LabelStorageIsKnown && r.verify == "" {
 		return "it holds for products whose label says to keep them refrigerated; the plan does not say whether this is one"
-	default:
-		return ""
 	}
+	return r.verify
 }
 
 // has reports whether any of an agent is added.
@@ -359,7 +361,7 @@ func (q question) has(agent rulebook.Agent) bool {
 // hasFor reports whether anything is added that can end as the agent of a row
 // about the product: nitrate turns into nitrite there, and nitrite partly into
 // nitrate.
-func (q question) hasFor(l rulebook.Limit) bool {
+func (q question) hasFor(l *rulebook.Limit) bool {
 	if ofCure(l.Agent) {
 		return q.has(rulebook.NitriteAndNitrate)
 	}

@@ -33,16 +33,16 @@ func newSums(s formula.Sheet) *sums {
 	return of
 }
 
-// ingoing is [IngoingOf] the sheet that is asked about.
-func (q question) ingoing(agent rulebook.Agent, species rulebook.Species, base rulebook.Base) (Ingoing, bool) {
+// ingoing is [IngoingOf] the sheet that is asked about; not to be changed.
+func (q question) ingoing(agent rulebook.Agent, species rulebook.Species, base rulebook.Base) (*Ingoing, bool) {
 	s := q.sums
 	for i := range s.known {
 		k := &s.known[i]
 		if k.in.Agent == agent && k.in.Species == species && k.in.Base == base {
-			return k.in, k.ok
+			return &k.in, k.ok
 		}
 	}
 	in, ok := IngoingOf(s.sheet, agent, species, base)
 	s.known = append(s.known, sum{in, ok})
-	return in, ok
+	return &s.known[len(s.known)-1].in, ok
 }
