@@ -49,7 +49,7 @@ func ingoing(
 	}
 	const usual = 24 // lines; more are held on the heap
 	var few [usual]term
-	terms := few[:0]
+	terms, some := few[:0], false
 	for i := range s.Lines {
 		l := &s.Lines[i]
 		c, ok := contentOf(l, agent, species)
@@ -63,15 +63,19 @@ func ingoing(
 			in.Recalled = l.Name
 		}
 		mass := massOf(l)
+		some = some || !c.isZero()
 		terms = append(terms, term{
 			content: c, low: mass.Low.Grams(), high: mass.High.Grams(),
 			inBase: base == rulebook.Batch || l.Role == formula.Meat,
 		})
 	}
+	high, ok := share(terms, true)
+	if !some {
+		return in, ok
+	}
 	low, okLow := share(terms, false)
-	high, okHigh := share(terms, true)
 	in.Amount = quantity.Between[quantity.PPM]{Low: low, High: high}
-	return in, okLow && okHigh
+	return in, ok && okLow
 }
 
 // IsZero reports whether none of the agent goes in.

@@ -22,6 +22,8 @@ type rule struct {
 	limit   quantity.PPM // what amounts are held against
 	limited bool         // whether there is such an amount
 	verify  string       // what must be verified before it is known that the row is for a product; nothing for most
+
+	replacers []*rule // those that take its place where they apply
 }
 
 // newRule returns the rule that a row makes.
@@ -152,12 +154,12 @@ func saltRules(product rulebook.Class) []*rule {
 	return []*rule{newRule(floor, "salt-floor", least.ID), newRule(ceiling, "salt-ceiling", ends.ID)}
 }
 
-// replaced returns the id of the row that applies and takes the place of
-// another, or nothing.
-func (q question) replaced(rules []*rule, row string) string {
-	for _, r := range rules {
-		if r.row.Replaces == row && row != "" && q.whyNot(&r.row) == "" && q.whyNotShown(r) == "" {
-			return r.row.ID
+// replaced returns the id of a row that applies and takes the place of a rule,
+// or nothing.
+func (q question) replaced(r *rule) string {
+	for _, by := range r.replacers {
+		if q.whyNot(&by.row) == "" && q.whyNotShown(by) == "" {
+			return by.row.ID
 		}
 	}
 	return ""
@@ -168,7 +170,7 @@ func (q question) judgeAll(j rulebook.Jurisdiction) []judgement {
 	rules := q.rules.of(j)
 	all := make([]judgement, 0, len(rules))
 	for _, r := range rules {
-		all = append(all, q.judge(r, q.replaced(rules, r.row.ID)))
+		all = append(all, q.judge(r, q.replaced(r)))
 	}
 	return all
 }
@@ -354,6 +356,9 @@ func (q question) whyNotShown(r *rule) string {
 
 // has reports whether any of an agent is added.
 func (q question) has(agent rulebook.Agent) bool {
+	if ofCure(agent) && !q.sums.bring.has(agent) {
+		return false
+	}
 	in, ok := q.ingoing(agent, rulebook.AsAdded, rulebook.Batch)
 	return ok && !in.IsZero()
 }

@@ -24,6 +24,13 @@ func prepare(product rulebook.Class, asked []rulebook.Jurisdiction, date time.Ti
 				rules = append(rules, newRule(l, codeOf(l), ""))
 			}
 		}
+		for _, r := range rules {
+			for _, by := range rules {
+				if by.row.Replaces == r.row.ID {
+					r.replacers = append(r.replacers, by)
+				}
+			}
+		}
 		set.by[j] = rules
 	}
 	return set
