@@ -55,26 +55,29 @@ func (r *Rules) Verdict(f formula.Formula) (Verdict, error) {
 			v.Attention = append(v.Attention, found)
 		}
 	}
-	judge := func(rulebook string, judged []judgement) {
-		for _, j := range judged {
-			if j.status.NeedsAttention() {
-				tell(q.finding(j))
-				continue
-			}
+	judged := func(rulebook string, j judgement) agents {
+		if j.status.NeedsAttention() {
+			tell(q.finding(j))
+		} else {
 			v.Summary.Count(rulebook, stageOf(j.rule.row), j.rule.authority(), j.status)
 		}
+		return j.covers()
 	}
 	for _, found := range hazards(s) {
 		tell(found)
 	}
-	judge("", q.saltJudged())
+	for _, rule := range q.rules.salt {
+		judged("", q.judge(rule, ""))
+	}
 	for _, found := range q.practice() {
 		tell(found)
 	}
 	for _, j := range r.asked {
-		judged := q.judgeAll(j)
-		judge(j.String(), judged)
-		for _, found := range q.uncovered(j, judged) {
+		var covered agents
+		for _, rule := range q.rules.of(j) {
+			covered |= judged(j.String(), q.judge(rule, q.replaced(rule)))
+		}
+		for _, found := range q.uncovered(j, covered) {
 			tell(found)
 		}
 	}
