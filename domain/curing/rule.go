@@ -136,7 +136,7 @@ type judgement struct {
 
 // covers returns the agent whose dose the judgement shows to be allowed or not:
 // that of a ceiling on what goes in.
-func (j judgement) covers() agents {
+func (j *judgement) covers() agents {
 	if l := &j.rule.row; j.binding && l.Phase == rulebook.Ingoing && l.Kind == rulebook.Ceiling {
 		return 1 << l.Agent
 	}
@@ -278,13 +278,13 @@ func (q question) held(r *rule, in *Ingoing) judgement {
 func (q question) words(judged []judgement) []finding.Finding {
 	found := make([]finding.Finding, 0, len(judged)+1)
 	for _, j := range judged {
-		found = append(found, q.finding(j))
+		found = append(found, q.finding(&j))
 	}
 	return found
 }
 
 // finding puts a judgement into words.
-func (q question) finding(j judgement) finding.Finding {
+func (q *question) finding(j *judgement) finding.Finding {
 	l := &j.rule.row
 	f := finding.Finding{
 		Code: j.rule.code, GuideID: j.rule.guide, LimitID: l.ID, Status: j.status, Stage: stageOf(*l), Authority: j.rule.authority(),
@@ -310,7 +310,9 @@ func (q question) finding(j judgement) finding.Finding {
 			Agent: l.Agent.String(), Species: l.Species.String(), Phase: l.Phase.String(), Base: l.Base.String(),
 		},
 	}
-	f.Also = others(forms(q.sheet, l.Agent, false), f.Measured.Basis)
+	if !q.short {
+		f.Also = others(forms(q.sheet, l.Agent, false), f.Measured.Basis)
+	}
 	f.Members = members(bringing(q.sheet, l.Agent))
 	f.Reason = verdict(j.against, f.Measured, f.Limit)
 	switch {

@@ -35,7 +35,7 @@ func Prepare(asked []rulebook.Jurisdiction, date time.Time) (*Rules, error) {
 // Verdict is what a check found, in short.
 type Verdict struct {
 	Summary   finding.Summary   // every finding, counted
-	Attention []finding.Finding // what is a hazard, not met or near, ordered as in an Answer; without remedies by weight
+	Attention []finding.Finding // what is a hazard, not met or near, ordered as in an Answer; without remedies by weight, and not on other bases
 }
 
 // Verdict holds a formula as it is written against the rules: it finds what
@@ -48,6 +48,7 @@ func (r *Rules) Verdict(f formula.Formula) (Verdict, error) {
 		return Verdict{}, err
 	}
 	q := ask(f, s, r.setFor(f.Product))
+	q.short = true
 	var v Verdict
 	tell := func(found finding.Finding) {
 		v.Summary.Add(found)
@@ -57,7 +58,7 @@ func (r *Rules) Verdict(f formula.Formula) (Verdict, error) {
 	}
 	judged := func(rulebook string, j judgement) agents {
 		if j.status.NeedsAttention() {
-			tell(q.finding(j))
+			tell(q.finding(&j))
 		} else {
 			v.Summary.Count(rulebook, stageOf(j.rule.row), j.rule.authority(), j.status)
 		}
