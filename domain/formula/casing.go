@@ -68,7 +68,11 @@ func (c *Casings) hold(f Formula) (quantity.Mass, error) {
 	if err != nil {
 		return quantity.Mass{}, err
 	}
-	return t.holds(c.Length, density.Middle).Times(quantity.MustRatio(float64(c.Count))), nil
+	held := t.holds(c.Length, density.Middle).Times(quantity.MustRatio(float64(c.Count)))
+	if mostMeat.Less(held) {
+		return quantity.Mass{}, tooMuch(held, "casings")
+	}
+	return held, nil
 }
 
 // Spread is a figure that is known within a range, with the middle of what it
@@ -270,18 +274,23 @@ type Filling struct {
 // project.
 const nearlyWhole = 0.02
 
-// mostPieces is more than any batch is stuffed into.
-const mostPieces = 1e6
+// mostPieces and mostCasing, in metres, are more than any batch is stuffed into.
+const (
+	mostPieces = 1e6
+	mostCasing = 1e9
+)
+
+// tooMany is about the stuffing as a whole.
+func tooMany(detail string) error {
+	return &fault.Error{Kind: fault.Invalid, Code: "invalid-value", Detail: detail, Violations: []fault.Violation{{Code: "maximum", Detail: detail}}}
+}
 
 // pieces returns how many pieces of a mass the stuffed mixture makes, and which
 // part of a piece the last one is, 1 when it is like the others.
 func pieces(stuffed, each quantity.Mass) (count int64, last float64, err error) {
 	ratio, err := stuffed.Over(each)
 	if err != nil || !(ratio.Float() <= mostPieces) {
-		return 0, 0, &fault.Error{
-			Kind: fault.Invalid, Code: "invalid-value", Detail: fmt.Sprintf("%s of mixture in pieces of %s are more than %g", stuffed, each, mostPieces),
-			Violations: []fault.Violation{{Path: nil, Code: "maximum", Detail: fmt.Sprintf("more than %g pieces", mostPieces)}},
-		}
+		return 0, 0, tooMany(fmt.Sprintf("%s of mixture in pieces of %s are more than %g", stuffed, each, mostPieces))
 	}
 	whole, part := math.Modf(ratio.Float())
 	switch {
@@ -384,6 +393,9 @@ func (f *Filling) count(t tube) error {
 		if err != nil {
 			return fmt.Errorf("length of casing: %w", err)
 		}
+	}
+	if f.Casing.High.Metres() > mostCasing {
+		return tooMany(fmt.Sprintf("it takes %.6g m of casing, and may take %g at most", f.Casing.High.Metres(), mostCasing))
 	}
 	return nil
 }

@@ -2,6 +2,7 @@ package formula
 
 import (
 	"fmt"
+	"slices"
 
 	"greenweight/domain/fault"
 	"greenweight/domain/quantity"
@@ -83,13 +84,26 @@ func (o *OnHand) meat(f Formula) (quantity.Mass, error) {
 	if err != nil {
 		return quantity.Mass{}, err
 	}
-	least := meats[0]
-	for _, m := range meats[1:] {
-		if m.Less(least) {
-			least = m
-		}
+	least, most := ends(meats)
+	if mostMeat.Less(most) {
+		return quantity.Mass{}, tooMuch(most, "on_hand")
 	}
 	return least, nil
+}
+
+// mostMeat is more than anybody makes: what is beyond it is a slip of a unit or
+// of a share.
+var mostMeat = quantity.MustGrams(1e12)
+
+func tooMuch(m quantity.Mass, member string) error {
+	return &fault.Error{Kind: fault.Invalid, Code: "invalid-value", Detail: "nobody makes so much", Violations: []fault.Violation{{
+		Path: fault.At("amount", member), Code: "maximum", Detail: fmt.Sprintf("it comes to %s, and may come to %s at most", m, mostMeat),
+	}}}
+}
+
+// ends returns the least and the most of masses.
+func ends(masses []quantity.Mass) (least, most quantity.Mass) {
+	return slices.MinFunc(masses, compareMasses), slices.MaxFunc(masses, compareMasses)
 }
 
 // PartUse is what becomes of what is on hand of a part.
@@ -126,15 +140,7 @@ func (o *OnHand) UseOf(f Formula, s Sheet) (HandUse, error) {
 	if err != nil {
 		return HandUse{}, err
 	}
-	least, most := meats[0], meats[0]
-	for _, m := range meats[1:] {
-		if m.Less(least) {
-			least = m
-		}
-		if most.Less(m) {
-			most = m
-		}
-	}
+	least, most := ends(meats)
 	limit := least.Times(quantity.MustRatio(1 + equalMasses))
 	u := HandUse{MeatOfAll: most}
 	sum := f.whole()

@@ -389,7 +389,7 @@ func (s *Sheet) addAdditions(f Formula) error {
 			continue
 		}
 		w := Line{
-			Member: fault.At("additions", i, "rehydration_water"), Name: "Water for " + a.Name, Role: RehydrationWater,
+			Member: fault.At("additions", i, "rehydration_water"), Name: waterFor(a.Name), Role: RehydrationWater,
 			Addition: addition, Asked: *a.RehydrationWater,
 		}
 		if err := s.add(w, *a.RehydrationWater, material.Water().BulkDensity, meat, batch); err != nil {
