@@ -68,6 +68,9 @@ func (r *Rules) Verdict(f formula.Formula) (Verdict, error) {
 		tell(found)
 	}
 	judge("", q.saltJudged())
+	for _, found := range q.process() {
+		tell(found)
+	}
 	for _, found := range q.practice() {
 		tell(found)
 	}
