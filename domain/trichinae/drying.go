@@ -296,7 +296,7 @@ func (q question) tooCold(m Method, r reach) (condition, bool) {
 		return condition{}, false
 	}
 	c := holdAgainst("room", finding.NotMet, warmest.In(quantity.UnitDegC), rulebook.AtLeast, m.Room.Surely.In(quantity.UnitDegC), m.Room.Printed)
-	c.reason = fmt.Sprintf("the warmest drying is at %s, against a room of at least %s; no refrigerator is that warm", both(warmest), m.Room.Printed)
+	c.reason = fmt.Sprintf("the warmest drying is at %s, against a room of at least %s; a refrigerator is colder than that", both(warmest), m.Room.Printed)
 	c.remedy = fmt.Sprintf("Dry at %s or warmer, or %s", both(m.Room.Surely), freezeFirst)
 	c.members = q.dryingMember()
 	return c, true

@@ -165,7 +165,7 @@ func (q question) summarise(carriers []host, attempts []attempt) (status finding
 		}
 		open = append(open, h.name+": "+by)
 		if remedy == "" || h.row.Game {
-			remedy = whatToDo(h)
+			remedy = whatToDo(h, len(attempts) > 0)
 		}
 		if status == finding.Met || s == finding.NotMet || s == finding.NotShown && status == finding.Near {
 			status = s
@@ -227,13 +227,16 @@ func shortfall(s finding.Status) string {
 	}
 }
 
-func whatToDo(h host) string {
+// whatToDo is the remedy for a part, by whether any route is planned.
+func whatToDo(h host, planned bool) string {
 	switch {
 	case !h.known:
 		return "State the material, so that the animal is known."
 	case h.row.Game:
 		return gameRemedy(h)
-	default:
+	case planned:
 		return "Meet what the findings on the planned route ask for, or " + freezeFirst
+	default:
+		return "Choose a route in trichinae_route; for instance " + freezeFirst
 	}
 }

@@ -2,6 +2,7 @@ package trichinae
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"greenweight/domain/fault"
@@ -110,12 +111,22 @@ func (a attempt) findings() []finding.Finding {
 		f.Remedy = "Take a route whose rule was read: " + freezeFirst
 	}
 	for _, c := range a.conditions {
-		if !c.limit.IsZero() {
+		if !c.limit.IsZero() && (f.Limit.IsZero() || c.code == "days") {
 			f.Measured, f.Limit = finding.Figure{Value: c.measured}, c.limit
 		}
-		f.Members = append(f.Members, c.members...)
+		f.Members = withMembers(f.Members, c.members)
 	}
 	return []finding.Finding{f}
+}
+
+// withMembers adds members that are not there yet.
+func withMembers(all, more [][]string) [][]string {
+	for _, m := range more {
+		if !slices.ContainsFunc(all, func(n []string) bool { return slices.Equal(m, n) }) {
+			all = append(all, m)
+		}
+	}
+	return all
 }
 
 // nearest returns one finding on a method that nobody chose: what the drying as
@@ -130,7 +141,7 @@ func (a attempt) nearest() finding.Finding {
 			continue
 		}
 		lacks, mend = append(lacks, c.reason), append(mend, c.remedy)
-		f.Members = append(f.Members, c.members...)
+		f.Members = withMembers(f.Members, c.members)
 		if f.Measured.IsZero() && !c.limit.IsZero() {
 			f.Measured, f.Limit = finding.Figure{Value: c.measured}, c.limit
 		}
