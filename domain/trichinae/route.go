@@ -173,7 +173,7 @@ func holdAgainst(code string, status finding.Status, measured quantity.Measure, 
 func (q question) paper(r RouteRow, hosts []host) []attempt {
 	a := attempt{
 		code: "trichinae-" + r.ID, id: r.ID, subject: r.Subject, route: r.Route, authority: finding.Law, source: r.Source,
-		says:   "shown by what is stated of it: " + q.plan().Trichinae.Certificate,
+		says:   "shown by what is stated of it: " + paperOf(q.plan().Trichinae),
 		covers: func(part int) bool { return r.Game || swine(hosts, part) && !game(hosts, part) },
 	}
 	certificate := condition{code: "certificate", status: finding.Met, members: at("plan", "trichinae_route")}
@@ -190,6 +190,14 @@ func (q question) paper(r RouteRow, hosts []host) []attempt {
 		}
 	}
 	return all
+}
+
+// paperOf names the paper of a route.
+func paperOf(r formula.TrichinaeRoute) string {
+	if r.IssuedBy == "" {
+		return r.Certificate
+	}
+	return r.Certificate + ", issued by " + r.IssuedBy
 }
 
 // notFor is the same route tried for a part whose animal it is not for.
