@@ -2,12 +2,13 @@ package curing
 
 import (
 	"greenweight/domain/finding"
+	"greenweight/domain/rulebook"
 	"greenweight/domain/trichinae"
 )
 
 // process returns what is found of the plan and the materials apart from what is
 // cured: no change of a weight mends it, so that the remedies pass it over.
-func (q question) process() []finding.Finding {
-	found := append(trichinae.Judge(q.formula, q.sheet), q.formula.JudgeReceipt()...)
+func (q question) process(asked []rulebook.Jurisdiction) []finding.Finding {
+	found := append(trichinae.Judge(q.formula, q.sheet, asked...), q.formula.JudgeReceipt()...)
 	return append(found, q.sheet.JudgeAllergens())
 }

@@ -68,7 +68,7 @@ func (r *Rules) Verdict(f formula.Formula) (Verdict, error) {
 		tell(found)
 	}
 	judge("", q.saltJudged())
-	for _, found := range q.process() {
+	for _, found := range q.process(r.asked) {
 		tell(found)
 	}
 	for _, found := range q.practice() {

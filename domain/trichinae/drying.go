@@ -8,16 +8,19 @@ import (
 	"greenweight/domain/formula"
 	"greenweight/domain/quantity"
 	"greenweight/domain/rulebook"
+	"greenweight/domain/source"
 )
 
 // drying returns the method that is chosen, or the one that the plan meets or
-// comes nearest to.
+// comes nearest to: of those for sausage, one whose rule was read, since only it
+// can be met.
 func (q question) drying(hosts []host) []attempt {
 	var all []attempt
 	nearest := -1
 	for _, m := range methods {
 		chosen := q.plan().Trichinae.Route == formula.RouteDryingMethod && q.plan().Trichinae.Method != 0
-		if chosen && m.Method != q.plan().Trichinae.Method || !chosen && q.wholeMuscle() != m.wholeMuscle() {
+		fits := q.wholeMuscle() == m.wholeMuscle() && (m.wholeMuscle() || m.Source.Trust != source.Memory)
+		if chosen && m.Method != q.plan().Trichinae.Method || !chosen && !fits {
 			continue
 		}
 		a := q.method(m, hosts)

@@ -3,6 +3,7 @@ package trichinae
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -12,6 +13,7 @@ import (
 	"greenweight/domain/formula"
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
+	"greenweight/domain/rulebook"
 )
 
 // span is a time.
@@ -73,8 +75,11 @@ func hostsOf(f formula.Formula) []host {
 // The sheet is the formula scaled, for its salt. The first finding, with the code
 // trichinae-plan, says whether every part that may carry trichinae has a route
 // whose conditions are all met; the others say what is missing of each route
-// that is chosen or planned, or that nothing is.
-func Judge(f formula.Formula, s formula.Sheet) []finding.Finding {
+// that is chosen or planned, or that nothing is. Where a rulebook of the European
+// Union or of Great Britain is asked for, one more finding says whether the
+// examination that the law there wants of each carcass, or what it takes in its
+// stead, is stated.
+func Judge(f formula.Formula, s formula.Sheet, asked ...rulebook.Jurisdiction) []finding.Finding {
 	summary := finding.Finding{
 		Code: "trichinae-plan", Stage: finding.Process, Authority: finding.Guidance, Subject: "trichinae in pork and game", Source: regulation,
 	}
@@ -96,7 +101,37 @@ func Judge(f formula.Formula, s formula.Sheet) []finding.Finding {
 	if d, ok := q.publishedData(); ok && summary.Status != finding.Met {
 		found = append(found, d)
 	}
+	for _, j := range asked {
+		if j == rulebook.EuropeanUnion || j == rulebook.GreatBritain {
+			found = append(found, examination(j, carriers, attempts))
+		}
+	}
 	return found
+}
+
+// examination holds the plan against the law of the European Union, kept in Great
+// Britain: meat of swine, wild boar and horse is examined for trichinae, unless
+// it is of domestic pigs under controlled housing, or frozen under the eye of the
+// authority. No treatment in the kitchen replaces that.
+func examination(j rulebook.Jurisdiction, carriers []host, attempts []attempt) finding.Finding {
+	f := finding.Finding{
+		Code: "trichinae-examination", Rulebook: j.String(), Status: finding.Met, Stage: finding.Process, Authority: finding.Law,
+		Subject: "examination of the carcass for trichinae", Source: european,
+		Reason: "examined, or of controlled housing, by the paper that is stated, " + onlyAPlan,
+	}
+	for _, h := range carriers {
+		by := func(a attempt) bool {
+			paper := a.route == formula.RouteCarcassTesting || a.route == formula.RouteControlledHousing
+			return paper && a.covers(h.at) && a.status() == finding.Met
+		}
+		f.Members = append(f.Members, fault.At("parts", h.at))
+		if !slices.ContainsFunc(attempts, by) {
+			f.Status = finding.NotShown
+			f.Reason = "nothing is stated that shows it for " + h.name + "; freezing replaces it for domestic pigs alone, and only under the eye of the authority"
+			f.Remedy = "Buy meat with the health mark of an approved slaughterhouse, or have the carcass examined; state the route and its certificate."
+		}
+	}
+	return f
 }
 
 // tell returns what is found of a route: all of it where it is met or chosen. Of

@@ -299,10 +299,10 @@ func TestJudge(t *testing.T) {
 			f.Plan.Hold = []formula.Hold{{Of: formula.InDryCure, Temperature: celsius(4), Span: 18 * day}}
 			f.Plan.Drying = []formula.Step{drying(12, 35)}
 		}, []string{"trichinae-plan not-shown", "trichinae-coppa not-shown"}, ""},
-		// The study: 23.8 °C, 15.5 °C; 28 g on 1028 g are 2.72 %: 9 days. Of the methods, with that salt, the nearest is 6.
+		// The study: 23.8 °C, 15.5 °C; 28 g on 1028 g are 2.72 %: 9 days.
 		{"inside the study", 28, func(f *formula.Formula) {
 			f.Plan.Fermentation, f.Plan.Drying = []formula.Step{drying(24, 2)}, []formula.Step{drying(16, 20)}
-		}, []string{"trichinae-plan not-shown", "trichinae-method-6 not-shown", "trichinae-published-data not-shown"}, "Measure the pH"},
+		}, []string{"trichinae-plan not-shown", "trichinae-method-1 not-shown", "trichinae-published-data not-shown"}, "Measure the pH"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
@@ -338,5 +338,38 @@ func checkAll(t *testing.T, found []finding.Finding) {
 		if strings.Contains(f.Reason+f.Remedy, "NaN") || strings.Contains(f.Reason+f.Remedy, "%!") {
 			t.Errorf("%s says %s %s", f.Code, f.Reason, f.Remedy)
 		}
+	}
+}
+
+// In the European Union a treatment does not replace the examination.
+func TestExamination(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name   string
+		change func(*formula.Formula)
+		want   finding.Status
+	}{
+		{"no plan", nil, finding.NotShown},
+		{"frozen", and(by(formula.RouteFreezing, ""), freeze(frozen(-18, 25, 50))), finding.NotShown},
+		{"tested", by(formula.RouteCarcassTesting, "report 17"), finding.Met},
+		{"controlled housing", by(formula.RouteControlledHousing, "certificate 5"), finding.Met},
+		{"wild boar of controlled housing", and(boar, by(formula.RouteControlledHousing, "certificate 5")), finding.NotShown},
+		{"beef", func(f *formula.Formula) { f.Parts = []formula.Part{part("beef-chuck-blade-lean-and-fat", 100)} }, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			f := sausage(28, c.change)
+			order := formula.Order{Formula: f, Scale: formula.Divisions{{Division: quantity.MustGrams(0.01)}}}
+			order.Amount.Meat = quantity.MustGrams(1000)
+			sheet := must(formula.Scale(order))
+			found := trichinae.Judge(f, sheet, rulebook.UnitedStates, rulebook.EuropeanUnion)
+			if got := statusOf(found, "trichinae-examination"); got != c.want {
+				t.Errorf("want %s, got %s", c.want, got)
+			}
+			if d := cmp.Diff(said(judge(f)), said(trichinae.Judge(f, sheet, rulebook.UnitedStates))); d != "" {
+				t.Errorf("the United States add something (-want +got):\n%s", d)
+			}
+			checkAll(t, found)
+		})
 	}
 }
