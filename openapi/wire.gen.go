@@ -3512,7 +3512,8 @@ type Part struct {
 	// Name What the maker calls it; the material's description when not given.
 	Name *string `json:"name,omitempty"`
 
-	// Received What was measured of the meat when it came in.
+	// Received What was measured of the meat when it came in. Too warm by the rules on carrying meat, or a raw pH of about 6.0 and
+	// above, which the trade does not dry raw, are findings.
 	Received *Receipt `json:"received,omitempty"`
 
 	// SharePercent Its share of the meat block.
@@ -3828,7 +3829,8 @@ type Rate struct {
 // `per`.
 type RateUnit string
 
-// Receipt What was measured of the meat when it came in.
+// Receipt What was measured of the meat when it came in. Too warm by the rules on carrying meat, or a raw pH of about 6.0 and
+// above, which the trade does not dry raw, are findings.
 type Receipt struct {
 	// Ph A pH as a meter shows it.
 	Ph *PH `json:"ph,omitempty"`
