@@ -31,7 +31,7 @@ func TestAllergensAreNamed(t *testing.T) {
 		{"wine", []formula.Addition{addition("wine", formula.Liquid, "wine-table-red", perKilogram(20))}, finding.NotShown, []string{"sulphites", "egg", "fish"}, 1},
 		{"a spice mix by name", []formula.Addition{named("butcher's mix", formula.Spice)}, finding.NotShown, []string{"butcher's mix", "mustard and celery"}, 1},
 		{"a mix that brings no salt is known by name only still", []formula.Addition{{Name: "mix", Role: formula.Other, BringsNone: true, Rate: perKilogram(3)}}, finding.NotShown, []string{"mix"}, 1},
-		{"a cure", []formula.Addition{{Name: "cure", Role: formula.Cure, Cure: cure("cure-1"), Rate: perKilogram(2.5)}}, finding.Met, nil, 0},
+		{"a cure", []formula.Addition{{Name: "cure", Role: formula.Cure, Cure: cure("cure-2"), Rate: perKilogram(2.5)}}, finding.Met, nil, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()

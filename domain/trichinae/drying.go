@@ -81,7 +81,7 @@ func (q question) method(m Method, hosts []host) attempt {
 		a.conditions = append(a.conditions, q.before(m, w))
 	}
 	a.conditions = append(a.conditions, q.room(m)...)
-	a.says = fmt.Sprintf("%s: every condition of it is planned", m.ID)
+	a.says = m.ID + ": every condition of it is planned"
 	return a
 }
 
@@ -178,7 +178,7 @@ func tenthsUp(m quantity.Mass) string {
 
 // before holds what is planned before the drying against what a method asks for.
 func (q question) before(m Method, w While) condition {
-	whiles, what := q.whiles(m, w)
+	whiles, what := q.whiles(w)
 	r := added(whiles, w.Floor)
 	needed := w.Span
 	if w.Of == OfSchedule {
@@ -217,7 +217,7 @@ func stageAndAfter(m Method, stage While) span {
 }
 
 // whiles returns what is planned of what a While is about, and its name.
-func (q question) whiles(m Method, w While) ([]while, string) {
+func (q question) whiles(w While) ([]while, string) {
 	p := q.plan()
 	switch w.Of {
 	case OfMixture:
@@ -399,6 +399,9 @@ func (q question) publishedData() (finding.Finding, bool) {
 		return unbroken(stepsOf(steps), Floor{Least: floor, Surely: floor}).surely
 	}
 	p := q.plan()
+	if len(p.Fermentation) == 0 || len(p.Drying) == 0 {
+		return finding.Finding{}, false
+	}
 	salt := SaltOf(q.sheet, OfUnstuffed).Low
 	row, ok := PublishedFor(quantity.MustPH(5.2), salt)
 	if !ok || at(p.Fermentation, row.Ferment) == 0 || at(p.Drying, row.Dry) == 0 {

@@ -62,7 +62,7 @@ func TestRowsAreOnTheCautiousSide(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		cold, colder := drawn(t, -60, 10, "freezer"), drawn(t, 0, 20, "colder")
 		thin, thicker := drawn(t, 1, 700, "thickness"), drawn(t, 0, 200, "thicker")
-		mm := func(v float64) quantity.Length { return quantity.MustMillimetres(v) }
+		mm := quantity.MustMillimetres
 		a, ok := trichinae.FreezingFor(quantity.MustCelsius(cold), mm(thin))
 		if b, too := trichinae.FreezingFor(quantity.MustCelsius(cold-colder), mm(thin)); ok && (!too || b.Days > a.Days) {
 			t.Fatalf("colder: %+v after %+v", b, a)
