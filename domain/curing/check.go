@@ -114,6 +114,7 @@ type question struct {
 	sheet   formula.Sheet
 	rules   *ruleset
 	sums    *sums // of the sheet
+	short   bool  // whether to leave out what is only shown beside
 }
 
 // ask puts the question of a formula, scaled to a sheet, to the rules for its

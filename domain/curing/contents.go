@@ -44,6 +44,9 @@ func cureContent(l *formula.Line, agent rulebook.Agent, species rulebook.Species
 	if l.Addition != nil && l.Role == formula.Cure {
 		cure = l.Addition.Cure
 	}
+	if cure == nil {
+		return content{}, convertible(agent, species)
+	}
 	var sum content
 	for _, salt := range [...]rulebook.Compound{
 		rulebook.CompoundNaNO2, rulebook.CompoundKNO2, rulebook.CompoundNaNO3, rulebook.CompoundKNO3,
@@ -60,11 +63,31 @@ func cureContent(l *formula.Line, agent rulebook.Agent, species rulebook.Species
 			}
 			factor = f.Float()
 		}
-		if cure != nil {
-			sum = sum.plus(fraction(cure.Content(salt)).times(factor))
-		}
+		sum = sum.plus(fraction(cure.Content(salt)).times(factor))
 	}
 	return sum, true
+}
+
+// convertible reports whether the salts of an agent can be expressed as a
+// species. Nitrite and nitrate together have none in common.
+func convertible(agent rulebook.Agent, species rulebook.Species) bool {
+	if species == rulebook.AsAdded {
+		return true
+	}
+	as, ok := species.Compound()
+	if !ok {
+		return false
+	}
+	var err error
+	switch agent {
+	case rulebook.Nitrite:
+		_, err = rulebook.Factor(rulebook.CompoundNaNO2, as)
+	case rulebook.Nitrate:
+		_, err = rulebook.Factor(rulebook.CompoundNaNO3, as)
+	default:
+		return false
+	}
+	return err == nil
 }
 
 // saltContent counts plain salt, in whatever role it is added, and the salt

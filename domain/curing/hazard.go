@@ -56,12 +56,12 @@ func hazard(s formula.Sheet, stop mark, why string) (finding.Finding, bool) {
 	if !ok || in.Amount.High.Compare(stop.low) <= 0 {
 		return finding.Finding{}, false
 	}
-	pure := undiluted(s)
+	pure, lines := undiluted(s), bringing(s, g.Agent)
 	if g.Agent == rulebook.Nitrite {
 		if in.Amount.High.Compare(stop.high) >= 0 {
 			why = "nitrite at the level of a poison"
 		}
-		if slices.ContainsFunc(in.Lines, func(p fault.Path) bool { return containsPath(pure, p) }) {
+		if slices.ContainsFunc(lines, func(p fault.Path) bool { return containsPath(pure, p) }) {
 			why += "; the formula uses undiluted nitrite, whose dose is not that of a blend"
 		}
 	}
@@ -73,7 +73,7 @@ func hazard(s formula.Sheet, stop mark, why string) (finding.Finding, bool) {
 		Code: g.Agent.String() + "-hazard", GuideID: g.ID, Status: finding.Hazard, Stage: finding.Formula, Authority: finding.Practice,
 		Subject: "ingoing " + g.Agent.String() + ", as a hazard", Measured: in.figure(in.Amount.High, unit),
 		Limit:   finding.Limit{Comparator: rulebook.AtMost.String(), Value: stop.low.In(unit), Printed: g.Low.Printed, Basis: basis},
-		Members: members(in.Lines), Source: g.Source,
+		Members: members(lines), Source: g.Source,
 		Remedy: "Do not make this. If it has been mixed, do not taste, sell or give it away. Look at the label of the cure: its assay decides the dose.",
 	}
 	f.Also = others(forms(s, g.Agent, false), basis)

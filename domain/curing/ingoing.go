@@ -11,14 +11,12 @@ import (
 	"greenweight/domain/source"
 )
 
-// Ingoing is an amount that goes in, with its basis and the lines it comes
-// from.
+// Ingoing is an amount that goes in, with its basis.
 type Ingoing struct {
 	Agent   rulebook.Agent
 	Species rulebook.Species
 	Base    rulebook.Base
 	Amount  quantity.Between[quantity.PPM] // of the base; both ends alike when it is known exactly
-	Lines   []fault.Path                   // the lines that bring it, from the formula down
 
 	// Recalled names a line that brings it by the spoon, where the weight of the
 	// spoonful is known from memory only; empty when there is none.
@@ -56,9 +54,6 @@ func ingoing(
 		if !ok {
 			return in, false
 		}
-		if !c.isZero() && l.Member != nil {
-			in.Lines = append(in.Lines, l.Member)
-		}
 		if !c.isZero() && l.Spooned() && l.SpoonSource().Trust == source.Memory {
 			in.Recalled = l.Name
 		}
@@ -76,6 +71,18 @@ func ingoing(
 	low, okLow := share(terms, false)
 	in.Amount = quantity.Between[quantity.PPM]{Low: low, High: high}
 	return in, ok && okLow
+}
+
+// bringing returns the lines that bring an agent, from the formula down.
+func bringing(s formula.Sheet, agent rulebook.Agent) []fault.Path {
+	var lines []fault.Path
+	for i := range s.Lines {
+		l := &s.Lines[i]
+		if c, ok := contentOf(l, agent, rulebook.AsAdded); ok && !c.isZero() && l.Member != nil {
+			lines = append(lines, l.Member)
+		}
+	}
+	return lines
 }
 
 // IsZero reports whether none of the agent goes in.

@@ -219,11 +219,11 @@ func sweeten(s formula.Sheet) formula.Sheet {
 		return s
 	}
 	s = rescale(s, isSugar, 1, quantity.ToNearest, 0)
-	in, _ := fermentable(s)
+	in, _, _ := fermentable(s)
 	if in.Amount.High.Compare(sugarCeiling) > 0 {
 		less, _ := nearest(0, 1, func(k float64) (formula.Sheet, bool) {
 			c := rescale(s, isSugar, k, quantity.Down, 0)
-			in, _ := fermentable(c)
+			in, _, _ := fermentable(c)
 			return c, in.Amount.High.Compare(sugarCeiling) <= 0
 		})
 		return less

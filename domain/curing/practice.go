@@ -3,6 +3,7 @@ package curing
 import (
 	"fmt"
 
+	"greenweight/domain/fault"
 	"greenweight/domain/finding"
 	"greenweight/domain/formula"
 	"greenweight/domain/material"
@@ -90,7 +91,7 @@ func (q question) cure() finding.Finding {
 		unit := quantity.UnitMilligramsPerKilogram
 		f.Status, f.Measured, f.GuideID, f.Source, f.Remedy = s, in.figure(counts, unit), g.ID, g.Source, addACure
 		f.Limit = finding.Limit{Comparator: rulebook.AtLeast.String(), Value: least.In(unit), Printed: g.Low.Printed, Basis: f.Measured.Basis}
-		f.Members = members(in.Lines)
+		f.Members = members(bringing(q.sheet, g.Agent))
 		f.Reason = verdict(s, f.Measured, f.Limit) + ", from which nitrite is described as having some effect"
 	default:
 		f.Status, f.Reason = finding.NotShown, "nitrite is added; that it is enough is for the rulebooks and the whole process to show"
@@ -122,14 +123,14 @@ func (q question) sugar() finding.Finding {
 		f.Status, f.Reason = finding.NotApplicable, "no culture is added: nothing is planned to make acid of sugar"
 		return f
 	}
-	in, unknown := fermentable(q.sheet)
+	in, lines, unknown := fermentable(q.sheet)
 	unit := quantity.UnitGramsPerKilogram
 	hold := func(c rulebook.Comparator, counts, limit quantity.PPM, printed string) {
 		f.Measured = in.figure(counts, unit)
 		f.Measured.Basis.Agent, f.Measured.Basis.Species = "fermentable-sugar", ""
 		f.Limit = finding.Limit{Comparator: c.String(), Value: limit.In(unit), Printed: printed, Basis: f.Measured.Basis}
 	}
-	f.Members = members(in.Lines)
+	f.Members = members(lines)
 	if s, counts := compare(rulebook.AtMost, in.Amount, sugarCeiling); s != finding.Met {
 		hold(rulebook.AtMost, counts, sugarCeiling, "up to 20 g/kg")
 		f.Status, f.Source = s, sugarCeilingSource
@@ -177,18 +178,18 @@ func sugarOf(l formula.Line) (quantity.Fraction, bool) {
 }
 
 // fermentable returns the sugar on the meat that every acidifying culture uses,
-// and the name of a line whose sugar is not known, or nothing.
-func fermentable(s formula.Sheet) (Ingoing, string) {
-	in := Ingoing{Base: rulebook.MeatBlock}
-	var terms []term
-	unknown := ""
+// the lines that bring it, and the name of a line whose sugar is not known, or
+// nothing.
+func fermentable(s formula.Sheet) (in Ingoing, lines []fault.Path, unknown string) {
+	in.Base = rulebook.MeatBlock
+	terms := make([]term, 0, len(s.Lines))
 	for _, l := range s.Lines {
 		f, known := sugarOf(l)
 		if !known && !l.Range.High.IsZero() {
 			unknown = l.Name
 		}
 		if !f.IsZero() && l.Member != nil {
-			in.Lines = append(in.Lines, l.Member)
+			lines = append(lines, l.Member)
 		}
 		terms = append(terms, term{
 			content: content{f.Float(), f.Float()}, low: l.Range.Low.Grams(), high: l.Range.High.Grams(), inBase: l.Role == formula.Meat,
@@ -197,7 +198,7 @@ func fermentable(s formula.Sheet) (Ingoing, string) {
 	low, _ := share(terms, false)
 	high, _ := share(terms, true)
 	in.Amount = quantity.Between[quantity.PPM]{Low: low, High: high}
-	return in, unknown
+	return in, lines, unknown
 }
 
 // cultures judges the dose of each culture against what its label asks for, or

@@ -134,6 +134,15 @@ type judgement struct {
 	remedy  string
 }
 
+// covers returns the agent whose dose the judgement shows to be allowed or not:
+// that of a ceiling on what goes in.
+func (j *judgement) covers() agents {
+	if l := &j.rule.row; j.binding && l.Phase == rulebook.Ingoing && l.Kind == rulebook.Ceiling {
+		return 1 << l.Agent
+	}
+	return 0
+}
+
 // saltRules returns what the trade holds to for salt in raw sausage: the range
 // for dry fermented sausage, and for what is dried less only the least.
 func saltRules(product rulebook.Class) []*rule {
@@ -269,13 +278,13 @@ func (q question) held(r *rule, in *Ingoing) judgement {
 func (q question) words(judged []judgement) []finding.Finding {
 	found := make([]finding.Finding, 0, len(judged)+1)
 	for _, j := range judged {
-		found = append(found, q.finding(j))
+		found = append(found, q.finding(&j))
 	}
 	return found
 }
 
 // finding puts a judgement into words.
-func (q question) finding(j judgement) finding.Finding {
+func (q *question) finding(j *judgement) finding.Finding {
 	l := &j.rule.row
 	f := finding.Finding{
 		Code: j.rule.code, GuideID: j.rule.guide, LimitID: l.ID, Status: j.status, Stage: stageOf(*l), Authority: j.rule.authority(),
@@ -301,8 +310,10 @@ func (q question) finding(j judgement) finding.Finding {
 			Agent: l.Agent.String(), Species: l.Species.String(), Phase: l.Phase.String(), Base: l.Base.String(),
 		},
 	}
-	f.Also = others(forms(q.sheet, l.Agent, false), f.Measured.Basis)
-	f.Members = members(j.in.Lines)
+	if !q.short {
+		f.Also = others(forms(q.sheet, l.Agent, false), f.Measured.Basis)
+	}
+	f.Members = members(bringing(q.sheet, l.Agent))
 	f.Reason = verdict(j.against, f.Measured, f.Limit)
 	switch {
 	case j.status == j.against:
@@ -415,12 +426,7 @@ func (q question) condition(r *rule) judgement {
 
 // uncovered returns a finding for each additive that goes in and that the
 // rulebook has no row for: nothing then shows that the dose is allowed.
-func (q question) uncovered(j rulebook.Jurisdiction, judged []judgement) []finding.Finding {
-	covered := func(agents ...rulebook.Agent) bool {
-		return slices.ContainsFunc(judged, func(x judgement) bool {
-			return slices.Contains(agents, x.rule.row.Agent) && x.rule.row.Phase == rulebook.Ingoing && x.rule.row.Kind == rulebook.Ceiling && x.binding
-		})
-	}
+func (q question) uncovered(j rulebook.Jurisdiction, covered agents) []finding.Finding {
 	var found []finding.Finding
 	add := func(code, what string, lines []fault.Path) {
 		found = append(found, finding.Finding{
@@ -433,21 +439,16 @@ func (q question) uncovered(j rulebook.Jurisdiction, judged []judgement) []findi
 	}
 	for _, agent := range []rulebook.Agent{rulebook.Nitrite, rulebook.Nitrate} {
 		in, ok := q.ingoing(agent, rulebook.AsAdded, rulebook.Batch)
-		if ok && !in.IsZero() && !covered(agent, rulebook.NitriteAndNitrate) {
-			add(agent.String()+"-ingoing-ceiling", agent.String(), in.Lines)
+		if ok && !in.IsZero() && !covered.has(agent) && !covered.has(rulebook.NitriteAndNitrate) {
+			add(agent.String()+"-ingoing-ceiling", agent.String(), bringing(q.sheet, agent))
 		}
 	}
-	for _, l := range q.sheet.Lines {
-		if l.Addition == nil || l.Addition.Material == nil || l.Role == formula.RehydrationWater {
+	for i := range q.sheet.Lines {
+		l := &q.sheet.Lines[i]
+		if l.Addition == nil || l.Addition.Material == nil {
 			continue
 		}
-		var agents []rulebook.Agent
-		for _, a := range acids[l.Addition.Material.Key] {
-			if a.agent != rulebook.CureAccelerators {
-				agents = append(agents, a.agent)
-			}
-		}
-		if len(agents) > 0 && !covered(agents...) {
+		if agents := broughtBy(l) &^ (1 << rulebook.CureAccelerators); agents != 0 && agents&covered == 0 {
 			add("additive-ingoing-ceiling", l.Addition.Material.Description, []fault.Path{l.Member})
 		}
 	}
@@ -457,7 +458,11 @@ func (q question) uncovered(j rulebook.Jurisdiction, judged []judgement) []findi
 // rulebook returns what a rulebook finds.
 func (q question) rulebook(j rulebook.Jurisdiction) []finding.Finding {
 	judged := q.judgeAll(j)
-	return append(q.words(judged), q.uncovered(j, judged)...)
+	var covered agents
+	for _, x := range judged {
+		covered |= x.covers()
+	}
+	return append(q.words(judged), q.uncovered(j, covered)...)
 }
 
 func verdict(s finding.Status, measured finding.Figure, limit finding.Limit) string {

@@ -35,7 +35,7 @@ func Prepare(asked []rulebook.Jurisdiction, date time.Time) (*Rules, error) {
 // Verdict is what a check found, in short.
 type Verdict struct {
 	Summary   finding.Summary   // every finding, counted
-	Attention []finding.Finding // what is a hazard, not met or near, ordered as in an Answer; without remedies by weight
+	Attention []finding.Finding // what is a hazard, not met or near, ordered as in an Answer; without remedies by weight, and not on other bases
 }
 
 // Verdict holds a formula as it is written against the rules: it finds what
@@ -48,6 +48,7 @@ func (r *Rules) Verdict(f formula.Formula) (Verdict, error) {
 		return Verdict{}, err
 	}
 	q := ask(f, s, r.setFor(f.Product))
+	q.short = true
 	var v Verdict
 	tell := func(found finding.Finding) {
 		v.Summary.Add(found)
@@ -55,29 +56,32 @@ func (r *Rules) Verdict(f formula.Formula) (Verdict, error) {
 			v.Attention = append(v.Attention, found)
 		}
 	}
-	judge := func(rulebook string, judged []judgement) {
-		for _, j := range judged {
-			if j.status.NeedsAttention() {
-				tell(q.finding(j))
-				continue
-			}
+	judged := func(rulebook string, j judgement) agents {
+		if j.status.NeedsAttention() {
+			tell(q.finding(&j))
+		} else {
 			v.Summary.Count(rulebook, stageOf(j.rule.row), j.rule.authority(), j.status)
 		}
+		return j.covers()
 	}
 	for _, found := range hazards(s) {
 		tell(found)
 	}
-	judge("", q.saltJudged())
-	for _, found := range q.process(r.asked) {
-		tell(found)
+	for _, rule := range q.rules.salt {
+		judged("", q.judge(rule, ""))
 	}
 	for _, found := range q.practice() {
 		tell(found)
 	}
+	for _, found := range q.process(r.asked) {
+		tell(found)
+	}
 	for _, j := range r.asked {
-		judged := q.judgeAll(j)
-		judge(j.String(), judged)
-		for _, found := range q.uncovered(j, judged) {
+		var covered agents
+		for _, rule := range q.rules.of(j) {
+			covered |= judged(j.String(), q.judge(rule, q.replaced(rule)))
+		}
+		for _, found := range q.uncovered(j, covered) {
 			tell(found)
 		}
 	}

@@ -206,6 +206,7 @@ func Scale(o Order) (Sheet, error) {
 
 func weigh(o Order, scale Divisions) (Sheet, error) {
 	s := Sheet{Scale: scale, Loss: o.Formula.Plan.Loss}
+	s.Lines = make([]Line, 0, len(o.Formula.Parts)+len(o.Formula.Additions)+1) // one more for the water of a culture
 	meat, err := meatFor(o)
 	if err != nil {
 		return Sheet{}, err
