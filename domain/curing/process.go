@@ -6,9 +6,8 @@ import (
 	"greenweight/domain/trichinae"
 )
 
-// process returns what is found of the plan and the materials apart from what is
-// cured: no change of a weight mends it, so that the remedies pass it over.
+// process returns what is found of the plan and of the meat at receipt. No change
+// of a weight mends it, so that the remedies pass it over.
 func (q question) process(asked []rulebook.Jurisdiction) []finding.Finding {
-	found := append(trichinae.Judge(q.formula, q.sheet, asked...), q.formula.JudgeReceipt()...)
-	return append(found, q.sheet.JudgeAllergens())
+	return append(trichinae.Judge(q.formula, q.sheet, asked...), q.formula.JudgeReceipt()...)
 }

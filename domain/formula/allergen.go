@@ -10,6 +10,22 @@ import (
 	"greenweight/domain/source"
 )
 
+// AllergenStatus returns the status of [Sheet.JudgeAllergens] without its words.
+func (s Sheet) AllergenStatus() finding.Status {
+	for _, l := range s.Lines {
+		if l.mixed() && (l.Addition.Material == nil || !l.Addition.Material.AllergensCertain()) {
+			return finding.NotShown
+		}
+	}
+	return finding.Met
+}
+
+// mixed reports whether a line is an addition that may bring an allergen: meat,
+// water and cures bring none.
+func (l Line) mixed() bool {
+	return l.Role != Meat && l.Role != RehydrationWater && l.Addition.Cure == nil
+}
+
 // JudgeAllergens names the allergens that the materials of a formula bring. It
 // is met when every addition is known and none only may bring one: then all that
 // the materials bring is named here. What they picked up from other goods is for
@@ -25,7 +41,7 @@ func (s Sheet) JudgeAllergens() finding.Finding {
 	brings, may, unknown := map[material.Allergen][]string{}, []string{}, []string{}
 	for _, l := range s.Lines {
 		switch {
-		case l.Role == Meat || l.Role == RehydrationWater || l.Addition.Cure != nil:
+		case !l.mixed():
 		case l.Addition.Material == nil:
 			unknown = append(unknown, l.Name)
 			f.Members = append(f.Members, l.Member)
@@ -42,13 +58,11 @@ func (s Sheet) JudgeAllergens() finding.Finding {
 			}
 		}
 	}
-	f.Reason = allergensToName(brings)
-	f.Status = finding.Met
+	f.Status, f.Reason = s.AllergenStatus(), allergensToName(brings)
 	if len(may) > 0 {
-		f.Status, f.Reason = finding.NotShown, f.Reason+"; not known: "+shortened(may)
+		f.Reason += "; not known: " + shortened(may)
 	}
 	if len(unknown) > 0 {
-		f.Status = finding.NotShown
 		f.Reason += "; only the name is known of " + shortened(unknown) + ", which may bring any, mustard and celery above all"
 	}
 	if f.Status == finding.NotShown {

@@ -72,6 +72,12 @@ type Brought struct {
 // from what the materials are made of.
 func (m Material) AllergensBrought() []Brought { return slices.Clone(allergens[m.Key]) }
 
+// AllergensCertain reports whether it is certain which allergens the material
+// brings of itself.
+func (m Material) AllergensCertain() bool {
+	return !slices.ContainsFunc(allergens[m.Key], func(b Brought) bool { return !b.Certain })
+}
+
 var allergens = func() map[string][]Brought {
 	of := func(a Allergen) []Brought { return []Brought{{Allergen: a, Certain: true}} }
 	may := func(a Allergen, why string) Brought { return Brought{Allergen: a, Why: why} }
