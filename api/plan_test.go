@@ -1,8 +1,10 @@
 package api
 
 import (
+	"fmt"
 	"reflect"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -222,5 +224,32 @@ func TestFindingsNameRowsOfTheTables(t *testing.T) {
 	if len(tables.Method6Reductions) != 50 || len(tables.Method6Increases) != 14 || len(tables.Heating) != 13 || len(tables.FreezingByCentre) != 8 {
 		t.Errorf("want 50, 14, 13 and 8 rows, got %d, %d, %d and %d",
 			len(tables.Method6Reductions), len(tables.Method6Increases), len(tables.Heating), len(tables.FreezingByCentre))
+	}
+}
+
+// The longest names, of as many things as the contract takes, still keep the
+// contract: the client judges the answer.
+func TestManyPartsAndAdditionsWithLongNames(t *testing.T) {
+	t.Parallel()
+	long := func(i int) string { return strings.Repeat("ä", 115) + fmt.Sprintf("%05d", i) }
+	var parts, additions []string
+	for i := range 20 {
+		parts = append(parts, fmt.Sprintf(`{"name":%q,"material":%q,"share_percent":5,"received":{"temperature":{"value":9,"unit":"degC"},"ph":6.2}}`,
+			long(i), []string{"wild-boar", "pork-backfat"}[i%2]))
+	}
+	for i, m := range slices.Concat(slices.Repeat([]string{"milk-powder-nonfat", "soy-flour-defatted", "mustard-seed-ground", "wine-table-red", ""}, 8)) {
+		material := `,"material":"` + m + `"`
+		if m == "" {
+			material = ""
+		}
+		additions = append(additions, fmt.Sprintf(`{"role":"other","name":%q%s,"rate":{"value":1,"unit":"g_per_kg"}}`, long(i), material))
+	}
+	for _, route := range []string{`{"route":"freezing"}`, `{"route":"drying-method","method":"method-7"}`, `{"route":"controlled-housing","certificate":"` + strings.Repeat("x", 400) + `"}`} {
+		body := `{"formula":{"name":"x","product":"dry-sausage","parts":[` + strings.Join(parts, ",") + `],"additions":[` + strings.Join(additions, ",") +
+			`],"plan":{"freezing":[{"temperature":{"value":-100,"unit":"degF"},"hours":1}],"drying":[{"temperature":{"value":-50,"unit":"degC"}}],` +
+			`"heat":[{"core_temperature":{"value":60,"unit":"degC"}}],"trichinae_route":` + route + `}},"rulebooks":["us","eu","gb"]}`
+		if a := testClient(t).Post(t, pathCheck, []byte(body)); a.Status != 200 {
+			t.Errorf("status %d: %s", a.Status, a.Body)
+		}
 	}
 }

@@ -3573,7 +3573,7 @@ type Plan struct {
 	// Grind How small the meat is cut.
 	Grind *PlannedGrind `json:"grind,omitempty"`
 
-	// Heat Whiles in warm air without smoke, one after the other.
+	// Heat Whiles in warm air without smoke, one after the other, and apart from the fermentation and the drying.
 	Heat []PlannedWarmth `json:"heat,omitempty"`
 
 	// Hold What is kept before it dries, one while after the other.
@@ -3585,7 +3585,7 @@ type Plan struct {
 	// LossPercent Planned loss of the green weight by drying.
 	LossPercent *float64 `json:"loss_percent,omitempty"`
 
-	// Smoke Whiles in smoke, one after the other.
+	// Smoke Whiles in smoke, one after the other, and apart from the fermentation and the drying.
 	Smoke []PlannedWarmth `json:"smoke,omitempty"`
 
 	// TrichinaeRoute The route that the plan takes against trichinae, with the facts that it needs: a drying method names its `method`, and

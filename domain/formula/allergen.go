@@ -43,14 +43,14 @@ func (s Sheet) JudgeAllergens() finding.Finding {
 		switch {
 		case !l.mixed():
 		case l.Addition.Material == nil:
-			unknown = append(unknown, l.Name)
+			unknown = append(unknown, brief(l.Name))
 			f.Members = append(f.Members, l.Member)
 		default:
 			for _, b := range l.Addition.Material.AllergensBrought() {
 				if b.Certain {
-					brings[b.Allergen] = append(brings[b.Allergen], l.Name)
+					brings[b.Allergen] = append(brings[b.Allergen], brief(l.Name))
 				} else {
-					may = append(may, fmt.Sprintf("%s of %s (%s)", named(b.Allergen), l.Name, b.Why))
+					may = append(may, fmt.Sprintf("%s of %s (%s)", named(b.Allergen), brief(l.Name), b.Why))
 				}
 				if len(f.Members) == 0 || !slices.Equal(f.Members[len(f.Members)-1], l.Member) {
 					f.Members = append(f.Members, l.Member)
@@ -72,8 +72,20 @@ func (s Sheet) JudgeAllergens() finding.Finding {
 	return f
 }
 
-// mostListed is how many things a reason lists, so that it stays readable.
-const mostListed = 8
+// A reason lists so many things at most, by so much of their names, so that it
+// stays readable.
+const (
+	mostListed = 5
+	mostOfName = 30
+)
+
+// brief cuts a name short.
+func brief(name string) string {
+	if letters := []rune(name); len(letters) > mostOfName {
+		return string(letters[:mostOfName-1]) + "…"
+	}
+	return name
+}
 
 func shortened(things []string) string {
 	if len(things) > mostListed {
