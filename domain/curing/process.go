@@ -9,5 +9,5 @@ import (
 // process returns what is found of the plan and of the meat at receipt. No change
 // of a weight mends it, so that the remedies pass it over.
 func (q question) process(asked []rulebook.Jurisdiction) []finding.Finding {
-	return append(trichinae.Judge(q.formula, q.sheet, asked...), q.formula.JudgeReceipt()...)
+	return append(trichinae.Judge(q.formula, q.sheet, asked...), q.formula.JudgeReceipt(asked...)...)
 }

@@ -7,6 +7,7 @@ import (
 	"greenweight/domain/finding"
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
+	"greenweight/domain/rulebook"
 	"greenweight/domain/source"
 )
 
@@ -38,17 +39,29 @@ var (
 )
 
 // JudgeReceipt holds what was measured of each part when it came in against what
-// it may be: how warm by the rules of the European Union and by advice of the
-// United States, and its pH by what the trade holds to. Nothing is found of a
-// part of which nothing was measured.
-func (f Formula) JudgeReceipt() []finding.Finding {
+// it may be: how warm by the rules of the European Union, kept in Great Britain,
+// and by advice of the United States, as far as their rulebooks are asked for and
+// by both when neither is; and its pH by what the trade holds to. Nothing is found
+// of a part of which nothing was measured.
+func (f Formula) JudgeReceipt(asked ...rulebook.Jurisdiction) []finding.Finding {
 	var found []finding.Finding
 	for i, p := range f.Parts {
 		if t, ok := p.Received.Temperature.Get(); ok {
 			at := fault.At("parts", i, "received", "temperature")
-			found = append(found, receivedByLaw(p, at, t), received(p, at, t, finding.Finding{
-				Code: "received-cold", Authority: finding.Guidance, Source: coldRoomSource,
-			}, coldRoom, "40 °F (4.4 °C)"))
+			var judged []finding.Finding
+			for _, j := range asked {
+				switch j {
+				case rulebook.EuropeanUnion, rulebook.GreatBritain:
+					judged = append(judged, receivedByLaw(p, at, t, j.String()))
+				case rulebook.UnitedStates:
+					judged = append(judged, receivedByAdvice(p, at, t, j.String()))
+				default:
+				}
+			}
+			if len(judged) == 0 {
+				judged = []finding.Finding{receivedByLaw(p, at, t, ""), receivedByAdvice(p, at, t, "")}
+			}
+			found = append(found, judged...)
 		}
 		if ph, ok := p.Received.PH.Get(); ok {
 			found = append(found, rawPH(p, fault.At("parts", i, "received", "ph"), ph))
@@ -57,8 +70,13 @@ func (f Formula) JudgeReceipt() []finding.Finding {
 	return found
 }
 
-func receivedByLaw(p Part, at fault.Path, t quantity.Temperature) finding.Finding {
-	f := finding.Finding{Code: "received-temperature", Authority: finding.Law, Source: meatSource}
+func receivedByAdvice(p Part, at fault.Path, t quantity.Temperature, by string) finding.Finding {
+	f := finding.Finding{Code: "received-cold", Rulebook: by, Authority: finding.Guidance, Source: coldRoomSource}
+	return received(p, at, t, f, coldRoom, "40 °F (4.4 °C)")
+}
+
+func receivedByLaw(p Part, at fault.Path, t quantity.Temperature, by string) finding.Finding {
+	f := finding.Finding{Code: "received-temperature", Rulebook: by, Authority: finding.Law, Source: meatSource}
 	if p.Material.Group == material.PoultryMeat {
 		f.Source = poultrySource
 		return received(p, at, t, f, warmestPoultry, "4 °C")

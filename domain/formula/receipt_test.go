@@ -10,6 +10,7 @@ import (
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
 	"greenweight/domain/quantity/quantitytest"
+	"greenweight/domain/rulebook"
 	"greenweight/domain/source"
 )
 
@@ -56,6 +57,34 @@ func TestReceipt(t *testing.T) {
 	}
 	if found := (formula.Formula{Parts: []formula.Part{part("meat", "pork-leg-lean-only", 100)}}).JudgeReceipt(); found != nil {
 		t.Errorf("nothing was measured, and yet: %v", found)
+	}
+}
+
+// The rules are those of the rulebooks asked for.
+func TestReceiptByRulebook(t *testing.T) {
+	t.Parallel()
+	p := part("meat", "pork-leg-lean-only", 100)
+	p.Received.Temperature = material.Is(quantity.MustCelsius(5))
+	for _, c := range []struct {
+		name  string
+		asked []rulebook.Jurisdiction
+		want  []string
+	}{
+		{"of the European Union", []rulebook.Jurisdiction{rulebook.EuropeanUnion}, []string{"eu received-temperature met"}},
+		{"of the United States", []rulebook.Jurisdiction{rulebook.UnitedStates}, []string{"us received-cold not-met"}},
+		{"of both", []rulebook.Jurisdiction{rulebook.UnitedStates, rulebook.GreatBritain}, []string{"us received-cold not-met", "gb received-temperature met"}},
+		{"of neither", []rulebook.Jurisdiction{rulebook.Canada}, []string{" received-temperature met", " received-cold not-met"}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			var got []string
+			for _, f := range (formula.Formula{Parts: []formula.Part{p}}).JudgeReceipt(c.asked...) {
+				got = append(got, f.Rulebook+" "+f.Code+" "+f.Status.String())
+			}
+			if d := cmp.Diff(c.want, got); d != "" {
+				t.Errorf("(-want +got):\n%s", d)
+			}
+		})
 	}
 }
 
