@@ -403,11 +403,12 @@ func (q question) publishedData() (finding.Finding, bool) {
 		return finding.Finding{}, false
 	}
 	salt := SaltOf(q.sheet, OfUnstuffed).Low
-	row, ok := PublishedFor(quantity.MustPH(5.2), salt)
+	studied := published[0]
+	planned := at(p.Fermentation, studied.Ferment) + at(p.Drying, studied.Dry)
+	row, ok := PublishedFor(Process{PH: quantity.MustPH(5.2), Salt: salt, Fermentation: studied.Ferment, Drying: studied.Dry})
 	if !ok || at(p.Fermentation, row.Ferment) == 0 || at(p.Drying, row.Dry) == 0 {
 		return finding.Finding{}, false
 	}
-	planned := at(p.Fermentation, row.Ferment) + at(p.Drying, row.Dry)
 	needed := hours(24 * row.Days)
 	f := finding.Finding{
 		Code: "trichinae-published-data", LimitID: row.ID, Stage: finding.Process, Authority: finding.Practice, Subject: "trichinae in a study of fermented sausage",

@@ -200,7 +200,7 @@ func (q question) summarise(carriers []host, attempts []attempt) (status finding
 		}
 		open = append(open, h.name+": "+by)
 		if remedy == "" || h.row.Game {
-			remedy = whatToDo(h, len(attempts) > 0)
+			remedy = q.whatToDo(h, len(attempts) > 0)
 		}
 		if status == finding.Met || s == finding.NotMet || s == finding.NotShown && status == finding.Near {
 			status = s
@@ -263,12 +263,14 @@ func shortfall(s finding.Status) string {
 }
 
 // whatToDo is the remedy for a part, by whether any route is planned.
-func whatToDo(h host, planned bool) string {
+func (q question) whatToDo(h host, planned bool) string {
 	switch {
 	case !h.known:
 		return "State the material, so that the animal is known."
 	case h.row.Game:
 		return gameRemedy(h)
+	case q.formula.Product == rulebook.CookedSausage || q.formula.Product == rulebook.SterilisedSausage:
+		return "State the step in heat with its core_temperature: 62.2 °C (144 °F), or 60 minutes at 53.4 °C (128 °F)."
 	case planned:
 		return "Meet what the findings on the planned route ask for, or " + freezeFirst
 	default:

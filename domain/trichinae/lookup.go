@@ -164,17 +164,25 @@ func DaysByMethod6(diameter quantity.Length, before Held, salt quantity.PPM) (Me
 	return d, true
 }
 
-// PublishedFor returns the row of the study for a pH and a salt content. False
-// outside what was studied. That the process was that of the study is for the
-// caller to hold it against.
-func PublishedFor(ph quantity.PH, salt quantity.PPM) (PublishedRow, bool) {
+// Process is a sausage as a study has it: its pH and salt, and how warm it is
+// fermented and dried at the least.
+type Process struct {
+	PH           quantity.PH
+	Salt         quantity.PPM // of the sausage
+	Fermentation quantity.Temperature
+	Drying       quantity.Temperature
+}
+
+// PublishedFor returns the row of the study for a process. False outside what was
+// studied: at another pH, with less salt, or colder. Warmer counts, since warmth
+// does not spare larvae.
+func PublishedFor(p Process) (PublishedRow, bool) {
 	lowest := quantity.MustPH(4.6)
-	if ph.Compare(lowest) < 0 {
-		return PublishedRow{}, false
-	}
 	for _, r := range published {
-		in := ph.Compare(r.Above) > 0 && ph.Compare(r.UpTo) <= 0
-		if in && salt.Compare(r.AtLeast) >= 0 && (r.Below.IsZero() || salt.Compare(r.Below) < 0) {
+		acid := p.PH.Compare(lowest) >= 0 && p.PH.Compare(r.Above) > 0 && p.PH.Compare(r.UpTo) <= 0
+		salted := p.Salt.Compare(r.AtLeast) >= 0 && (r.Below.IsZero() || p.Salt.Compare(r.Below) < 0)
+		warm := p.Fermentation.Compare(r.Ferment) >= 0 && p.Drying.Compare(r.Dry) >= 0
+		if acid && salted && warm {
 			return r, true
 		}
 	}

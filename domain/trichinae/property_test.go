@@ -160,6 +160,9 @@ func TestEdges(t *testing.T) {
 		{"23 h at 120 °F", trichinae.ReductionFor(trichinae.Held{Coldest: quantity.MustFahrenheit(120), Span: 23 * time.Hour}), 0},
 		{"130 h at 130 °F", trichinae.ReductionFor(trichinae.Held{Coldest: quantity.MustFahrenheit(130), Span: 130 * time.Hour}), 100},
 		{"pH 4.6 with 1.3 %", studied(4.6, 1.3), 8},
+		{"fermented warmer", studiedAt(5, 2, 26, 15.5), 9},
+		{"fermented colder", studiedAt(5, 2, 23.7, 15.5), 0},
+		{"dried in a refrigerator", studiedAt(5, 2, 23.8, 4), 0},
 		{"pH 4.59", studied(4.59, 2), 0},
 		{"pH 4.61 with 1.3 %", studied(4.61, 1.3), 11},
 		{"pH 5.2 with 1.8 %", studied(5.2, 1.8), 9},
@@ -187,8 +190,12 @@ func increased(ppm float64) int {
 	return p
 }
 
-func studied(ph, percent float64) int {
-	r, _ := trichinae.PublishedFor(quantity.MustPH(ph), quantity.MustPPM(percent*1e4))
+func studied(ph, percent float64) int { return studiedAt(ph, percent, 23.8, 15.5) }
+
+func studiedAt(ph, percent, ferment, dry float64) int {
+	r, _ := trichinae.PublishedFor(trichinae.Process{
+		PH: quantity.MustPH(ph), Salt: quantity.MustPPM(percent * 1e4), Fermentation: quantity.MustCelsius(ferment), Drying: quantity.MustCelsius(dry),
+	})
 	return r.Days
 }
 
@@ -239,7 +246,7 @@ func FuzzLookUps(f *testing.F) {
 		}
 		trichinae.CentreFor(temperature)
 		trichinae.HeatingFor(temperature)
-		trichinae.PublishedFor(acid, salt)
+		trichinae.PublishedFor(trichinae.Process{PH: acid, Salt: salt, Fermentation: temperature, Drying: temperature})
 		held := trichinae.Held{Coldest: temperature, Span: time.Duration(hours * float64(time.Hour))}
 		if d, ok := trichinae.DaysByMethod6(length, held, salt); ok && (d.Days < 0 || d.Days > 70) {
 			t.Errorf("method 6: %+v", d)

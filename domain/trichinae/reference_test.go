@@ -316,7 +316,9 @@ func TestWorkedExamples(t *testing.T) {
 				}
 				put("hours", r.Span.Hours())
 			case "hill_days":
-				r, ok := trichinae.PublishedFor(quantity.MustPH(in("pH")), quantity.MustPPM(in("NaCl_pct")*1e4))
+				r, ok := trichinae.PublishedFor(trichinae.Process{
+					PH: quantity.MustPH(in("pH")), Salt: quantity.MustPPM(in("NaCl_pct") * 1e4), Fermentation: quantity.MustCelsius(23.8), Drying: quantity.MustCelsius(15.5),
+				})
 				got["valid"] = ok
 				put("days", float64(r.Days))
 			default:
