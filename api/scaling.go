@@ -189,14 +189,6 @@ func readYields(bad *fault.Collector, w []openapi.PartYield, f formula.Formula) 
 	return yields
 }
 
-// readLength reads a length; one of nothing when it is absent.
-func readLength(bad *fault.Collector, at fault.Path, w *openapi.Length) quantity.Length {
-	if w == nil {
-		return quantity.Length{}
-	}
-	return readIn(bad, at, lengthPerUnit, w.Value, w.Unit)
-}
-
 func readDensity(bad *fault.Collector, at fault.Path, w *openapi.DensityBounds) formula.DensityRange {
 	var d formula.DensityRange
 	if w == nil {
