@@ -130,7 +130,7 @@ func scaleOrderRule(order openapi.ScaleOrder, add report) {
 	scalesRule(order.Scale, order.Scales, add)
 	filled := order.Amount.Casings != nil
 	if filled && order.Stuffing != nil {
-		add("stuffing", ruleAdditional, "does not go with casings as the amount, which say how it is stuffed")
+		add("stuffing", ruleAdditional, noSecondStuffing)
 	}
 	if order.CasingPrice != nil && !filled && order.Stuffing == nil {
 		add("casing_price", ruleAdditional, "goes only with stuffing, or with casings as the amount")
@@ -147,9 +147,16 @@ func scaleOrderRule(order openapi.ScaleOrder, add report) {
 
 func checkOrderRule(order openapi.CheckOrder, add report) { scalesRule(order.Scale, order.Scales, add) }
 
+const noSecondStuffing = "does not go with casings as the amount, which say how it is stuffed"
+
 // shoppingOrderRule holds what goes with what in an order for a shopping list.
 func shoppingOrderRule(order openapi.ShoppingOrder, add report) {
 	scalesRule(order.Scale, order.Scales, add)
+	for i, b := range order.Batches {
+		if b.Amount.Casings != nil && b.Stuffing != nil {
+			add("batches["+strconv.Itoa(i)+"].stuffing", ruleAdditional, noSecondStuffing)
+		}
+	}
 	var prices []pricedMember
 	for i, k := range order.Stock {
 		member := "stock[" + strconv.Itoa(i) + "]."

@@ -77,6 +77,9 @@ func (h *handlers) readShoppingOrder(w openapi.ShoppingOrder) ([]curing.Batch, [
 		f := readFormula(&own, b.Formula)
 		batch := curing.Batch{Order: formula.Order{Formula: f, Amount: readAmount(&own, &b.Amount, f), Scale: scale, Scales: scales}}
 		batch.Yields = readYields(&own, b.Yields, f)
+		if b.Stuffing != nil {
+			batch.Stuffing = readStuffing(&own, fault.At("stuffing"), *b.Stuffing)
+		}
 		bad.AddError(fault.At("batches", i), codeInvalidValue, own.Err(codeInvalidValue, ""))
 		batches = append(batches, batch)
 	}
@@ -616,6 +619,12 @@ func writeShopping(asked openapi.ShoppingOrder, list formula.Shopping, refused [
 	for _, p := range list.Purchases {
 		w.Items = append(w.Items, writePurchase(p, currency, u))
 	}
+	for _, c := range list.Casings {
+		w.Casings = append(w.Casings, openapi.CasingToBuy{
+			Diameter: u.casingLength(c.Diameter), Pieces: int(c.Pieces), Length: u.casingLength(c.Length.Middle), LengthRange: u.casingRange(c.Length),
+			Pointers: pointersOf(c.For),
+		})
+	}
 	if currency != "" {
 		w.Priced = pointerTo(writeMoney(list.Sum, decimalsOfSum, currency))
 		if len(list.Unpriced) == 0 {
@@ -635,7 +644,7 @@ func writeShopping(asked openapi.ShoppingOrder, list formula.Shopping, refused [
 func writePurchase(p formula.Purchase, currency string, u units) openapi.ShoppingItem {
 	w := openapi.ShoppingItem{
 		Name: p.Name, Role: openapi.ShoppingItemRole(p.Role.String()), Material: optional[openapi.MaterialKey](p.Material),
-		Needed: u.mass(p.Needed), ToBuy: u.mass(p.ToBuy), Pointers: make([]openapi.Pointer, 0, len(p.For)),
+		Needed: u.mass(p.Needed), ToBuy: u.mass(p.ToBuy), Pointers: pointersOf(p.For),
 	}
 	if p.Cure != nil {
 		w.Cure = optional[string](p.Cure.Key)
@@ -649,8 +658,13 @@ func writePurchase(p formula.Purchase, currency string, u units) openapi.Shoppin
 	if p.Cost != nil {
 		w.Cost = pointerTo(writeMoney(*p.Cost, decimalsOfLine, currency))
 	}
-	for _, member := range p.For {
-		w.Pointers = append(w.Pointers, member.Pointer())
-	}
 	return w
+}
+
+func pointersOf(members []fault.Path) []openapi.Pointer {
+	pointers := make([]openapi.Pointer, 0, len(members))
+	for _, m := range members {
+		pointers = append(pointers, m.Pointer())
+	}
+	return pointers
 }

@@ -75,12 +75,14 @@ func TestEveryMemberOfScalingIsRead(t *testing.T) {
 		{`"count":10`, `"count":11`},
 		{`,"density":{"low_kg_per_m3":1000,"high_kg_per_m3":1040}`, ``},
 	})
-	shopping := `{"batches":[{"formula":{"name":"Test","product":"dry-sausage",` + goodParts + `,"additions":[]},"amount":{"meat":{"value":10,"unit":"kg"}},"yields":[{"item":"Lean","usable_percent":80}]}],` +
+	shopping := `{"batches":[{"formula":{"name":"Test","product":"dry-sausage",` + goodParts + `,"additions":[]},"amount":{"meat":{"value":10,"unit":"kg"}},"yields":[{"item":"Lean","usable_percent":80}],"stuffing":{"flat_width":{"value":60,"unit":"mm"},"cut_length":{"value":40,"unit":"cm"}}}],` +
 		`"scale":[{"division":{"value":3,"unit":"g"}}],` +
 		`"stock":[{"item":"Lean","on_hand":{"value":1,"unit":"kg"},"pack":{"value":700,"unit":"g"},"price":{"value":"6.10","currency":"EUR"},"per":{"value":1,"unit":"lb"}}]}`
 	membersAreRead(t, pathShopping, shopping, []change{
 		{`"meat":{"value":10,"unit":"kg"}`, `"batch":{"value":11,"unit":"kg"}`},
 		{`"usable_percent":80`, `"usable_percent":70`},
+		{`"value":60,"unit":"mm"`, `"value":2,"unit":"in"`},
+		{`"value":40,"unit":"cm"`, `"value":30,"unit":"cm"`},
 		{`"scale":[{"division":{"value":3,"unit":"g"}}]`, `"scale":[{"division":{"value":7,"unit":"g"}}]`},
 		{`"scale":[{"division":{"value":3,"unit":"g"}}]`, `"scales":[{"name":"x","ranges":[{"division":{"value":7,"unit":"g"}}]}]`},
 		{`"item":"Lean","on_hand"`, `"item":"Fat","on_hand"`},
@@ -129,6 +131,10 @@ func TestFaultsOfScaling(t *testing.T) {
 		{"casing paid for and not used", pathScale, strings.Replace(strings.Replace(goodScaling, `"stuffing":{`, `"x":{`, 1), `"x":{"flat_width":{"value":60,"unit":"mm"},"cut_length":{"value":40,"unit":"cm"},"end_allowance":{"value":2,"unit":"cm"},"density":{"low_kg_per_m3":990,"high_kg_per_m3":1040}},`, ``, 1), []string{"#/casing_price additional-member"}},
 		{"two amounts", pathScale, scaling(`"amount":{`, `"amount":{"meat":{"value":1,"unit":"kg"},`), []string{"#/amount oneOf"}},
 		{"a batch in a list", pathShopping, shopping(`"finished":{"value":1,"unit":"kg"}`, ``), []string{"#/batches/0/formula/plan/loss_percent required"}},
+		{"stuffed twice in a list", pathShopping, strings.Replace(shopping(`"casings":{"flat_width":{"value":60,"unit":"mm"},"length":{"value":50,"unit":"cm"},"count":3}`, ``),
+			`}],"stock"`, `,"stuffing":{"flat_width":{"value":60,"unit":"mm"},"cut_length":{"value":40,"unit":"cm"}}}],"stock"`, 1), []string{"#/batches/0/stuffing additional-member"}},
+		{"pieces of a list that are all ends", pathShopping, strings.Replace(shopping(`"meat":{"value":1,"unit":"kg"}`, ``),
+			`}],"stock"`, `,"stuffing":{"flat_width":{"value":60,"unit":"mm"},"cut_length":{"value":4,"unit":"cm"},"end_allowance":{"value":2,"unit":"cm"}}}],"stock"`, 1), []string{"#/batches/0/stuffing/cut_length minimum"}},
 		{"an item of no formula", pathShopping, shopping(`"meat":{"value":1,"unit":"kg"}`, `{"item":"Mace"}`), []string{"#/stock/0/item unknown-item"}},
 		{"a price for nothing and a mass without a price", pathShopping, shopping(`"meat":{"value":1,"unit":"kg"}`, `{"item":"Lean","price":{"value":"1","currency":"EUR"}},{"item":"Fat","per":{"value":1,"unit":"kg"}}`), []string{
 			"#/stock/0/per required", "#/stock/1/per additional-member",

@@ -1826,6 +1826,24 @@ type CasingPrice struct {
 	Price Money `json:"price"`
 }
 
+// CasingToBuy The casing of one stuffed diameter that batches take, with the ends. It has no part in the cost of the list.
+type CasingToBuy struct {
+	// Diameter A length of casing, or across one.
+	Diameter CasingLength `json:"diameter"`
+
+	// Length A length of casing, or across one.
+	Length CasingLength `json:"length"`
+
+	// LengthRange The least and the most that a length may be.
+	LengthRange CasingLengthRange `json:"length_range"`
+
+	// Pieces How many pieces are stuffed into it.
+	Pieces int `json:"pieces"`
+
+	// Pointers The formulas that it is for.
+	Pointers []Pointer `json:"pointers"`
+}
+
 // CasingsToFill Casings to be filled, all alike: exactly one of `flat_width`, of the empty casing laid flat, and `stuffed_diameter`.
 // A flat width w stuffs to a diameter of 2 w / pi when it does not stretch. `length` is that of each as cut,
 // `end_allowance` what tying takes at each end. Without `density` it is reckoned from the formula, as a range; the
@@ -4440,6 +4458,9 @@ type Sequence = int
 // ShoppingAnswer The shopping list. `priced` is the sum of what has a price, to two decimals; it is the `total` only when nothing to
 // be bought is `without_price`. Neither is there when no price was given.
 type ShoppingAnswer struct {
+	// Casings The casing that the batches take whose stuffing is told, by its size; the thinnest first.
+	Casings []CasingToBuy `json:"casings,omitempty"`
+
 	// Cautions What always holds, and who decides.
 	Cautions Cautions `json:"cautions"`
 
@@ -4471,6 +4492,10 @@ type ShoppingBatch struct {
 
 	// Formula Meat parts with shares, additions with rates, and the plan.
 	Formula Formula `json:"formula"`
+
+	// Stuffing How the batch is to be stuffed: exactly one of `flat_width` and `stuffed_diameter`, and exactly one of `cut_length`,
+	// of each casing with both ends, and `piece_mass`, of each piece when it is hung.
+	Stuffing *StuffingOrder `json:"stuffing,omitempty"`
 
 	// Yields What can be used of the parts as they are bought. Pointers begin at the batch, as in `#/formula/parts/0`.
 	Yields []PartYield `json:"yields,omitempty"`

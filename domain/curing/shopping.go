@@ -8,8 +8,9 @@ import (
 
 // Batch is one batch to shop for.
 type Batch struct {
-	Order  formula.Order
-	Yields []formula.Yield
+	Order    formula.Order
+	Yields   []formula.Yield
+	Stuffing *formula.Stuffing // nil when it is not told
 }
 
 // Refused is a formula that must not be made.
@@ -36,7 +37,10 @@ func Shop(batches []Batch, stocked []formula.Stocked) (formula.Shopping, []Refus
 			refused = append(refused, Refused{Batch: i, Hazards: found})
 			others = append(others, names(b.Order.Formula)...)
 		default:
-			makings = append(makings, formula.Making{Sheet: *sheet, Yields: b.Yields, At: fault.At("batches", i, "formula")})
+			making := formula.Making{Sheet: *sheet, Yields: b.Yields, At: fault.At("batches", i, "formula")}
+			making.Filling, err = formula.FillingOf(b.Order, *sheet, b.Stuffing)
+			bad.AddError(fault.At("batches", i), "invalid-value", err)
+			makings = append(makings, making)
 		}
 	}
 	if err := bad.Err("invalid-value", "the batches can't be scaled as they stand"); err != nil {

@@ -214,7 +214,7 @@ func (s Sheet) Bowls() []Weighed {
 		shares := false
 		if last >= 0 && s.Lines[last].Role.bowl() == l.Role.bowl() {
 			all := bowls[last].Cumulative.Plus(sum)
-			shares = s.sameRange(l, all) && s.sameRange(s.Lines[last], all)
+			shares = s.sameRange(s.Lines[last], l, all)
 			if shares {
 				sum = all
 			}
@@ -228,14 +228,17 @@ func (s Sheet) Bowls() []Weighed {
 	return bowls
 }
 
-// sameRange reports whether a load is shown by the scale and in the division of
-// a line.
-func (s Sheet) sameRange(l Line, load quantity.Mass) bool {
+// sameRange reports whether two lines go on the same scale, and a load is shown
+// by it in the division of both.
+func (s Sheet) sameRange(l, m Line, load quantity.Mass) bool {
+	if l.Division != m.Division {
+		return false
+	}
 	if len(s.Scales) == 0 {
 		end := s.Scale[len(s.Scale)-1].UpTo
 		return s.Scale.Division(load) == l.Division && (end.IsZero() || load.Less(end))
 	}
-	scale := s.Scales[s.Scales.For(l.Exact)]
-	division, takes := scale.division(load)
-	return takes && division == l.Division
+	scale := s.Scales.For(l.Exact)
+	division, takes := s.Scales[scale].division(load)
+	return takes && division == l.Division && s.Scales.For(m.Exact) == scale
 }

@@ -1,6 +1,7 @@
 package formula_test
 
 import (
+	"math"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -193,6 +194,36 @@ func TestShoppingForTwoBatches(t *testing.T) {
 	if d := cmp.Diff(map[string]string{"#/0": "maximum"}, violations(t, err)); d != "" {
 		t.Errorf("fifty million packs (-want +got):\n%s", d)
 	}
+}
+
+// A casing of 60 mm laid flat and one of 120/pi mm stuffed are one size.
+func TestCasingsOfAList(t *testing.T) {
+	t.Parallel()
+	f := plain()
+	s, err := formula.Scale(formula.Order{Formula: f, Amount: formula.Amount{Meat: grams(2000)}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var makings []formula.Making
+	length, pieces := 0.0, int64(0)
+	for i, size := range []formula.CasingSize{{Diameter: mm(80)}, {Flat: mm(60)}, {Diameter: mm(120 / math.Pi)}} {
+		fill, err := formula.Stuff(f, s, formula.Stuffing{Size: size, PieceMass: grams(500), EndAllowance: mm(25)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if i > 0 {
+			length, pieces = length+fill.Casing.Middle.Metres(), pieces+fill.Count
+		}
+		makings = append(makings, formula.Making{Sheet: s, Filling: &fill, At: fault.At("batches", i, "formula")})
+	}
+	list, err := formula.List(makings, nil, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(list.Casings) != 2 || list.Casings[0].Pieces != pieces || len(list.Casings[0].For) != 2 || list.Casings[1].Diameter != mm(80) {
+		t.Fatalf("want two sizes, %d pieces in the thinner, got %+v", pieces, list.Casings)
+	}
+	quantitytest.Near(t, "casing", length, list.Casings[0].Length.Middle.Metres(), 1e-9)
 }
 
 // A list does not depend on the order of the batches, is the sum of them, and its

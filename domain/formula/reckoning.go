@@ -43,18 +43,9 @@ func Reckon(o Order, s Sheet, w Wishes) (Reckoning, error) {
 		}
 		r.HandUse = &use
 	}
-	at := fault.At("stuffing")
-	if w.Stuffing == nil && o.Amount.Casings != nil {
-		stuffing := o.Amount.Casings.AsStuffing()
-		w.Stuffing, at = &stuffing, fault.At("amount", "casings")
-	}
-	if w.Stuffing != nil {
-		filling, err := Stuff(o.Formula, s, *w.Stuffing)
-		var bad fault.Collector
-		if bad.AddError(at, "invalid-value", err) {
-			return Reckoning{}, bad.Err("invalid-value", "the batch can't be stuffed like that")
-		}
-		r.Filling = &filling
+	var err error
+	if r.Filling, err = FillingOf(o, s, w.Stuffing); err != nil {
+		return Reckoning{}, err
 	}
 	if err := r.buy(o, s, w.Yields); err != nil {
 		return Reckoning{}, err
@@ -70,6 +61,24 @@ func Reckon(o Order, s Sheet, w Wishes) (Reckoning, error) {
 	}
 	r.Costs = &costs
 	return r, nil
+}
+
+// FillingOf returns what stuffing the sheet of an order comes to: as stated, or
+// into the casings that its amount names; nil when neither tells. It returns the
+// faults of Stuff, below stuffing or below the casings of the amount.
+func FillingOf(o Order, s Sheet, stated *Stuffing) (*Filling, error) {
+	at := fault.At("stuffing")
+	if stated == nil && o.Amount.Casings != nil {
+		stuffing := o.Amount.Casings.AsStuffing()
+		stated, at = &stuffing, fault.At("amount", "casings")
+	}
+	if stated == nil {
+		return nil, nil //nolint:nilnil // not told is no fault
+	}
+	filling, err := Stuff(o.Formula, s, *stated)
+	var bad fault.Collector
+	bad.AddError(at, "invalid-value", err)
+	return &filling, bad.Err("invalid-value", "the batch can't be stuffed like that")
 }
 
 // buy fills in what to buy of the parts of which nothing is on hand.

@@ -13,9 +13,10 @@ import (
 
 // Making is one batch to shop for.
 type Making struct {
-	Sheet  Sheet
-	Yields []Yield
-	At     fault.Path // the formula, from the question down
+	Sheet   Sheet
+	Yields  []Yield
+	Filling *Filling   // nil when it is not told how it is stuffed
+	At      fault.Path // the formula, from the question down
 }
 
 // Stocked is what is known of a thing to buy, by its name.
@@ -43,9 +44,18 @@ type Purchase struct {
 	Cost   *quantity.Rational
 }
 
+// CasingPurchase is the casing of one size that all batches take.
+type CasingPurchase struct {
+	Diameter quantity.Length // stuffed
+	Pieces   int64
+	Length   Spread[quantity.Length]
+	For      []fault.Path // the formulas, from the question down
+}
+
 // Shopping is a shopping list.
 type Shopping struct {
 	Purchases []Purchase
+	Casings   []CasingPurchase // the thinnest first
 	Sum       quantity.Rational
 	Unpriced  []string // names of what is to be bought without a price; the sum is not the total when there are any
 }
@@ -121,6 +131,9 @@ func List(batches []Making, stocked []Stocked, others []string) (Shopping, error
 	if err := list.stock(stocked, others); err != nil {
 		return Shopping{}, err
 	}
+	if err := list.addCasings(batches); err != nil {
+		return Shopping{}, err
+	}
 	slices.SortStableFunc(list.Purchases, func(a, b Purchase) int {
 		return cmp.Or(cmp.Compare(a.Role, b.Role), cmp.Compare(a.Name, b.Name), cmp.Compare(a.Material, b.Material))
 	})
@@ -133,6 +146,39 @@ func List(batches []Making, stocked []Stocked, others []string) (Shopping, error
 		}
 	}
 	return list, nil
+}
+
+// addCasings sums the casing of the batches, by the stuffed diameter to a
+// thousandth of a millimetre: a flat width and its diameter are one size.
+func (s *Shopping) addCasings(batches []Making) error {
+	const sizes = 1000 // in a millimetre
+	places := map[int64]int{}
+	for _, b := range batches {
+		if b.Filling == nil {
+			continue
+		}
+		size := int64(math.Round(b.Filling.Diameter.Millimetres() * sizes))
+		place, ok := places[size]
+		if !ok {
+			place = len(s.Casings)
+			places[size] = place
+			s.Casings = append(s.Casings, CasingPurchase{Diameter: b.Filling.Diameter})
+		}
+		c := &s.Casings[place]
+		c.Pieces += b.Filling.Count
+		c.For = append(c.For, b.At)
+		for _, end := range []struct {
+			to   *quantity.Length
+			more quantity.Length
+		}{{&c.Length.Low, b.Filling.Casing.Low}, {&c.Length.Middle, b.Filling.Casing.Middle}, {&c.Length.High, b.Filling.Casing.High}} {
+			var err error
+			if *end.to, err = quantity.Metres(end.to.Metres() + end.more.Metres()); err != nil {
+				return fmt.Errorf("casing of %s: %w", c.Diameter, err)
+			}
+		}
+	}
+	slices.SortStableFunc(s.Casings, func(a, b CasingPurchase) int { return cmp.Compare(a.Diameter.Metres(), b.Diameter.Metres()) })
+	return nil
 }
 
 // stock fills in what is on hand, the packs and the cost.

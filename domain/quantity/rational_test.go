@@ -76,3 +76,20 @@ func TestSumsOfRationalsDoNotDependOnTheirOrder(t *testing.T) {
 		}
 	})
 }
+
+// What is read is written back as the same number, and nothing else is read.
+func FuzzParseRational(f *testing.F) {
+	for _, seed := range []string{"12.50", "0", "999999999.999999", "1.", ".5", "-1", "1e9", "1/3", "\u0663"} {
+		f.Add(seed)
+	}
+	f.Fuzz(func(t *testing.T, text string) {
+		r, err := quantity.ParseRational(text)
+		if err != nil {
+			return
+		}
+		again, err := quantity.ParseRational(r.String())
+		if err != nil || again.Compare(r) != 0 {
+			t.Fatalf("%q is %s, and comes back as %s, %v", text, r, again, err)
+		}
+	})
+}
