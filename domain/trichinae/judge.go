@@ -151,7 +151,8 @@ func (q question) tell(a attempt, all finding.Status) []finding.Finding {
 	return a.findings()
 }
 
-// attempts returns the routes that are chosen or planned.
+// attempts returns the routes that are chosen or planned, for the parts that each
+// is for.
 func (q question) attempts(carriers []host) []attempt {
 	var all []attempt
 	chosen := q.plan().Trichinae.Route
@@ -171,7 +172,9 @@ func (q question) attempts(carriers []host) []attempt {
 			all = append(all, q.paper(r, carriers)...)
 		}
 	}
-	return all
+	return slices.DeleteFunc(all, func(a attempt) bool {
+		return !slices.ContainsFunc(carriers, func(h host) bool { return a.covers(h.at) })
+	})
 }
 
 // cooks reports whether a core becomes hot enough, in some step, for the table to

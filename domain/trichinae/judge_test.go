@@ -178,6 +178,11 @@ func TestJudge(t *testing.T) {
 			"wild boar of controlled housing", 28, and(boar, by(formula.RouteControlledHousing, "certificate 5")),
 			[]string{"trichinae-plan not-met", "trichinae-controlled-housing met", "trichinae-controlled-housing-animal not-met"}, "tested",
 		},
+		{
+			"wild boar alone, of controlled housing", 28, and(boar, by(formula.RouteControlledHousing, "certificate 5"), func(f *formula.Formula) {
+				f.Parts = []formula.Part{part("wild-boar", 100)}
+			}), []string{"trichinae-plan not-met", "trichinae-controlled-housing-animal not-met"}, "tested",
+		},
 		{"pork of controlled housing", 28, by(formula.RouteControlledHousing, "certificate 5"), []string{"trichinae-plan met", "trichinae-controlled-housing met"}, ""},
 		// Known from memory only.
 		{"a treatment of one's own", 28, by(formula.RouteValidatedTreatment, "study 3"), []string{"trichinae-plan not-shown", "trichinae-validated-treatment not-shown"}, "Take a route whose rule was read"},
