@@ -1338,6 +1338,7 @@ const (
 	TrichinaeHostSpeciesBear     TrichinaeHostSpecies = "bear"
 	TrichinaeHostSpeciesHorse    TrichinaeHostSpecies = "horse"
 	TrichinaeHostSpeciesPork     TrichinaeHostSpecies = "pork"
+	TrichinaeHostSpeciesVenison  TrichinaeHostSpecies = "venison"
 	TrichinaeHostSpeciesWildBoar TrichinaeHostSpecies = "wild-boar"
 )
 
@@ -1349,6 +1350,8 @@ func (e TrichinaeHostSpecies) Valid() bool {
 	case TrichinaeHostSpeciesHorse:
 		return true
 	case TrichinaeHostSpeciesPork:
+		return true
+	case TrichinaeHostSpeciesVenison:
 		return true
 	case TrichinaeHostSpeciesWildBoar:
 		return true

@@ -85,7 +85,7 @@ func Judge(f formula.Formula, s formula.Sheet, asked ...rulebook.Jurisdiction) [
 	}
 	carriers := hostsOf(f)
 	if len(carriers) == 0 {
-		summary.Status, summary.Reason = finding.NotApplicable, "no pork, wild boar, bear or horse is in the formula"
+		summary.Status, summary.Reason = finding.NotApplicable, "no pork, horse or game is in the formula"
 		return []finding.Finding{summary}
 	}
 	q := question{f, s}
@@ -238,6 +238,9 @@ func (q question) partStatus(h host, attempts []attempt) (finding.Status, string
 		return finding.NotShown, "of which animal it is is not known"
 	}
 	status, by := finding.NotShown, "no route is planned; salting, fermenting and drying alone do not show it"
+	if h.row.Species == material.Venison {
+		by = "no route is planned; deer seldom carry trichinae, and no text that was read says that they never do"
+	}
 	for _, a := range attempts {
 		if !a.covers(h.at) {
 			continue
