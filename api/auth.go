@@ -13,7 +13,7 @@ import (
 	"github.com/labstack/echo/v4"
 
 	"greenweight/domain/fault"
-	"greenweight/service/lots"
+	"greenweight/service/request"
 	"greenweight/service/shops"
 )
 
@@ -37,7 +37,9 @@ type asker struct {
 }
 
 // by returns the asker as the ledger names it.
-func (a asker) by() lots.By { return lots.By{Shop: a.Shop, Actor: a.Actor, RequestID: a.requestID} }
+func (a asker) by() request.By {
+	return request.By{Shop: a.Shop, Actor: a.Actor, RequestID: a.requestID}
+}
 
 // askerKey is the key of the context under which the asker stands.
 type askerKey struct{}

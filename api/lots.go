@@ -19,6 +19,7 @@ import (
 	"greenweight/domain/lot"
 	"greenweight/openapi"
 	"greenweight/service/lots"
+	"greenweight/service/request"
 	"greenweight/service/shops"
 	"greenweight/service/store"
 )
@@ -87,11 +88,11 @@ const codeText = "text"
 func printable(text string) bool { return !strings.ContainsFunc(text, unicode.IsControl) }
 
 // onceOf names a request by its idempotency key and its body.
-func onceOf(key *string, body []byte) lots.Once {
+func onceOf(key *string, body []byte) request.Once {
 	if key == nil {
-		return lots.Once{}
+		return request.Once{}
 	}
-	return lots.Once{Key: *key, Request: sha256.Sum256(body)}
+	return request.Once{Key: *key, Request: sha256.Sum256(body)}
 }
 
 // replayed returns the header that says so; nil when it was done now.
@@ -116,14 +117,14 @@ func lotTag(version string, u units) string {
 // matchOf reads If-Match. A weak tag matches nothing there (RFC 9110, section
 // 13.1.1), nor does what is no tag, and the units that a lot was read in do not
 // matter.
-func matchOf(field *string) lots.Match {
+func matchOf(field *string) request.Match {
 	if field == nil {
-		return lots.Match{}
+		return request.Match{}
 	}
 	if strings.TrimSpace(*field) == "*" {
-		return lots.MatchAny
+		return request.Match{Any: true}
 	}
-	m := lots.Match{Versions: []string{}}
+	m := request.Match{Versions: []string{}}
 	for tag := range strings.SplitSeq(*field, ",") {
 		opened, begins := strings.CutPrefix(strings.TrimSpace(tag), `"`)
 		version, ends := strings.CutSuffix(opened, `"`)

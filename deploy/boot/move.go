@@ -13,7 +13,7 @@ import (
 	"time"
 
 	"greenweight/domain/lot"
-	"greenweight/service/lots"
+	"greenweight/service/request"
 	"greenweight/service/store"
 	"greenweight/service/store/sqlstore"
 )
@@ -27,7 +27,7 @@ const (
 	// settingCursor is the setting that signs cursors. It is moved, so that those
 	// that clients hold go on, and is what tells one store from another: it is
 	// made at random.
-	settingCursor = lots.SettingCursorSecret
+	settingCursor = request.SettingCursorSecret
 )
 
 // move copies a store into another.

@@ -16,6 +16,7 @@ import (
 	"greenweight/domain/lot"
 	"greenweight/integration/pgtest"
 	"greenweight/service/lots"
+	"greenweight/service/request"
 	"greenweight/service/shops"
 	"greenweight/service/store"
 	"greenweight/service/store/sqlstore"
@@ -98,7 +99,7 @@ func openLot(t *testing.T, st store.Store, shop store.ShopID, key string) lots.O
 	if err != nil {
 		t.Fatal(err)
 	}
-	opened, err := keeper.Open(t.Context(), lots.By{Shop: shop, RequestID: "test"}, order, told, lots.Once{Key: key})
+	opened, err := keeper.Open(t.Context(), request.By{Shop: shop, RequestID: "test"}, order, told, request.Once{Key: key})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -121,7 +122,7 @@ func note(t *testing.T, st store.Store, shop store.ShopID, id lot.ID, notes int)
 		}
 		posted[i] = lots.Posted{Body: body, Told: told}
 	}
-	if _, err := keeper.Append(t.Context(), lots.By{Shop: shop, RequestID: "test"}, id, posted, lots.Match{}, lots.Once{}); err != nil {
+	if _, err := keeper.Append(t.Context(), request.By{Shop: shop, RequestID: "test"}, id, posted, request.Match{}, request.Once{}); err != nil {
 		t.Fatal(err)
 	}
 }
