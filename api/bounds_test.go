@@ -74,6 +74,8 @@ func numbers() map[string]numberOf {
 		"FigureValue":                      {ppm, true, false},
 		"FindingLimit.value":               {ppm, true, false},
 		"LimitValue.exact":                 {ppm, true, false},
+		"AmountDifference.low":             {ratio, false, false},
+		"AmountDifference.high":            {ratio, false, false},
 
 		"Length.value":                              {perUnit(lengthPerUnit), false, false},
 		"Temperature.value":                         {perUnit(temperaturePerUnit), false, false},

@@ -17,6 +17,7 @@ import (
 	"greenweight/domain/fault"
 	"greenweight/domain/quantity"
 	"greenweight/openapi"
+	"greenweight/service/formulas"
 	"greenweight/service/lots"
 	"greenweight/service/request"
 	"greenweight/service/store"
@@ -94,7 +95,7 @@ func refuseKeeping(err error) *refusal {
 	switch {
 	case errors.As(err, &unmatched):
 		return &refusal{slug: slugPreconditionRequired, detail: unmatched.What + " needs If-Match with the ETag of " + unmatched.Of + " as it was read"}
-	case errors.As(err, new(*lots.BrokenError)):
+	case errors.As(err, new(*lots.BrokenError)), errors.As(err, new(*formulas.ChangedError)):
 		return &refusal{slug: slugBrokenLedger}
 	case errors.As(err, new(request.KeyReusedError)):
 		return &refusal{slug: slugIdempotencyKeyReused}
