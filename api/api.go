@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"maps"
 	"net/http"
 	"slices"
 	"strings"
@@ -239,17 +240,42 @@ func (r *router) edge(method, path string) []echo.MiddlewareFunc {
 		}
 	}
 	inOrder(op.produces)
+	var first []echo.MiddlewareFunc
+	if template != path {
+		first = append(first, r.refuseOthers)
+	}
 	scope, always, err := scopeOf(described)
 	switch {
 	case err != nil:
 		r.errs = append(r.errs, err)
 		return nil
 	case scope != "" && !always:
-		return []echo.MiddlewareFunc{r.server.authenticateLater(scope), r.server.check(op)}
+		return append(first, r.server.authenticateLater(scope), r.server.check(op))
 	case scope != "":
-		return []echo.MiddlewareFunc{r.server.authenticate(scope), r.server.check(op)}
+		return append(first, r.server.authenticate(scope), r.server.check(op))
 	}
-	return []echo.MiddlewareFunc{r.server.check(op)}
+	return append(first, r.server.check(op))
+}
+
+// refuseOthers refuses a request of a path that is in the contract by itself,
+// where the router takes a part of it for a parameter because the path has no
+// operation with this method: GET /v1/formulas/check is no question for a formula.
+func (r *router) refuseOthers(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		item := r.document.Paths.Value(c.Request().URL.Path)
+		if item == nil || strings.Contains(c.Request().URL.Path, "{") {
+			return next(c)
+		}
+		allowed := []string{http.MethodOptions}
+		for _, method := range slices.Sorted(maps.Keys(item.Operations())) {
+			allowed = append(allowed, method)
+			if method == http.MethodGet {
+				allowed = append(allowed, http.MethodHead)
+			}
+		}
+		c.Response().Header().Set(echo.HeaderAllow, strings.Join(allowed, ", "))
+		return echo.ErrMethodNotAllowed
+	}
 }
 
 // pathTemplate turns the router's /problems/:slug into the contract's
