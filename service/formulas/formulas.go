@@ -35,8 +35,8 @@ const (
 
 	// maxVersions and maxNotes are how many a formula may have: more than anybody
 	// tries, and few enough to read at once.
-	maxVersions = 10_000
-	maxNotes    = 10_000
+	maxVersions = 1000
+	maxNotes    = 1000
 	// readAtOnce is how many notes are read from the store at once.
 	readAtOnce = 1000
 )

@@ -113,6 +113,30 @@ func verify(f store.Formula, v store.FormulaVersion) error {
 	return nil
 }
 
+// VerifyChain computes the digests of all versions of a formula anew, and holds
+// them against those that were kept, those that the next versions name, and the one
+// of the formula. It says for people what does not hold; "" when all does.
+func VerifyChain(f store.Formula, versions []store.FormulaVersion) string {
+	var before lot.Digest
+	for i, v := range versions {
+		if v.Version != i+1 {
+			return fmt.Sprintf("version %d is missing; what comes next is version %d", i+1, v.Version)
+		}
+		if v.Previous != before {
+			return fmt.Sprintf("version %d names another digest for the version before it than that one has", v.Version)
+		}
+		canonical, err := Canonical(f.Shop, f.ID, v)
+		if err != nil || lot.DigestOf(canonical) != v.Digest {
+			return fmt.Sprintf("version %d has another digest than was computed when it was saved: it was changed", v.Version)
+		}
+		before = v.Digest
+	}
+	if f.Version != len(versions) || f.Digest != before {
+		return fmt.Sprintf("it has %d versions, and says that the latest is version %d", len(versions), f.Version)
+	}
+	return ""
+}
+
 // VersionPage is a page of the versions of a formula.
 type VersionPage struct {
 	Formula  store.Formula
