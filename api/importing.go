@@ -154,8 +154,8 @@ func (h *handlers) judgeImported(r imported) (openapi.ImportedFormula, error) {
 	if bad.Err("", "") == nil {
 		bad.AddError(fault.At("formula"), codeInvalidValue, f.Check())
 	}
-	if err := bad.Err(codeInvalidValue, ""); err != nil {
-		w.Violations = r.violations(fromFormula(err))
+	if wrong := bad.Err(codeInvalidValue, ""); wrong != nil {
+		w.Violations = r.violations(fromFormula(wrong))
 		return w, nil
 	}
 	hazards, err := curing.Hazards(f)

@@ -90,14 +90,14 @@ func TestComparisonOfVersions(t *testing.T) {
 	w := apitest.Decode[openapi.FormulaComparison](t, k.client.Get(t, path+"/comparison?from=1&to=2"))
 	var got []string
 	for _, c := range slices.Concat(w.Parts, w.Additions) {
-		line := string(c.Outcome) + " " + string(c.Role) + " " + c.Name
+		words := []string{string(c.Outcome), string(c.Role), c.Name}
 		if d := c.Amount.Difference; d != nil {
-			line += fmt.Sprintf(" %+.6g", d.High)
+			words = append(words, fmt.Sprintf("%+.6g", d.High))
 		}
 		for _, m := range c.Members {
-			line += " " + m.Pointer
+			words = append(words, m.Pointer)
 		}
-		got = append(got, line)
+		got = append(got, strings.Join(words, " "))
 	}
 	want := []string{
 		"kept meat Pork, fresh, shoulder, whole, separable lean and fat, raw +0",

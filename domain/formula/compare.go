@@ -207,7 +207,9 @@ func (c *Compared) judge(alike bool) {
 }
 
 // dose is what goes in of an addition for the meat block.
-type dose struct{ own, water *quantity.Between[quantity.Ratio] }
+type dose struct {
+	own, water *quantity.Between[quantity.Ratio]
+}
 
 // doses returns what goes in of each addition.
 func (f Formula) doses() ([]dose, error) {

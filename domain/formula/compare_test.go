@@ -154,7 +154,7 @@ func TestComparePartsAndWater(t *testing.T) {
 func TestCompareSpoons(t *testing.T) {
 	t.Parallel()
 	before, after := ring(), ring()
-	before.Additions[1].Rate, after.Additions[1].Rate = spoon(1, 5), spoon(2, 5)
+	before.Additions[1].Rate, after.Additions[1].Rate = spoon(1, 5), spoon(4, 10)
 	got, err := formula.Compare(before, after)
 	if err != nil {
 		t.Fatal(err)

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"sync"
 	"testing"
 	"time"
@@ -185,7 +186,7 @@ func TestNotes(t *testing.T) {
 		t.Fatal(err)
 	}
 	for i, version := range []int{2, 1, 2} {
-		n, err := s.Note(ctx, me, id, version, fmt.Sprint(i), once(fmt.Sprint("note ", i)))
+		n, err := s.Note(ctx, me, id, version, strconv.Itoa(i), once(fmt.Sprint("note ", i)))
 		if err != nil || n.Note.Number != i+1 || n.Formula.Notes != i+1 || formulas.Name(n.Formula) == formulas.Name(saved.Formula) {
 			t.Fatalf("%+v, %v", n, err)
 		}
@@ -300,7 +301,7 @@ func TestVerifyChain(t *testing.T) {
 	s, kept := newService(t)
 	id := create(t, s, "Ring")[0].Formula.ID
 	for i := range 2 {
-		if _, err := s.Revise(t.Context(), me, id, draft(fmt.Sprint(i)), request.Match{Any: true}, request.Once{}); err != nil {
+		if _, err := s.Revise(t.Context(), me, id, draft(strconv.Itoa(i)), request.Match{Any: true}, request.Once{}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -320,16 +321,27 @@ func TestVerifyChain(t *testing.T) {
 		t.Error(broken)
 	}
 	for name, change := range map[string]func(f *store.Formula, all []store.FormulaVersion) []store.FormulaVersion{
-		"another body":   func(_ *store.Formula, all []store.FormulaVersion) []store.FormulaVersion { all[1].Body = "{}"; return all },
-		"another person": func(_ *store.Formula, all []store.FormulaVersion) []store.FormulaVersion { all[0].Actor.Person = "x"; return all },
+		"another body": func(_ *store.Formula, all []store.FormulaVersion) []store.FormulaVersion {
+			all[1].Body = "{}"
+			return all
+		},
+		"another person": func(_ *store.Formula, all []store.FormulaVersion) []store.FormulaVersion {
+			all[0].Actor.Person = "x"
+			return all
+		},
 		"another time": func(_ *store.Formula, all []store.FormulaVersion) []store.FormulaVersion {
 			all[2].SavedAt = all[2].SavedAt.Add(time.Hour)
 			return all
 		},
-		"one left out":   func(_ *store.Formula, all []store.FormulaVersion) []store.FormulaVersion { return slices.Delete(all, 1, 2) },
-		"the last gone":  func(_ *store.Formula, all []store.FormulaVersion) []store.FormulaVersion { return all[:2] },
-		"another head":   func(f *store.Formula, all []store.FormulaVersion) []store.FormulaVersion { f.Digest[0]++; return all },
-		"another before": func(_ *store.Formula, all []store.FormulaVersion) []store.FormulaVersion { all[1].Previous[0]++; return all },
+		"one left out": func(_ *store.Formula, all []store.FormulaVersion) []store.FormulaVersion {
+			return slices.Delete(all, 1, 2)
+		},
+		"the last gone": func(_ *store.Formula, all []store.FormulaVersion) []store.FormulaVersion { return all[:2] },
+		"another head":  func(f *store.Formula, all []store.FormulaVersion) []store.FormulaVersion { f.Digest[0]++; return all },
+		"another before": func(_ *store.Formula, all []store.FormulaVersion) []store.FormulaVersion {
+			all[1].Previous[0]++
+			return all
+		},
 	} {
 		of := f
 		all := change(&of, slices.Clone(versions))
