@@ -1781,10 +1781,10 @@ type AmountDifference struct {
 
 // AmountRange From the least to the most that it may be, in the unit beside it.
 type AmountRange struct {
-	// High How much, in the figure's unit.
+	// High How much, in the figure's unit; below zero for temperatures alone.
 	High FigureValue `json:"high"`
 
-	// Low How much, in the figure's unit.
+	// Low How much, in the figure's unit; below zero for temperatures alone.
 	Low FigureValue `json:"low"`
 }
 

@@ -40,6 +40,6 @@ func WrittenOf(f formula.Formula) (Written, error) {
 	} {
 		*of.into, _ = IngoingOf(s, of.agent, of.species, rulebook.MeatBlock) // each agent has its species, and there is meat
 	}
-	w.Sugar, w.SugarUnknown = fermentable(s)
+	w.Sugar, _, w.SugarUnknown = fermentable(s)
 	return w, nil
 }
