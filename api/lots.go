@@ -43,7 +43,10 @@ func (h *handlers) CreateLot(ctx context.Context, req openapi.CreateLotRequestOb
 	if err != nil {
 		return nil, err
 	}
-	body := bodyOf(ctx)
+	body, err := h.withSavedFormula(ctx, who, bodyOf(ctx))
+	if err != nil {
+		return nil, err
+	}
 	told, err := entryReader{h.rules}.read(lot.KindPlanned, body)
 	if err != nil {
 		return nil, err
@@ -51,7 +54,7 @@ func (h *handlers) CreateLot(ctx context.Context, req openapi.CreateLotRequestOb
 	if err := checkPlanned(told); err != nil {
 		return nil, err
 	}
-	opened, err := h.lots.Open(ctx, who.by(), string(body), told, onceOf(req.Params.IdempotencyKey, body))
+	opened, err := h.lots.Open(ctx, who.by(), string(body), told, onceOf(req.Params.IdempotencyKey, bodyOf(ctx)))
 	if err != nil {
 		return nil, err
 	}
@@ -226,6 +229,9 @@ func (h *handlers) AppendEntries(ctx context.Context, req openapi.AppendEntriesR
 	if err != nil {
 		return nil, err
 	}
+	if err := h.checkSavedFormulas(ctx, who, req.Body.Entries); err != nil {
+		return nil, err
+	}
 	for _, p := range posted {
 		if p.Told.Fact.Kind().Judges() && !who.May(shops.ScopeCorrect) {
 			return nil, lacks(shops.ScopeCorrect)
@@ -395,7 +401,7 @@ func writeLot(kept lots.Kept, u units) (openapi.Lot, error) {
 	w := openapi.Lot{
 		ID: string(kept.Lot.ID), Number: int(kept.Lot.Number), Name: state.Planned.Name, Stage: openapi.LotStage(state.Stage.String()),
 		OpenedAt: state.OpenedAt, RecordedAt: kept.Lot.RecordedAt, Rulebook: openapi.RulebookKey(state.Planned.Jurisdiction.String()),
-		RulebookVersion: state.Rulebook, RulesOn: types.Date{Time: state.RulesOn}, Formula: order.Formula, Hazards: writeFindings(hazards, pointerInFormula),
+		RulebookVersion: state.Rulebook, RulesOn: types.Date{Time: state.RulesOn}, Formula: order.Formula, SavedFormula: order.SavedFormula, Hazards: writeFindings(hazards, pointerInFormula),
 		MixedAt: optionalInstant(state.MixedAt), StuffedAt: optionalInstant(state.StuffedAt), HungAt: optionalInstant(state.HungAt),
 		Pieces: make([]openapi.LotPiece, 0, len(state.Pieces)), Doubtful: state.Doubtful, Head: writeHead(kept.Lot.Head), Cautions: lotCautions,
 	}

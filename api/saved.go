@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"cmp"
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -24,6 +25,7 @@ import (
 	"greenweight/openapi"
 	"greenweight/service/formulas"
 	"greenweight/service/request"
+	"greenweight/service/shops"
 	"greenweight/service/store"
 )
 
@@ -587,4 +589,80 @@ func changesOf(into *[]openapi.MemberChange, at fault.Path, was, is map[string]j
 	for _, name := range names {
 		addChange(into, fault.At(name).Under(at), was[name], is[name])
 	}
+}
+
+// Codes of a lot that names a saved formula.
+const (
+	codeUnknownSaved = "unknown-formula"
+	codeAnother      = "another-formula"
+)
+
+// named is what a body says of the formula of a lot.
+type named struct {
+	Formula jsontext.Value               `json:"formula"`
+	Saved   *openapi.SavedFormulaVersion `json:"saved_formula"`
+}
+
+// withSavedFormula returns the body that opens a lot with the formula that it
+// names put into it, if it names one and has none. It reports fault.Invalid for
+// one that the shop does not have or that is another than the body has, and
+// fault.Forbidden for a key that may not read formulas.
+func (h *handlers) withSavedFormula(ctx context.Context, who asker, body []byte) ([]byte, error) {
+	var w named
+	if err := json.Unmarshal(body, &w); err != nil {
+		return nil, fmt.Errorf("look for the formula of a lot: %w", err)
+	}
+	saved, err := h.savedFormula(ctx, who, nil, w)
+	if err != nil || saved == "" || w.Formula != nil {
+		return body, err
+	}
+	object := bytes.TrimRight(body, " \t\r\n")
+	return slices.Concat(object[:len(object)-1], []byte(`,"formula":`), []byte(saved), []byte("}")), nil
+}
+
+// savedFormula returns the text of the formula that a body at a path names; ""
+// where it names none.
+func (h *handlers) savedFormula(ctx context.Context, who asker, at fault.Path, w named) (string, error) {
+	if w.Saved == nil {
+		return "", nil
+	}
+	if !who.May(shops.ScopeReadFormulas) {
+		return "", lacks(shops.ScopeReadFormulas)
+	}
+	var bad fault.Collector
+	saved, err := h.formulas.Version(ctx, who.Shop, formula.ID(w.Saved.FormulaID), w.Saved.Version)
+	if f, ok := errors.AsType[*fault.Error](err); ok && f.Kind == fault.NotFound {
+		bad.Add(fault.At("saved_formula").Under(at), codeUnknownSaved, "%s", f.Detail)
+		return "", bad.Err(codeInvalidValue, "")
+	}
+	if err != nil {
+		return "", err
+	}
+	if w.Formula == nil {
+		return saved.Version.Body, nil
+	}
+	same, err := formulas.Same(string(w.Formula), saved.Version.Body)
+	if err == nil && !same {
+		bad.Add(fault.At("formula").Under(at), codeAnother, "is another formula than version %d of the saved one; leave out one of the two", w.Saved.Version)
+		err = bad.Err(codeInvalidValue, "")
+	}
+	return saved.Version.Body, err
+}
+
+// checkSavedFormulas checks what corrections of the opening of a lot say of the
+// saved formula that it is.
+func (h *handlers) checkSavedFormulas(ctx context.Context, who asker, bodies []jsontext.Value) error {
+	for i, body := range bodies {
+		var w struct {
+			Right jsontext.Value `json:"right"`
+		}
+		var right named
+		if json.Unmarshal(body, &w) != nil || w.Right == nil || json.Unmarshal(w.Right, &right) != nil {
+			continue // it corrects nothing
+		}
+		if _, err := h.savedFormula(ctx, who, fault.At("entries", i, "right"), right); err != nil {
+			return err
+		}
+	}
+	return nil
 }

@@ -556,3 +556,96 @@ func TestChangedVersion(t *testing.T) {
 		}
 	}
 }
+
+// A lot of a saved formula keeps the formula and which version it is, whatever
+// becomes of the formula later.
+func TestLotOfSavedFormula(t *testing.T) {
+	t.Parallel()
+	k := newKeeping(t)
+	formulaPath, first := k.save(t)
+	second := k.post(t, formulaPath+"/versions", string(readExample(t, "formula-version.request").Value), "If-Match", first.Header.Get("ETag"))
+	order := string(readExample(t, "lot-saved.request").Value)
+	opened := k.post(t, pathOfLots, order, "Idempotency-Key", "open")
+	if opened.Status != http.StatusCreated {
+		t.Fatalf("%d %s", opened.Status, opened.Body)
+	}
+	again := k.post(t, pathOfLots, order, "Idempotency-Key", "open")
+	if again.Status != http.StatusCreated || again.Header.Get("Idempotency-Replayed") != "true" {
+		t.Errorf("sent twice: %d %s", again.Status, again.Body)
+	}
+	k.post(t, formulaPath+"/versions", string(readExample(t, "formula.request").Value), "If-Match", second.Header.Get("ETag"))
+	path := opened.Header.Get("Location")
+	w := apitest.Decode[openapi.Lot](t, k.client.Get(t, path))
+	want := apitest.Decode[openapi.SavedFormula](t, second)
+	if diff := cmp.Diff(want.Formula, w.Formula); diff != "" {
+		t.Error(diff)
+	}
+	if w.SavedFormula == nil || w.SavedFormula.FormulaID != want.ID || w.SavedFormula.Version != 2 {
+		t.Errorf("saved formula: %+v", w.SavedFormula)
+	}
+	entries := apitest.Decode[openapi.EntryPage](t, k.client.Get(t, path+"/entries"))
+	var body openapi.LotOrder
+	if err := json.Unmarshal(entries.Entries[0].Body, &body); err != nil || body.SavedFormula == nil || len(body.Formula.Parts) != 2 {
+		t.Errorf("the entry: %s, %v", entries.Entries[0].Body, err)
+	}
+	if v := apitest.Decode[openapi.LedgerVerification](t, k.client.Get(t, path+"/ledger/verification")); v.Outcome != openapi.LedgerVerificationOutcomeIntact {
+		t.Errorf("%+v", v)
+	}
+
+	// Named and given it must be the same.
+	both := strings.Replace(order, `"rulebook"`, `"formula":`+formulaIn(t, "formula-version.request")+`,"rulebook"`, 1)
+	if a := k.post(t, pathOfLots, both); a.Status != http.StatusCreated {
+		t.Errorf("both, the same: %d %s", a.Status, a.Body)
+	}
+	other := strings.Replace(order, `"rulebook"`, `"formula":`+formulaIn(t, "formula.request")+`,"rulebook"`, 1)
+	for name, row := range map[string]struct {
+		body string
+		want []string
+	}{
+		"both, another":      {other, []string{"#/formula another-formula"}},
+		"no such version":    {strings.Replace(order, `"version": 2`, `"version": 9`, 1), []string{"#/saved_formula unknown-formula"}},
+		"no such formula":    {strings.Replace(order, "000000000001", "000000000999", 1), []string{"#/saved_formula unknown-formula"}},
+		"neither of the two": {`{"name":"a","rulebook":"eu"}`, []string{"# oneOf"}},
+	} {
+		a := k.send(t, apitest.Request{Method: http.MethodPost, Path: pathOfLots, Body: []byte(row.body), Bad: true})
+		if a.Status != 422 || !slices.Equal(a.Pointers(), row.want) {
+			t.Errorf("%s: %d %v", name, a.Status, a.Pointers())
+		}
+	}
+
+	// A correction says anew which one it is, and is held against it.
+	correct := func(version int) string {
+		return fmt.Sprintf(`{"entries":[{"kind":"corrected","entry":1,"reason":"It was the first version","right":{"kind":"planned",`+
+			`"name":"Right (invented)","rulebook":"eu","saved_formula":{"formula_id":%q,"version":%d},"formula":%s}}]}`,
+			want.ID, version, formulaIn(t, "formula.request"))
+	}
+	tag := k.client.Get(t, path).Header.Get("ETag")
+	a := k.send(t, apitest.Request{Method: http.MethodPost, Path: path + "/entries", Body: []byte(correct(2)), Header: headerOf([]string{"If-Match", tag}), Bad: true})
+	if a.Status != 422 || !slices.Equal(a.Pointers(), []string{"#/entries/0/right/formula another-formula"}) {
+		t.Errorf("corrected to another: %d %v", a.Status, a.Pointers())
+	}
+	if a := k.post(t, path+"/entries", correct(1), "If-Match", tag); a.Status != http.StatusCreated {
+		t.Errorf("corrected: %d %s", a.Status, a.Body)
+	}
+	if w := apitest.Decode[openapi.Lot](t, k.client.Get(t, path)); w.SavedFormula == nil || w.SavedFormula.Version != 1 {
+		t.Errorf("corrected: %+v", w.SavedFormula)
+	}
+
+	// Whoever may record lots, but not read formulas, can't read one that way.
+	scale := "Bearer " + addKey(t, k, store.FirstShop, "lots:record")
+	if a := k.send(t, apitest.Request{Method: http.MethodPost, Path: pathOfLots, Body: []byte(order), Header: headerOf([]string{"Authorization", scale}), Bad: true}); a.Status != 403 {
+		t.Errorf("without the scope: %d", a.Status)
+	}
+}
+
+// formulaIn returns the formula of an example of a request.
+func formulaIn(t *testing.T, example string) string {
+	t.Helper()
+	var w struct {
+		Formula json.RawMessage `json:"formula"`
+	}
+	if err := json.Unmarshal(readExample(t, example).Value, &w); err != nil {
+		t.Fatal(err)
+	}
+	return string(w.Formula)
+}

@@ -3502,6 +3502,9 @@ type Lot struct {
 	// RulesOn The day whose rules count.
 	RulesOn openapi_types.Date `json:"rules_on"`
 
+	// SavedFormula A version of a saved formula.
+	SavedFormula *SavedFormulaVersion `json:"saved_formula,omitempty"`
+
 	// Stage How far a lot has come: `planned`, `mixed`, `stuffed`, `fermenting` from the first temperature of the air or pH
 	// measured after stuffing, `drying` once a piece hangs.
 	Stage LotStage `json:"stage"`
@@ -3565,7 +3568,36 @@ type LotFermentation struct {
 // LotID The id of a lot, a UUID.
 type LotID = string
 
-// LotOrder A making of a formula, and whose rules it is made by. The plan stands in the formula.
+// LotOfSavedOrder A making of a saved formula, which is kept with the lot as it is in that version.
+type LotOfSavedOrder struct {
+	// By Who did or saw it, when that is not the person behind the key.
+	By *string `json:"by,omitempty"`
+
+	// HappenedAt When it happened; now when not given. At most 5 minutes in the future.
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// LateReason Why it is recorded late.
+	LateReason *string `json:"late_reason,omitempty"`
+
+	// Name What the maker calls the lot.
+	Name string `json:"name"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// RulesOn The day whose rules count; the day the lot was opened when not given.
+	RulesOn *openapi_types.Date `json:"rules_on,omitempty"`
+
+	// SavedFormula A version of a saved formula.
+	SavedFormula SavedFormulaVersion `json:"saved_formula"`
+}
+
+// LotOpening Either with the formula itself, or with the version of a saved one.
+type LotOpening = jsontext.Value
+
+// LotOrder A making of a formula, and whose rules it is made by. The plan stands in the formula. `saved_formula` says which saved
+// version it is; it has to be the same formula.
 type LotOrder struct {
 	// By Who did or saw it, when that is not the person behind the key.
 	By *string `json:"by,omitempty"`
@@ -3588,6 +3620,9 @@ type LotOrder struct {
 
 	// RulesOn The day whose rules count; the day the lot was opened when not given.
 	RulesOn *openapi_types.Date `json:"rules_on,omitempty"`
+
+	// SavedFormula A version of a saved formula.
+	SavedFormula *SavedFormulaVersion `json:"saved_formula,omitempty"`
 }
 
 // LotPage Lots, opened last first.
@@ -4138,6 +4173,9 @@ type PlannedEntry struct {
 
 	// RulesOn The day whose rules count; the day the lot was opened when not given.
 	RulesOn *openapi_types.Date `json:"rules_on,omitempty"`
+
+	// SavedFormula A version of a saved formula.
+	SavedFormula *SavedFormulaVersion `json:"saved_formula,omitempty"`
 }
 
 // PlannedEntryKind What is told.
@@ -4519,6 +4557,15 @@ type SavedFormula struct {
 
 	// ShopID The shop that it belongs to.
 	ShopID string `json:"shop_id"`
+
+	// Version The number of a version, from 1.
+	Version FormulaVersionNumber `json:"version"`
+}
+
+// SavedFormulaVersion A version of a saved formula.
+type SavedFormulaVersion struct {
+	// FormulaID The id of a saved formula, a UUID.
+	FormulaID FormulaID `json:"formula_id"`
 
 	// Version The number of a version, from 1.
 	Version FormulaVersionNumber `json:"version"`
@@ -5540,7 +5587,7 @@ type SaveFormulaVersionJSONRequestBody = FormulaOrder
 type AddFormulaNoteJSONRequestBody = FormulaNoteOrder
 
 // CreateLotJSONRequestBody defines body for CreateLot for application/json ContentType.
-type CreateLotJSONRequestBody = LotOrder
+type CreateLotJSONRequestBody = LotOpening
 
 // AppendEntriesJSONRequestBody defines body for AppendEntries for application/json ContentType.
 type AppendEntriesJSONRequestBody = PostedEntries

@@ -207,7 +207,7 @@ func mayFollow(ctx context.Context, r store.Reader, f store.Formula, d Draft, ma
 	if err != nil {
 		return err
 	}
-	same, err := sameValue(latest.Version.Body, d.Body)
+	same, err := Same(latest.Version.Body, d.Body)
 	if err != nil {
 		return err
 	}
@@ -218,8 +218,9 @@ func mayFollow(ctx context.Context, r store.Reader, f store.Formula, d Draft, ma
 	return nil
 }
 
-// sameValue tells whether two texts are the same value of JSON.
-func sameValue(a, b string) (bool, error) {
+// Same tells whether two texts are the same formula: the same value of JSON. It
+// returns an error for a text that is none.
+func Same(a, b string) (bool, error) {
 	one, other := jsontext.Value(a), jsontext.Value(b)
 	err := errors.Join(one.Canonicalize(), other.Canonicalize())
 	if err != nil {
