@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -221,6 +222,10 @@ func (r imported) violations(err error) []openapi.ImportViolation {
 	return w
 }
 
+// decimalComma finds a number that was written with a comma, as programs for
+// spreadsheets do in many languages, or with its unit behind it.
+var decimalComma = regexp.MustCompile(`^is the string "[0-9.,]+ ?[%a-z]*", but must be a number$`)
+
 // violation writes one, with its place in the table where there is one. A cell
 // that gives no member has no pointer but the formula.
 func (r imported) violation(pointer, code, detail string) openapi.ImportViolation {
@@ -231,6 +236,9 @@ func (r imported) violation(pointer, code, detail string) openapi.ImportViolatio
 	}
 	if r.record == nil {
 		return w
+	}
+	if decimalComma.MatchString(w.Detail) {
+		w.Detail += ", written with a point and without a unit"
 	}
 	cell := r.record.CellAt(pointer)
 	w.Line, w.Column = &cell.Line, optional[string](shorten(cell.Column, maxPointer))

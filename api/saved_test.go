@@ -397,6 +397,9 @@ func TestImportTellsPlaces(t *testing.T) {
 		",dry-sausage,,,other,1\"2,percent,\r\n"+
 		"Five,dry-sausage,pork-backfat,90,,,,\r\n", "Content-Type", "text/csv")
 	w := apitest.Decode[openapi.ImportAnswer](t, a)
+	if detail := w.Formulas[0].Violations[1].Detail; !strings.Contains(detail, "with a point") {
+		t.Errorf("a comma for a point: %q", detail)
+	}
 	var got []string
 	for _, f := range w.Formulas {
 		got = append(got, fmt.Sprintf("%s %s %d", *f.Name, f.Outcome, *f.Line))
