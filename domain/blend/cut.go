@@ -267,6 +267,7 @@ func (e end) words() string {
 	return fmt.Sprintf("%s %.6g %%", e.sense, e.value*100)
 }
 
+// ends returns the ends that fit the subject.
 func (l Limit) ends() []end {
 	var ends []end
 	for _, e := range []struct {
@@ -274,7 +275,7 @@ func (l Limit) ends() []end {
 		sense  sense
 		of     material.Known[quantity.Fraction]
 	}{{"min_percent", floor, l.Min}, {"max_percent", ceiling, l.Max}, {"exact_percent", exact, l.Exact}} {
-		if v, ok := e.of.Get(); ok {
+		if v, ok := e.of.Get(); ok && l.Of != WaterProtein {
 			ends = append(ends, end{e.member, e.sense, v.Float(), false})
 		}
 	}
@@ -283,7 +284,7 @@ func (l Limit) ends() []end {
 		sense  sense
 		of     material.Known[quantity.Ratio]
 	}{{"min_ratio", floor, l.MinRatio}, {"max_ratio", ceiling, l.MaxRatio}} {
-		if v, ok := e.of.Get(); ok {
+		if v, ok := e.of.Get(); ok && l.Of == WaterProtein {
 			ends = append(ends, end{e.member, e.sense, v.Float(), true})
 		}
 	}
