@@ -63,19 +63,18 @@ func (m model) reach(set []int, of int) string {
 	if len(set) == 1 {
 		others = "with these cuts"
 	}
-	text := fmt.Sprintf("asks for %s, but %s, ", r.says, others)
+	could := "can't be"
 	switch {
 	case lowOK && highOK && r.words(low) == r.words(high):
-		return text + fmt.Sprintf("%s is %s", r.what, r.words(low))
+		could = "is " + r.words(low)
 	case lowOK && highOK:
-		return text + fmt.Sprintf("%s is from %s to %s", r.what, r.words(low), r.words(high))
+		could = fmt.Sprintf("is from %s to %s", r.words(low), r.words(high))
 	case lowOK:
-		return text + fmt.Sprintf("%s is at least %s", r.what, r.words(low))
+		could = "is at least " + r.words(low)
 	case highOK:
-		return text + fmt.Sprintf("%s is at most %s", r.what, r.words(high))
-	default:
-		return text + "it can't be"
+		could = "is at most " + r.words(high)
 	}
+	return fmt.Sprintf("asks for %s, but %s %s %s", r.says, r.what, could, others)
 }
 
 // best returns the least (sign 1) or the most (sign -1) of the figure of a row

@@ -114,6 +114,9 @@ type Answer struct {
 	Notes   []finding.Note
 }
 
+// mostGrams is the mass beyond which a blend has no end: ten million tonnes.
+const mostGrams = 1e13
+
 // negligible is a share that is none: what is left by floats.
 const negligible = 1e-9
 
@@ -216,7 +219,7 @@ func (m model) solve(objectives []Objective) (solution, error) {
 				return s, m.clash()
 			case err != nil:
 				return s, unsolved(err)
-			case m.free && o.X[m.n] < negligible:
+			case m.free && m.reference > mostGrams*o.X[m.n]:
 				return s, m.endless()
 			}
 			if first {
