@@ -40,6 +40,7 @@ func newMemberRules() *memberRules {
 	})
 	// The generated types have no tags; this leads into the elements.
 	v.RegisterStructValidationMapRules(map[string]string{"Additions": "dive"}, openapi.Formula{})
+	v.RegisterStructValidationMapRules(map[string]string{"Cuts": "dive", "Limits": "dive"}, openapi.BlendOrder{})
 	rule(v, scaleOrderRule)
 	rule(v, checkOrderRule)
 	rule(v, amountRule)
@@ -47,6 +48,9 @@ func newMemberRules() *memberRules {
 	rule(v, cureChoiceRule)
 	rule(v, rateRule)
 	rule(v, degreeHoursOrderRule)
+	rule(v, blendOrderRule)
+	rule(v, blendCutRule)
+	rule(v, blendLimitRule)
 	rule(v, dryDownOrderRule)
 	rule(v, lotOrderRule)
 	rule(v, plannedEntryRule)
@@ -280,6 +284,47 @@ func dryDownOrderRule(order openapi.DryDownOrder, add report) {
 	instantRule(add, "as_of_at", order.AsOfAt)
 	for i, w := range order.WeighIns {
 		instantRule(add, "weigh_ins["+strconv.Itoa(i)+"].at", &w.At)
+	}
+}
+
+func blendOrderRule(order openapi.BlendOrder, add report) { scaleRule(order.Scale, add) }
+
+func blendCutRule(cut openapi.BlendCut, add report) {
+	if cut.Material == nil && cut.Name == nil {
+		add("name", ruleRequired, "is missing; a cut without a material needs a name")
+	}
+}
+
+// blendLimitRule holds which ends a limit has by what it is on.
+func blendLimitRule(limit openapi.BlendLimit, add report) {
+	isRatio, isSpecies := limit.Of == openapi.BlendSubjectWaterProteinRatio, limit.Of == openapi.BlendSubjectSpecies
+	switch {
+	case isSpecies && limit.Species == nil:
+		add("species", ruleRequired, "is missing; a limit on a species names it")
+	case !isSpecies && limit.Species != nil:
+		add("species", ruleAdditional, "goes only with a limit on species")
+	}
+	count := 0
+	for _, end := range []struct {
+		member       string
+		given, ratio bool
+	}{
+		{"min_percent", limit.MinPercent != nil, false}, {"max_percent", limit.MaxPercent != nil, false},
+		{"exact_percent", limit.ExactPercent != nil, false}, {"min_ratio", limit.MinRatio != nil, true}, {"max_ratio", limit.MaxRatio != nil, true},
+	} {
+		switch {
+		case !end.given:
+		case end.ratio != isRatio:
+			add(end.member, ruleAdditional, "does not go with a limit on "+string(limit.Of))
+		default:
+			count++
+		}
+	}
+	if count == 0 {
+		add("", ruleRequired, "limits nothing; it needs a min, a max or an exact figure that goes with "+string(limit.Of))
+	}
+	if limit.ExactPercent != nil && count > 1 {
+		add("exact_percent", ruleAdditional, "does not go with another end")
 	}
 }
 

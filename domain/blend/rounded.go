@@ -3,6 +3,7 @@ package blend
 import (
 	"fmt"
 
+	"greenweight/domain/fault"
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
 )
@@ -11,7 +12,9 @@ import (
 // break. What is on hand is never exceeded: such a mass rounds down. What must be
 // exact is taken as kept within as much as rounding can move it, half a division
 // of each cut.
-func (m model) round(a *Answer) *Rounded {
+//
+// It reports fault.Invalid at scale for divisions too fine to be counted.
+func (m model) round(a *Answer) (*Rounded, error) {
 	masses, slack, sum := make([]float64, m.n), 0.0, 0.0
 	for j := range a.Cuts {
 		u := &a.Cuts[j]
@@ -24,7 +27,9 @@ func (m model) round(a *Answer) *Rounded {
 			rounded, _, err = u.Mass.RoundTo(division, quantity.Down)
 		}
 		if err != nil {
-			rounded = u.Mass // a division that goes into it more often than can be counted rounds nothing
+			return nil, &fault.Error{Kind: fault.Invalid, Code: "invalid-value", Detail: "the scale is too fine for the blend", Violations: []fault.Violation{{
+				Path: fault.At("scale"), Code: "minimum", Detail: fmt.Sprintf("%s of %s has more divisions of %s than can be counted", u.Mass, u.Cut.Name, division),
+			}}}
 		}
 		u.OnScale, u.Division = material.Is(rounded), material.Is(division)
 		masses[j] = rounded.Grams()
@@ -36,7 +41,7 @@ func (m model) round(a *Answer) *Rounded {
 		for _, row := range m.rows {
 			r.Misses = append(r.Misses, Miss{row.at, row.says + ": nothing is left on this scale"})
 		}
-		return r
+		return r, nil
 	}
 	for _, row := range m.rows {
 		figure := row.of(masses)
@@ -53,5 +58,5 @@ func (m model) round(a *Answer) *Rounded {
 			r.Misses = append(r.Misses, Miss{row.at, fmt.Sprintf("%s: the weights give %s, which misses it by %s", row.says, row.words(figure), row.gap(by))})
 		}
 	}
-	return r
+	return r, nil
 }

@@ -144,6 +144,11 @@ func Solve(o Order) (Answer, error) {
 		return Answer{}, err
 	}
 	a := m.answer(s)
+	if len(o.Scale) > 0 {
+		if a.Rounded, err = m.round(&a); err != nil {
+			return Answer{}, err
+		}
+	}
 	m.notes(&a)
 	return a, nil
 }
@@ -304,9 +309,6 @@ func (m model) answer(s solution) Answer {
 	}
 	a.Square = m.square()
 	a.Parts = parts(a.Cuts)
-	if len(m.order.Scale) > 0 {
-		a.Rounded = m.round(&a)
-	}
 	return a
 }
 
