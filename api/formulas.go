@@ -126,38 +126,10 @@ func readFormula(bad *fault.Collector, w openapi.Formula) formula.Formula {
 	for i, a := range w.Additions {
 		f.Additions = append(f.Additions, readAddition(bad, fault.At("formula", "additions", i), a))
 	}
-	if w.Plan == nil {
-		return f
-	}
-	if w.Plan.LossPercent != nil {
-		loss, err := quantity.Percent(*w.Plan.LossPercent)
-		bad.AddError(fault.At("formula", "plan", "loss_percent"), "invalid-value", err)
-		f.Plan.Loss = &loss
-	}
-	if w.Plan.LabelKeepRefrigerated != nil {
-		f.Plan.LabelStorageIsKnown, f.Plan.KeepRefrigerated = true, *w.Plan.LabelKeepRefrigerated
-	}
-	for i, s := range w.Plan.Fermentation {
-		f.Plan.Fermentation = append(f.Plan.Fermentation, readStep(bad, fault.At("formula", "plan", "fermentation", i),
-			s.Temperature, s.RelativeHumidityPercent, nil, inHours(given(s.Hours))))
-	}
-	for i, s := range w.Plan.Drying {
-		f.Plan.Drying = append(f.Plan.Drying, readStep(bad, fault.At("formula", "plan", "drying", i),
-			s.Temperature, s.RelativeHumidityPercent, s.AirSpeedMPerS, inHours(24*given(s.Days))))
+	if w.Plan != nil {
+		f.Plan = readPlan(bad, fault.At("formula", "plan"), *w.Plan)
 	}
 	return f
-}
-
-func readStep(bad *fault.Collector, path fault.Path, t *openapi.Temperature, humidity, speed *float64, span time.Duration) formula.Step {
-	s := formula.Step{
-		Humidity: readKnown(bad, fault.At("relative_humidity_percent").Under(path), quantity.HumidityPercent, humidity),
-		AirSpeed: readKnown(bad, fault.At("air_speed_m_per_s").Under(path), quantity.MetresPerSecond, speed),
-		Span:     span,
-	}
-	if t != nil {
-		s.Temperature = material.Is(readTemperature(bad, fault.At("temperature").Under(path), *t))
-	}
-	return s
 }
 
 func readPart(bad *fault.Collector, path fault.Path, w openapi.Part) formula.Part {
@@ -173,6 +145,10 @@ func readPart(bad *fault.Collector, path fault.Path, w openapi.Part) formula.Par
 	}
 	if w.Name != nil {
 		p.Name = *w.Name
+	}
+	p.Freezing = readFreezing(bad, fault.At("freezing").Under(path), w.Freezing)
+	if w.Received != nil {
+		p.Received = readReceipt(bad, fault.At("received").Under(path), *w.Received)
 	}
 	return p
 }
@@ -450,7 +426,7 @@ func writeCheckAnswer(asked openapi.CheckOrder, order curing.Order, a curing.Ans
 	w := openapi.CheckAnswer{
 		RulebookVersion: rulebook.Version(), Date: types.Date{Time: order.Date}, CheckedAs: openapi.CheckAnswerCheckedAsAsWeighed,
 		Meat: u.mass(a.Meat), Batch: u.mass(a.Batch), Ingoing: writeFigures(a.Ingoing), Findings: writeFindings(a.Findings, pointerInFormula),
-		Summary: summarise(a.Findings), Remedies: make([]openapi.Remedy, 0, len(a.Remedies)), Notes: writeNotes(a.Notes, pointerInFormula),
+		Summary: writeSummary(finding.Summarise(a.Findings)), Remedies: make([]openapi.Remedy, 0, len(a.Remedies)), Notes: writeNotes(a.Notes, pointerInFormula),
 		Cautions: formulaCautions,
 	}
 	if order.AsWritten() {
@@ -462,47 +438,17 @@ func writeCheckAnswer(asked openapi.CheckOrder, order curing.Order, a curing.Ans
 	return w
 }
 
-// summarise counts the findings of each rulebook, stage and authority, in the
-// order in which they first come.
-func summarise(findings []finding.Finding) []openapi.StatusCounts {
-	type key struct {
-		rulebook  string
-		stage     finding.Stage
-		authority finding.Authority
-	}
-	place := map[key]int{}
-	var counts []openapi.StatusCounts
-	for _, f := range findings {
-		k := key{f.Rulebook, f.Stage, f.Authority}
-		i, ok := place[k]
-		if !ok {
-			i = len(counts)
-			place[k] = i
-			counts = append(counts, openapi.StatusCounts{
-				Rulebook: optional[openapi.RulebookKey](f.Rulebook), Stage: openapi.Stage(f.Stage.String()),
-				Authority: openapi.Authority(f.Authority.String()),
-			})
-		}
-		count(&counts[i], f.Status)
+func writeSummary(s finding.Summary) []openapi.StatusCounts {
+	counts := make([]openapi.StatusCounts, 0, len(s))
+	for _, t := range s {
+		counts = append(counts, openapi.StatusCounts{
+			Rulebook: optional[openapi.RulebookKey](t.Rulebook), Stage: openapi.Stage(t.Stage.String()),
+			Authority: openapi.Authority(t.Authority.String()),
+			Met:       t.Of(finding.Met), Near: t.Of(finding.Near), NotMet: t.Of(finding.NotMet), NotShown: t.Of(finding.NotShown),
+			NotApplicable: t.Of(finding.NotApplicable), Hazard: t.Of(finding.Hazard),
+		})
 	}
 	return counts
-}
-
-func count(c *openapi.StatusCounts, s finding.Status) {
-	switch s {
-	case finding.Met:
-		c.Met++
-	case finding.Near:
-		c.Near++
-	case finding.NotMet:
-		c.NotMet++
-	case finding.NotShown:
-		c.NotShown++
-	case finding.NotApplicable:
-		c.NotApplicable++
-	case finding.Hazard:
-		c.Hazard++
-	}
 }
 
 func writeRemedy(asked openapi.CheckOrder, r curing.Remedy, u units) openapi.Remedy {
