@@ -44,9 +44,12 @@ func TestBlendsByHand(t *testing.T) {
 		}
 		got = append(got, fmt.Sprintf("%s %v %s", c.Name, c.OnScale.Value, c.OnScale.Unit))
 	}
-	want := []string{"Leg 1705 g", "Shoulder 3000 g", "Beef 3000 g", "no Loin", "Back fat 2295 g"} // of 1707.1 and 2292.9 g
+	want := []string{"Leg 1710 g", "Shoulder 3000 g", "Beef 3000 g", "no Loin", "Back fat 2290 g"} // of 1707.1 and 2292.9 g: 1705 and 2295 would be too fat
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("weights (-want +got):\n%s", d)
+	}
+	if len(least.Rounded.Misses) != 0 {
+		t.Errorf("misses %v", least.Rounded.Misses)
 	}
 	if d := cmp.Diff(&openapi.Money{Value: "55.29", Currency: "EUR"}, least.Cost); d != "" {
 		t.Errorf("cost (-want +got):\n%s", d)

@@ -1885,8 +1885,9 @@ type BlendAnswer struct {
 	// Price What a kilogram costs, or a pound in US units; a difference may be less than nothing.
 	Price *ComputedPrice `json:"price,omitempty"`
 
-	// Rounded The blend as it is weighed, held against the limits again. An exact figure counts as kept within what half a
-	// division of each weight can move it.
+	// Rounded The blend as it is weighed, held against the limits again. Weights go to the nearest division, and are moved by a
+	// division where that keeps a limit. An exact figure counts as kept within what half a division of each weight can move
+	// it.
 	Rounded *RoundedBlend `json:"rounded,omitempty"`
 
 	// Square The square of the trade for two cuts and an exact figure: so many parts of the first cut to so many of the second,
@@ -4420,8 +4421,9 @@ type Room struct {
 	Temperature *Temperature `json:"temperature,omitempty"`
 }
 
-// RoundedBlend The blend as it is weighed, held against the limits again. An exact figure counts as kept within what half a
-// division of each weight can move it.
+// RoundedBlend The blend as it is weighed, held against the limits again. Weights go to the nearest division, and are moved by a
+// division where that keeps a limit. An exact figure counts as kept within what half a division of each weight can move
+// it.
 type RoundedBlend struct {
 	// Composition What is in the blend. A figure is absent when it is not known of a cut that is in it.
 	Composition BlendComposition `json:"composition"`

@@ -519,9 +519,9 @@ func TestFigures(t *testing.T) {
 	}
 }
 
-// 58.3333 and 41.6667 of 100 g on a scale of 1 g are 58 and 42: fat is 25.04 %, over
-// 25. On a scale of 0.1 g they are 58.3 and 41.7, 25.004 %, over it too; the total
-// is kept.
+// 58.3333 and 41.6667 of 100 g on a scale of 1 g are 58 and 42, of 25.04 % fat;
+// with one gram more of the lean, 59 and 42, or 59 and 41, it is at most 25. On a
+// scale of 30 g there are 60 and 30 to keep the fat (24 %), and 90 g in all.
 func TestRounding(t *testing.T) {
 	t.Parallel()
 	o := blend.Order{
@@ -530,21 +530,29 @@ func TestRounding(t *testing.T) {
 		Scale: formula.Divisions{{Division: quantity.MustGrams(1)}},
 	}
 	a := solved(t, o)
-	quantitytest.Near(t, "on the scale", 58, a.Cuts[0].OnScale.Or(quantity.Mass{}).Grams(), 1e-12)
-	quantitytest.Near(t, "fat as weighed", 25.04, a.Rounded.Composition.Fat.Or(quantity.Fraction{}).Percent(), 1e-9)
-	if len(a.Rounded.Misses) != 1 || a.Rounded.Misses[0].Member.Pointer() != "#/limits/0/max_percent" {
-		t.Errorf("misses %v", a.Rounded.Misses)
+	onScale := func(i int) float64 { return a.Cuts[i].OnScale.Or(quantity.Mass{}).Grams() }
+	quantitytest.Near(t, "lean on the scale", 59, onScale(0), 1e-12)
+	if fat := a.Rounded.Composition.Fat.Or(quantity.Fraction{}).Percent(); fat > 25 || len(a.Rounded.Misses) != 0 {
+		t.Errorf("fat %v, misses %v", fat, a.Rounded.Misses)
 	}
-	// At least 25.03 % is what the same weights keep, so that nothing is missed: 58.08 rounds to 58.
-	o.Limits = []blend.Limit{{Of: blend.Fat, Min: percent(25.03)}}
-	o.Cuts[0].Price, o.Cuts[1].Price = o.Cuts[1].Price, o.Cuts[0].Price
-	if a = solved(t, o); len(a.Rounded.Misses) != 0 {
-		t.Errorf("misses %v", a.Rounded.Misses)
+	o.Scale[0].Division = quantity.MustGrams(30)
+	a = solved(t, o)
+	if d := cmp.Diff([]float64{60, 30}, []float64{onScale(0), onScale(1)}); d != "" || len(a.Rounded.Misses) != 0 {
+		t.Errorf("on the scale (-want +got):\n%smisses %v", d, a.Rounded.Misses)
+	}
+	// Exactly one gram of 100 on a scale of 5 g: nothing of it can be weighed, or five times as much; both are said.
+	o.Cuts[0].Fixed = material.Is(quantity.MustGrams(1))
+	o.Limits, o.Scale[0].Division = []blend.Limit{{Of: blend.Fat, Max: percent(31.9)}}, quantity.MustGrams(5)
+	a = solved(t, o)
+	if len(a.Rounded.Misses) != 1 || a.Rounded.Misses[0].Member.Pointer() != "#/limits/0/max_percent" {
+		t.Errorf("%v and %v miss %v", onScale(0), onScale(1), a.Rounded.Misses)
 	}
 	// What is on hand is not exceeded: 58.6 g round down.
-	o.Limits, o.Cuts[0].OnHand, o.Total = nil, material.Is(quantity.MustGrams(58.6)), material.Known[quantity.Mass]{}
-	o.Cuts[1].OnHand = material.Is(quantity.MustGrams(10))
-	quantitytest.Near(t, "on the scale", 58, solved(t, o).Cuts[0].OnScale.Or(quantity.Mass{}).Grams(), 1e-12)
+	o.Limits, o.Cuts[0].Fixed, o.Total = nil, material.Known[quantity.Mass]{}, material.Known[quantity.Mass]{}
+	o.Cuts[0].OnHand, o.Cuts[1].OnHand = material.Is(quantity.MustGrams(58.6)), material.Is(quantity.MustGrams(10))
+	o.Scale[0].Division = quantity.MustGrams(1)
+	a = solved(t, o)
+	quantitytest.Near(t, "on the scale", 58, onScale(0), 1e-12)
 	// A division of more than twice everything leaves nothing, and that is said.
 	o.Scale = formula.Divisions{{Division: quantity.MustGrams(1000)}}
 	if a = solved(t, o); !a.Rounded.Total.IsZero() || len(a.Rounded.Misses) == 0 {
