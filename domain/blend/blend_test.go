@@ -879,3 +879,44 @@ func TestShadowPricesAreSlopes(t *testing.T) {
 		}
 	})
 }
+
+// largest is an order of the largest size, with as many rows as it can have.
+func largest() blend.Order {
+	o := blend.Order{Total: kg(100), SpeciesOrder: []material.Species{material.Pork, material.Beef}}
+	for i := range 60 {
+		fat := 5 + float64(i*37%80)
+		o.Cuts = append(o.Cuts, blend.Cut{
+			Name: fmt.Sprint(i), Fat: percent(fat), Moisture: percent((100 - fat) * 0.77), Protein: percent((100 - fat) * (0.18 + float64(i%5)/100)),
+			Species: material.Pork + material.Species(i%2), Price: perKg(fmt.Sprint(2 + i*13%11)), OnHand: kg(5 + float64(i%3)), AtLeast: kg(0.1),
+			MinShare: percent(0.1), MaxShare: percent(5),
+		})
+	}
+	for i := range 15 {
+		o.Limits = append(
+			o.Limits, blend.Limit{Of: blend.Fat, Min: percent(20 + float64(i)/10), Max: percent(30 + float64(i)/10)}, blend.Limit{Of: blend.Protein, Min: percent(10)},
+			blend.Limit{Of: blend.WaterProtein, MaxRatio: ratio(4)}, blend.Limit{Of: blend.ShareOfSpecies, Species: material.Pork, Max: percent(70)},
+		)
+	}
+	return o
+}
+
+func BenchmarkLargestOrder(b *testing.B) {
+	for name, change := range map[string]func(*blend.Order){
+		"least cost":    func(*blend.Order) {},
+		"closest":       func(o *blend.Order) { o.Objective = blend.ClosestShares },
+		"most mass":     func(o *blend.Order) { o.Total = material.Known[quantity.Mass]{} },
+		"clash":         func(o *blend.Order) { o.Limits[59].Min = percent(90) },
+		"clash of many": func(o *blend.Order) { o.Total = kg(1000) },
+	} {
+		b.Run(name, func(b *testing.B) {
+			o := largest()
+			change(&o)
+			for b.Loop() {
+				_, err := blend.Solve(o)
+				if f, refused := errors.AsType[*fault.Error](err); refused && f.Code == "not-converged" || err != nil && !refused {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}

@@ -81,6 +81,29 @@ func TestPublishedPrograms(t *testing.T) {
 			-0.05, []float64{0.04, 0, 1, 0}, nil,
 		},
 		{
+			// The two-sausage problem of an open tutorial, whose inputs were read and whose total is recalled as 140.96 (the inputs
+			// give 140.955, so that the recalled figure is a rounding): 17.5 kg with at least 40 % pork and 25 kg with at least
+			// 60 %, at most 25 % starch in both, of 30 kg pork, 20 wheat and 17 starch at 4.32, 2.46 and 1.86, at least 23 kg of the
+			// pork used. Which sausage gets the rest of the pork is not unique.
+			"two sausages",
+			numeric.Program{
+				Cost: []float64{4.32, 2.46, 1.86, 4.32, 2.46, 1.86},
+				Rows: []numeric.Row{
+					exactly(17.5, 1, 1, 1, 0, 0, 0), exactly(25, 0, 0, 0, 1, 1, 1), atLeast(7, 1, 0, 0, 0, 0, 0), atLeast(15, 0, 0, 0, 1, 0, 0),
+					atMost(4.375, 0, 0, 1, 0, 0, 0), atMost(6.25, 0, 0, 0, 0, 0, 1), atMost(30, 1, 0, 0, 1, 0, 0), atMost(20, 0, 1, 0, 0, 1, 0),
+					atMost(17, 0, 0, 1, 0, 0, 1), atLeast(23, 1, 0, 0, 1, 0, 0),
+				},
+			},
+			140.955, nil, nil,
+		},
+		{
+			// A textbook's meat market with its printed answer, 100 lb of beef and 50 of pork for 97.50: beef of 75 % lean at 0.75,
+			// pork of 60 % at 0.45, at least 70 % lean, at least 50 lb of pork, at most 200 of beef.
+			"meat market",
+			numeric.Program{Cost: []float64{0.75, 0.45}, Rows: []numeric.Row{atLeast(0, 0.05, -0.10), atLeast(50, 0, 1), atMost(200, 1, 0)}},
+			97.5, []float64{100, 50}, nil,
+		},
+		{
 			// By hand: the third row is the sum of the first two and the fourth the first again.
 			"rows that follow from others", numeric.Program{Cost: []float64{1, 2, 3}, Rows: []numeric.Row{
 				exactly(1, 1, 1, 0), exactly(1, 0, 0, 1), exactly(2, 1, 1, 1), exactly(1, 1, 1, 0), exactly(0, 0, 0, 0),
