@@ -11,6 +11,7 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"greenweight/api/apitest"
+	"greenweight/domain/material"
 	"greenweight/openapi"
 )
 
@@ -113,6 +114,25 @@ func TestEveryMemberOfABlendIsRead(t *testing.T) {
 		if a.Slug() != c.want {
 			t.Errorf("%s: want %q, got %d %s", c.with, c.want, a.Status, a.Body)
 		}
+	}
+}
+
+// Every animal of the contract is a species, and the other way round.
+func TestAnimals(t *testing.T) {
+	t.Parallel()
+	document, err := openapi.Document()
+	if err != nil {
+		t.Fatal(err)
+	}
+	words := document.Components.Schemas["Animal"].Value.Enum
+	for i, w := range words {
+		word, _ := w.(string)
+		if s, ok := material.ParseSpecies(word); !ok || s != material.Pork+material.Species(i) {
+			t.Errorf("%s becomes %s", word, s)
+		}
+	}
+	if next := material.Pork + material.Species(len(words)); next.String() != "unstated" {
+		t.Errorf("%s is missing", next)
 	}
 }
 

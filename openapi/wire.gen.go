@@ -66,10 +66,12 @@ func (e Agent) Valid() bool {
 
 // Defines values for Animal.
 const (
+	AnimalBear     Animal = "bear"
 	AnimalBeef     Animal = "beef"
 	AnimalChicken  Animal = "chicken"
 	AnimalDuck     Animal = "duck"
 	AnimalGoose    Animal = "goose"
+	AnimalHorse    Animal = "horse"
 	AnimalLamb     Animal = "lamb"
 	AnimalPork     Animal = "pork"
 	AnimalVeal     Animal = "veal"
@@ -80,6 +82,8 @@ const (
 // Valid indicates whether the value is a known member of the Animal enum.
 func (e Animal) Valid() bool {
 	switch e {
+	case AnimalBear:
+		return true
 	case AnimalBeef:
 		return true
 	case AnimalChicken:
@@ -87,6 +91,8 @@ func (e Animal) Valid() bool {
 	case AnimalDuck:
 		return true
 	case AnimalGoose:
+		return true
+	case AnimalHorse:
 		return true
 	case AnimalLamb:
 		return true

@@ -52,8 +52,8 @@ type Order struct {
 	Scale        formula.Divisions // empty: weights are not rounded
 }
 
-// The most that an order may hold. A programme of that size takes a tenth of a
-// second.
+// The most that an order may hold. One of that size takes half a second at the
+// most.
 const (
 	mostCuts   = 60
 	mostLimits = 60

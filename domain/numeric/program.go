@@ -4,8 +4,6 @@ import (
 	"errors"
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // What minimising a linear programme reports, beside *InfeasibleError.
@@ -71,7 +69,7 @@ const (
 // Each row i gets a variable r[i] = Coefficients·x within its ends, so that the
 // rows of [A -I](x, r) = 0 are always independent: rows that repeat, contradict
 // or determine everything need no treatment of their own. It is a bounded
-// revised simplex with an inverse that is made anew every 32 exchanges: first
+// revised simplex with an inverse that is made anew every 64 exchanges: first
 // the sum of what is beyond its end is brought to nothing, then the cost to its
 // least. The steepest reduced cost is followed, after 16 steps of no length the
 // first by number (Bland's rule), which can't cycle. Rows and the cost are scaled
@@ -188,8 +186,8 @@ func (p Program) clashing(rows []int) ([]int, error) {
 // the values of the rows.
 type simplex struct {
 	m, n    int
-	columns [][]float64 // of the variables, scaled by row
-	cost    []float64   // scaled by costScale
+	columns [][]entry // of the variables, scaled by row, without zeros
+	cost    []float64 // scaled by costScale
 	low     []float64
 	high    []float64
 
@@ -200,18 +198,24 @@ type simplex struct {
 	basic   []bool // by column
 	atHigh  []bool // by column: where one lies that no row determines
 	x       []float64
-	inverse *mat.Dense
+	inverse [][]float64
 	age     int // exchanges since the inverse was made
+}
+
+// entry is a coefficient of a column.
+type entry struct {
+	row   int
+	value float64
 }
 
 func newSimplex(p Program) (*simplex, error) {
 	m, n := len(p.Rows), len(p.Cost)
 	s := &simplex{
-		m: m, n: n, columns: make([][]float64, n), cost: make([]float64, n+m), low: make([]float64, n+m), high: make([]float64, n+m),
+		m: m, n: n, columns: make([][]entry, n), cost: make([]float64, n+m), low: make([]float64, n+m), high: make([]float64, n+m),
 		rowScale: make([]float64, m), basis: make([]int, m), basic: make([]bool, n+m), atHigh: make([]bool, n+m), x: make([]float64, n+m),
 	}
 	for j := range n {
-		s.columns[j], s.high[j] = make([]float64, m), math.Inf(1)
+		s.high[j] = math.Inf(1)
 	}
 	s.costScale = largest(p.Cost)
 	for j, c := range p.Cost {
@@ -236,7 +240,7 @@ func newSimplex(p Program) (*simplex, error) {
 		}
 		for j, a := range row.Coefficients {
 			if math.Abs(a) > noCoef*most {
-				s.columns[j][i] = a * s.rowScale[i]
+				s.columns[j] = append(s.columns[j], entry{i, a * s.rowScale[i]})
 			}
 		}
 		s.low[n+i], s.high[n+i] = row.Low*s.rowScale[i], row.High*s.rowScale[i]
@@ -256,41 +260,75 @@ func largest(of []float64) float64 {
 	return most
 }
 
-// entry returns the coefficient of a column in a row.
-func (s *simplex) entry(i, j int) float64 {
-	switch {
-	case j < s.n:
-		return s.columns[j][i]
-	case j == s.n+i:
-		return -1
-	default:
-		return 0
-	}
-}
-
-// invert makes the inverse of the basis anew.
+// invert makes the inverse of the basis anew: from that of the rows' own
+// columns, the variables are brought in one after the other, each for the row
+// where it is largest among those that are free.
 func (s *simplex) invert() error {
-	s.age = 0
-	if s.m == 0 {
-		return nil
+	target := slices.Clone(s.basis)
+	s.inverse = make([][]float64, s.m)
+	for i := range s.inverse {
+		s.inverse[i] = make([]float64, s.m)
+		s.inverse[i][i] = -1
+		s.basis[i] = s.n + i
 	}
-	basis := mat.NewDense(s.m, s.m, nil)
-	for k, j := range s.basis {
-		for i := range s.m {
-			basis.Set(i, k, s.entry(i, j))
+	for _, j := range target {
+		if j >= s.n {
+			continue
 		}
+		column, leave := s.column(j), -1
+		for k, out := range s.basis {
+			free := out >= s.n && !s.basic[out]
+			if free && (leave < 0 || math.Abs(column[k]) > math.Abs(column[leave])) {
+				leave = k
+			}
+		}
+		const singular = 1e-12
+		if leave < 0 || math.Abs(column[leave]) < singular {
+			return ErrStalled
+		}
+		s.basis[leave] = j
+		s.eliminate(leave, column)
 	}
-	s.inverse = mat.NewDense(s.m, s.m, nil)
-	err := s.inverse.Inverse(basis)
-	var ill mat.Condition
-	if errors.As(err, &ill) && !math.IsInf(float64(ill), 1) {
-		err = nil // few digits are left, but there is an inverse
-	}
-	if err != nil {
-		return ErrStalled
-	}
+	s.age = 0
 	s.place()
 	return nil
+}
+
+// column returns a column in terms of the basis.
+func (s *simplex) column(j int) []float64 {
+	column := make([]float64, s.m)
+	for k, row := range s.inverse {
+		if j >= s.n {
+			column[k] = -row[j-s.n]
+			continue
+		}
+		for _, e := range s.columns[j] {
+			column[k] += e.value * row[e.row]
+		}
+	}
+	return column
+}
+
+// eliminate makes the inverse that of a basis with a column in the place of
+// another.
+func (s *simplex) eliminate(leave int, column []float64) {
+	pivot := s.inverse[leave]
+	var at []int // where it is not zero
+	for i := range pivot {
+		if pivot[i] != 0 {
+			pivot[i] /= column[leave]
+			at = append(at, i)
+		}
+	}
+	for k, c := range column {
+		if k == leave || c == 0 {
+			continue
+		}
+		row := s.inverse[k]
+		for _, i := range at {
+			row[i] -= c * pivot[i]
+		}
+	}
 }
 
 // place computes what the rows determine from what lies at an end.
@@ -304,15 +342,16 @@ func (s *simplex) place() {
 		if s.atHigh[j] {
 			s.x[j] = s.high[j]
 		}
-		if s.x[j] == 0 {
+		if j >= s.n {
+			right[j-s.n] += s.x[j]
 			continue
 		}
-		for i := range s.m {
-			right[i] -= s.entry(i, j) * s.x[j]
+		for _, e := range s.columns[j] {
+			right[e.row] -= e.value * s.x[j]
 		}
 	}
 	for k, j := range s.basis {
-		s.x[j] = dot(s.inverse.RawRowView(k), right)
+		s.x[j] = dot(s.inverse[k], right)
 	}
 }
 
@@ -332,7 +371,7 @@ func (s *simplex) prices(cost func(j int) float64) []float64 {
 		if c == 0 {
 			continue
 		}
-		for i, v := range s.inverse.RawRowView(k) {
+		for i, v := range s.inverse[k] {
 			y[i] += c * v
 		}
 	}
@@ -344,7 +383,10 @@ func (s *simplex) reduced(j int, cost float64, y []float64) float64 {
 	if j >= s.n {
 		return cost + y[j-s.n]
 	}
-	return cost - dot(s.columns[j], y)
+	for _, e := range s.columns[j] {
+		cost -= e.value * y[e.row]
+	}
+	return cost
 }
 
 // beyond returns -1 for a column that is under its low end, 1 for one over its
@@ -362,7 +404,7 @@ func (s *simplex) beyond(j int) float64 {
 
 // run exchanges columns until the optimum.
 func (s *simplex) run() error {
-	const renew, patience = 32, 16
+	const renew, patience = 64, 16
 	still := 0
 	for range 1000 + 50*(s.m+s.n) {
 		outside := false
@@ -445,14 +487,7 @@ func (s *simplex) exchange(enter int, outside, first bool) (float64, error) {
 	if s.atHigh[enter] {
 		direction = -1
 	}
-	column := make([]float64, s.m)
-	for k := range s.m {
-		if enter >= s.n {
-			column[k] = -s.inverse.At(k, enter-s.n)
-		} else {
-			column[k] = dot(s.inverse.RawRowView(k), s.columns[enter])
-		}
-	}
+	column := s.column(enter)
 	length, leave, toHigh := s.high[enter]-s.low[enter], -1, false
 	for k, j := range s.basis {
 		speed := -direction * column[k]
@@ -480,12 +515,25 @@ func (s *simplex) exchange(enter int, outside, first bool) (float64, error) {
 		return 0, ErrStalled // what is beyond its end can't fall for ever: digits are lost
 	case math.IsInf(length, 1):
 		return 0, ErrUnbounded
-	case leave < 0:
-		s.atHigh[enter] = !s.atHigh[enter]
-	default:
-		s.swap(enter, leave, toHigh, column)
 	}
-	s.place()
+	for k, j := range s.basis {
+		s.x[j] -= direction * length * column[k]
+	}
+	if leave < 0 {
+		s.atHigh[enter] = !s.atHigh[enter]
+		s.x[enter] += direction * length
+		return length, nil
+	}
+	out := s.basis[leave]
+	s.basic[out], s.atHigh[out] = false, toHigh
+	s.x[enter] += direction * length
+	s.x[out] = s.low[out]
+	if toHigh {
+		s.x[out] = s.high[out]
+	}
+	s.basis[leave], s.basic[enter], s.atHigh[enter] = enter, true, false
+	s.eliminate(leave, column)
+	s.age++
 	return length, nil
 }
 
@@ -502,27 +550,6 @@ func (s *simplex) block(j int, speed float64) (end float64, high, blocks bool) {
 		return s.high[j], true, !math.IsInf(s.high[j], 1)
 	}
 	return s.low[j], false, !math.IsInf(s.low[j], -1)
-}
-
-// swap brings a column into the basis in the place of another.
-func (s *simplex) swap(enter, leave int, toHigh bool, column []float64) {
-	out := s.basis[leave]
-	s.basic[out], s.atHigh[out] = false, toHigh
-	s.basis[leave], s.basic[enter], s.atHigh[enter] = enter, true, false
-	pivot := s.inverse.RawRowView(leave)
-	for i := range pivot {
-		pivot[i] /= column[leave]
-	}
-	for k, c := range column {
-		if k == leave || c == 0 {
-			continue
-		}
-		row := s.inverse.RawRowView(k)
-		for i, v := range pivot {
-			row[i] -= c * v
-		}
-	}
-	s.age++
 }
 
 // optimum reads the optimum off the last basis.
@@ -571,14 +598,20 @@ func (s *simplex) unique() (bool, error) {
 	if !free {
 		return true, nil
 	}
-	for i := range s.m {
-		row := Row{Coefficients: make([]float64, s.n), Low: s.low[s.n+i] - feasible, High: s.high[s.n+i] + feasible}
-		j := s.n + i
-		for k := range s.n {
+	coefficients := make([][]float64, s.m)
+	for i := range coefficients {
+		coefficients[i] = make([]float64, s.n)
+	}
+	for k, column := range s.columns {
+		for _, e := range column {
 			if !gone[k] {
-				row.Coefficients[k] = s.columns[k][i]
+				coefficients[e.row][k] = e.value
 			}
 		}
+	}
+	for i := range s.m {
+		row := Row{Coefficients: coefficients[i], Low: s.low[s.n+i] - feasible, High: s.high[s.n+i] + feasible}
+		j := s.n + i
 		if !s.basic[j] && s.low[j] < s.high[j] {
 			away := 1.0
 			if s.atHigh[j] {
