@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -567,7 +568,7 @@ func TestDegenerateOrders(t *testing.T) {
 	var alike []blend.Cut
 	for i := range 60 {
 		alike = append(alike, blend.Cut{
-			Name: fmt.Sprint(i), Fat: percent(25), Moisture: percent(60), Protein: percent(15), Species: material.Pork, Price: perKg("4"), OnHand: kg(1),
+			Name: strconv.Itoa(i), Fat: percent(25), Moisture: percent(60), Protein: percent(15), Species: material.Pork, Price: perKg("4"), OnHand: kg(1),
 			MaxShare: percent(50), MinShare: percent(0),
 		})
 	}
@@ -596,7 +597,7 @@ func drawn(t *rapid.T) blend.Order {
 	for i := range rapid.IntRange(2, 3).Draw(t, "cuts") {
 		fat := p(0, 90, "fat")
 		c := blend.Cut{
-			Name: fmt.Sprint(i), Fat: percent(fat), Moisture: percent((100 - fat) * 0.78), Protein: percent((100 - fat) * p(15, 21, "protein") / 100),
+			Name: strconv.Itoa(i), Fat: percent(fat), Moisture: percent((100 - fat) * 0.78), Protein: percent((100 - fat) * p(15, 21, "protein") / 100),
 			Species: rapid.SampledFrom([]material.Species{material.Pork, material.Beef}).Draw(t, "species"), Price: perKg(fmt.Sprint(p(1, 12, "price"))),
 		}
 		if rapid.Bool().Draw(t, "short") {
@@ -658,6 +659,8 @@ func keeps(o blend.Order, shares []float64, slack float64) (price float64, ok bo
 			figure = protein
 		case blend.ShareOfSpecies:
 			figure = is(l.Species)
+		case blend.Lean, blend.Moisture:
+			continue // not drawn
 		case blend.WaterProtein:
 			r, _ := l.MaxRatio.Get()
 			ok = ok && water <= r.Float()*protein+slack
@@ -886,8 +889,8 @@ func largest() blend.Order {
 	for i := range 60 {
 		fat := 5 + float64(i*37%80)
 		o.Cuts = append(o.Cuts, blend.Cut{
-			Name: fmt.Sprint(i), Fat: percent(fat), Moisture: percent((100 - fat) * 0.77), Protein: percent((100 - fat) * (0.18 + float64(i%5)/100)),
-			Species: material.Pork + material.Species(i%2), Price: perKg(fmt.Sprint(2 + i*13%11)), OnHand: kg(5 + float64(i%3)), AtLeast: kg(0.1),
+			Name: strconv.Itoa(i), Fat: percent(fat), Moisture: percent((100 - fat) * 0.77), Protein: percent((100 - fat) * (0.18 + float64(i%5)/100)),
+			Species: material.Pork + material.Species(i%2), Price: perKg(strconv.Itoa(2 + i*13%11)), OnHand: kg(5 + float64(i%3)), AtLeast: kg(0.1),
 			MinShare: percent(0.1), MaxShare: percent(5),
 		})
 	}

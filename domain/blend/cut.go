@@ -243,15 +243,6 @@ func (l Limit) name() string {
 	}
 }
 
-// String says what the limit is on and its ends.
-func (l Limit) String() string {
-	text := l.name()
-	for _, end := range l.ends() {
-		text += " " + end.words()
-	}
-	return text
-}
-
 // end is one end of a limit.
 type end struct {
 	member string

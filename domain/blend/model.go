@@ -153,10 +153,11 @@ func (m model) before(at fault.Path, first, second material.Species) row {
 	r.unit, r.sense = ahead, floor
 	r.what, r.says = fmt.Sprintf("%s less %s", first, second), fmt.Sprintf("no less %s than %s", first, second)
 	for j := range m.n {
-		switch species, _ := m.order.Cuts[j].Animal(); species {
-		case first:
+		species, _ := m.order.Cuts[j].Animal()
+		if species == first {
 			r.figure[j] = 1
-		case second:
+		}
+		if species == second {
 			r.figure[j] = -1
 		}
 	}

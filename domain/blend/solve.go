@@ -400,6 +400,7 @@ func (m model) shadow(r row, s solution, a Answer, i int, masses []float64) Shad
 	}
 	shadow, slope := Shadow{Step: Point}, dual/100
 	switch r.unit {
+	case fraction, ahead: // a point of percent
 	case grams:
 		shadow.Step, slope = OneOfAMass, dual*v/m.reference
 	case ratio:
