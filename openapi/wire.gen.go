@@ -1874,7 +1874,7 @@ type BlendAnswer struct {
 	// Cuts The cuts, in the order of the question.
 	Cuts []BlendedCut `json:"cuts"`
 
-	// DeviationPercent The largest distance of a share from the wished one, in points.
+	// DeviationPercent The largest distance of a share from the wished one, in points; absent when that decided nothing.
 	DeviationPercent *float64 `json:"deviation_percent,omitempty"`
 
 	// Notes What else should be known about the answer.

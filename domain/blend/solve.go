@@ -103,7 +103,7 @@ type Answer struct {
 	Composition Composition
 	Price       material.Known[quantity.Price] // of the blend
 	Cost        material.Known[quantity.Money] // of all of it
-	Deviation   material.Known[quantity.Ratio] // the largest distance from a wished share, a part of the whole
+	Deviation   material.Known[quantity.Ratio] // the largest distance from a wished share, a part of the whole; unknown when that decided nothing
 	Binding     []Binding
 	Unique      bool // no other blend is as good
 	Degenerate  bool // what the limits cost may hold to one side only
@@ -297,7 +297,7 @@ func (m model) answer(s solution) Answer {
 		a.Cuts = append(a.Cuts, u)
 	}
 	a.Price, a.Cost = m.cost(masses)
-	if s.objectives[len(s.objectives)-1] == ClosestShares {
+	if a.Objective == ClosestShares || a.Then == ClosestShares {
 		a.Deviation = ratioOf(s.deviation)
 	}
 	for i, r := range m.rows {
