@@ -700,6 +700,60 @@ func (e MassUnit) Valid() bool {
 	}
 }
 
+// Defines values for MaterialAllergenAllergen.
+const (
+	MaterialAllergenAllergenCelery        MaterialAllergenAllergen = "celery"
+	MaterialAllergenAllergenCrustaceans   MaterialAllergenAllergen = "crustaceans"
+	MaterialAllergenAllergenEgg           MaterialAllergenAllergen = "egg"
+	MaterialAllergenAllergenFish          MaterialAllergenAllergen = "fish"
+	MaterialAllergenAllergenLupin         MaterialAllergenAllergen = "lupin"
+	MaterialAllergenAllergenMilk          MaterialAllergenAllergen = "milk"
+	MaterialAllergenAllergenMolluscs      MaterialAllergenAllergen = "molluscs"
+	MaterialAllergenAllergenMustard       MaterialAllergenAllergen = "mustard"
+	MaterialAllergenAllergenPeanuts       MaterialAllergenAllergen = "peanuts"
+	MaterialAllergenAllergenSesame        MaterialAllergenAllergen = "sesame"
+	MaterialAllergenAllergenSoy           MaterialAllergenAllergen = "soy"
+	MaterialAllergenAllergenSulphites     MaterialAllergenAllergen = "sulphites"
+	MaterialAllergenAllergenTreeNuts      MaterialAllergenAllergen = "tree-nuts"
+	MaterialAllergenAllergenWheatOrGluten MaterialAllergenAllergen = "wheat-or-gluten"
+)
+
+// Valid indicates whether the value is a known member of the MaterialAllergenAllergen enum.
+func (e MaterialAllergenAllergen) Valid() bool {
+	switch e {
+	case MaterialAllergenAllergenCelery:
+		return true
+	case MaterialAllergenAllergenCrustaceans:
+		return true
+	case MaterialAllergenAllergenEgg:
+		return true
+	case MaterialAllergenAllergenFish:
+		return true
+	case MaterialAllergenAllergenLupin:
+		return true
+	case MaterialAllergenAllergenMilk:
+		return true
+	case MaterialAllergenAllergenMolluscs:
+		return true
+	case MaterialAllergenAllergenMustard:
+		return true
+	case MaterialAllergenAllergenPeanuts:
+		return true
+	case MaterialAllergenAllergenSesame:
+		return true
+	case MaterialAllergenAllergenSoy:
+		return true
+	case MaterialAllergenAllergenSulphites:
+		return true
+	case MaterialAllergenAllergenTreeNuts:
+		return true
+	case MaterialAllergenAllergenWheatOrGluten:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for MaterialGroup.
 const (
 	MaterialGroupAdditive     MaterialGroup = "additive"
@@ -1425,6 +1479,7 @@ const (
 	TrichinaeHostSpeciesBear     TrichinaeHostSpecies = "bear"
 	TrichinaeHostSpeciesHorse    TrichinaeHostSpecies = "horse"
 	TrichinaeHostSpeciesPork     TrichinaeHostSpecies = "pork"
+	TrichinaeHostSpeciesVenison  TrichinaeHostSpecies = "venison"
 	TrichinaeHostSpeciesWildBoar TrichinaeHostSpecies = "wild-boar"
 )
 
@@ -1436,6 +1491,8 @@ func (e TrichinaeHostSpecies) Valid() bool {
 	case TrichinaeHostSpeciesHorse:
 		return true
 	case TrichinaeHostSpeciesPork:
+		return true
+	case TrichinaeHostSpeciesVenison:
 		return true
 	case TrichinaeHostSpeciesWildBoar:
 		return true
@@ -3681,6 +3738,9 @@ type Material struct {
 	// AlcoholPercent Percent of the mass of the material.
 	AlcoholPercent *PercentOfMaterial `json:"alcohol_percent,omitempty"`
 
+	// Allergens The allergens that it brings of itself, or may bring; what it picked up from other goods is not known here.
+	Allergens []MaterialAllergen `json:"allergens,omitempty"`
+
 	// AshPercent Percent of the mass of the material.
 	AshPercent *PercentOfMaterial `json:"ash_percent,omitempty"`
 
@@ -3724,6 +3784,27 @@ type Material struct {
 	WaterPercent *PercentOfMaterial `json:"water_percent,omitempty"`
 }
 
+// MaterialAllergen An allergen of a material, derived from what it is made of.
+type MaterialAllergen struct {
+	// Allergen Which: wheat in the United States, any cereal with gluten in the European Union.
+	Allergen MaterialAllergenAllergen `json:"allergen"`
+
+	// Certain Whether it brings it for certain; otherwise it depends on its maker.
+	Certain bool `json:"certain"`
+
+	// InEu Whether it is one of the fourteen of the European Union.
+	InEu bool `json:"in_eu"`
+
+	// InUs Whether it is one of the nine of the United States.
+	InUs bool `json:"in_us"`
+
+	// Why A sentence or two, for people; the wording may change.
+	Why *Text `json:"why,omitempty"`
+}
+
+// MaterialAllergenAllergen Which: wheat in the United States, any cereal with gluten in the European Union.
+type MaterialAllergenAllergen string
+
 // MaterialGroup A group of materials. Check products are finished goods to compare with; they can't go into a formula.
 type MaterialGroup string
 
@@ -3732,6 +3813,9 @@ type MaterialKey = string
 
 // Materials Meats and additions.
 type Materials struct {
+	// AllergenSources The lists that the allergens of the materials are of.
+	AllergenSources []Citation `json:"allergen_sources,omitempty"`
+
 	// Materials The materials, ordered by key.
 	Materials []Material `json:"materials"`
 }
