@@ -22,6 +22,9 @@ func ParseCurrency(code string) (Currency, bool) {
 // String returns the code.
 func (c Currency) String() string { return c.code }
 
+// MarshalJSON refuses.
+func (Currency) MarshalJSON() ([]byte, error) { return nil, errNoJSON }
+
 // Decimals returns how many decimals amounts are written with: the minor unit
 // of ISO 4217:2015 for the codes that have none or three (from memory), two for
 // all others.
