@@ -2813,9 +2813,9 @@ type CorrectedEntry struct {
 // CorrectedEntryKind What is told.
 type CorrectedEntryKind string
 
-// Cost What the batch costs. Sums are exact and rounded once, when they are written: to four decimals for lines, to two
-// for the rest. `priced` is the sum of what has a price; `total` and what follows from it are there only when nothing is
-// `without_price`. Casing counts when its price and its length are known. `batch_price` is for what was mixed,
+// Cost What the batch costs. Sums are exact and rounded once, when they are written: to the decimals of the currency, and to
+// two more for lines and prices. `priced` is the sum of what has a price; `total` and what follows from it are there
+// only when nothing is `without_price`. Casing counts when its price and its length are known. `batch_price` is for what was mixed,
 // `green_price` for what is hung, `finished_price` for what is left after the planned loss.
 type Cost struct {
 	// BatchPrice What a kilogram costs, or a pound in US units; a difference may be less than nothing.
@@ -4127,7 +4127,7 @@ type LimitValue struct {
 	Printed string `json:"printed"`
 }
 
-// LineCost What one line costs, bone and trim within, to four decimals.
+// LineCost What one line costs, bone and trim within, with two decimals more than its currency has.
 type LineCost struct {
 	// Bought A mass.
 	Bought Mass `json:"bought"`
@@ -5524,9 +5524,9 @@ type ScaleAnswer struct {
 	// Cautions What always holds, and who decides.
 	Cautions Cautions `json:"cautions"`
 
-	// Cost What the batch costs. Sums are exact and rounded once, when they are written: to four decimals for lines, to two
-	// for the rest. `priced` is the sum of what has a price; `total` and what follows from it are there only when nothing is
-	// `without_price`. Casing counts when its price and its length are known. `batch_price` is for what was mixed,
+	// Cost What the batch costs. Sums are exact and rounded once, when they are written: to the decimals of the currency, and to
+	// two more for lines and prices. `priced` is the sum of what has a price; `total` and what follows from it are there
+	// only when nothing is `without_price`. Casing counts when its price and its length are known. `batch_price` is for what was mixed,
 	// `green_price` for what is hung, `finished_price` for what is left after the planned loss.
 	Cost *Cost `json:"cost,omitempty"`
 
@@ -5599,7 +5599,7 @@ type ScaleRange struct {
 // Sequence The number of an entry in its ledger, from 1.
 type Sequence = int
 
-// ShoppingAnswer The shopping list. `priced` is the sum of what has a price, to two decimals; it is the `total` only when nothing to
+// ShoppingAnswer The shopping list. `priced` is the sum of what has a price; it is the `total` only when nothing to
 // be bought is `without_price`. Neither is there when no price was given.
 type ShoppingAnswer struct {
 	// Casings The casing that the batches take whose stuffing is told, by its size; the thinnest first.
@@ -5755,7 +5755,7 @@ type StatusCounts struct {
 }
 
 // StockItem What is known of a thing to buy. `on_hand` is taken off, as bought, with bone and trim. It is sold in whole packs when
-// `pack` is given. `price` and `per` go together; all prices are in one currency.
+// `pack` is given. All prices are in one currency.
 type StockItem struct {
 	// Item Its name, as in the formulas; the material's description where none was given.
 	Item string `json:"item"`
