@@ -6874,6 +6874,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 
 	router.POST(options.BaseURL+"/v1/formulas/scale", wrapper.ScaleFormula, options.OperationMiddlewares["scaleFormula"]...)
 	router.POST(options.BaseURL+"/v1/formulas/check", wrapper.CheckFormula, options.OperationMiddlewares["checkFormula"]...)
+	router.POST(options.BaseURL+"/v1/fermentation/degree-hours", wrapper.CheckDegreeHours, options.OperationMiddlewares["checkDegreeHours"]...)
+	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
 	router.GET(options.BaseURL+"/v1/formulas", wrapper.ListFormulas, options.OperationMiddlewares["listFormulas"]...)
 	router.POST(options.BaseURL+"/v1/formulas", wrapper.CreateFormula, options.OperationMiddlewares["createFormula"]...)
 	router.POST(options.BaseURL+"/v1/formulas/import", wrapper.ImportFormulas, options.OperationMiddlewares["importFormulas"]...)
@@ -6883,8 +6885,6 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/formulas/:formula_id/versions/:version", wrapper.GetFormulaVersion, options.OperationMiddlewares["getFormulaVersion"]...)
 	router.POST(options.BaseURL+"/v1/formulas/:formula_id/versions/:version/notes", wrapper.AddFormulaNote, options.OperationMiddlewares["addFormulaNote"]...)
 	router.GET(options.BaseURL+"/v1/formulas/:formula_id/comparison", wrapper.CompareFormulaVersions, options.OperationMiddlewares["compareFormulaVersions"]...)
-	router.POST(options.BaseURL+"/v1/fermentation/degree-hours", wrapper.CheckDegreeHours, options.OperationMiddlewares["checkDegreeHours"]...)
-	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
 	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
 	router.GET(options.BaseURL+"/v1/lots/:lot_id", wrapper.GetLot, options.OperationMiddlewares["getLot"]...)
