@@ -130,8 +130,8 @@ func (h *handlers) judgeImported(r imported) (openapi.ImportedFormula, error) {
 	if r.record != nil {
 		w.Line, w.Name = &r.record.Line, optional[string](r.record.Name)
 	}
-	if r.err != nil {
-		w.Violations = r.violations(r.err)
+	if wrong := r.violations(r.err); len(wrong) > 0 {
+		w.Violations = wrong
 		return w, nil
 	}
 	if w.Name == nil {
