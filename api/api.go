@@ -79,11 +79,11 @@ type Config struct {
 type handlers struct {
 	clock     func() time.Time
 	ready     func(context.Context) error
-	formulas  *formulas.Service
+	saved     *formulas.Service
 	lots      *lots.Service
 	rules     *memberRules
-	formula   contract.Schema // checks one formula by itself
-	table     *table.Layout
+	formulas  contract.Schema // checks one formula of a collection
+	layout    *table.Layout   // of a table of formulas
 	version   openapi.Version
 	documents documents
 }
@@ -132,14 +132,6 @@ func newServer(cfg Config) (*server, error) {
 	if err != nil {
 		return nil, err
 	}
-	formulaChecks, err := formulaSchema(checks)
-	if err != nil {
-		return nil, err
-	}
-	layout, err := table.NewLayout(document)
-	if err != nil {
-		return nil, err
-	}
 	s := &server{
 		echo:  echo.New(),
 		log:   cmp.Or(cfg.Logger, slog.New(slog.DiscardHandler)),
@@ -150,14 +142,19 @@ func newServer(cfg Config) (*server, error) {
 		handlers: &handlers{
 			clock:     cfg.Clock,
 			ready:     cfg.Ready,
-			formulas:  cfg.Formulas,
+			saved:     cfg.Formulas,
 			lots:      cfg.Lots,
 			rules:     newMemberRules(),
-			formula:   formulaChecks,
-			table:     layout,
 			version:   versions(cmp.Or(cfg.Version, "development"), document.Info.Version),
 			documents: documents,
 		},
+	}
+	var known bool
+	if s.handlers.formulas, known = checks.Schema("Formula"); !known {
+		return nil, errors.New("make the edge: the contract has no schema Formula that is asked for")
+	}
+	if s.handlers.layout, err = table.NewLayout(document); err != nil {
+		return nil, err
 	}
 	observe, err := s.observe(cfg.Registerer)
 	if err != nil {

@@ -13,7 +13,6 @@ import (
 	"github.com/go-json-experiment/json"
 	"github.com/go-json-experiment/json/jsontext"
 
-	"greenweight/api/contract"
 	"greenweight/api/table"
 	"greenweight/domain/curing"
 	"greenweight/domain/fault"
@@ -80,7 +79,7 @@ func (h *handlers) saveImported(ctx context.Context, who asker, drafts []formula
 	if len(drafts) == 0 {
 		return nil, nil
 	}
-	saved, err := h.formulas.Create(ctx, who.by(), drafts, once)
+	saved, err := h.saved.Create(ctx, who.by(), drafts, once)
 	if err == nil && len(saved) != len(drafts) {
 		err = &fault.Error{Kind: fault.Conflict, Code: codeReplay, Detail: fmt.Sprintf(
 			"this request saved %d formulas before, and has %d that can be saved by now; send it with another Idempotency-Key", len(saved), len(drafts))}
@@ -104,7 +103,7 @@ func (h *handlers) readImport(list *openapi.ImportOrder, body []byte) ([]importe
 		}
 		return all, nil
 	}
-	in, err := table.NewReader(bytes.NewReader(body), h.table)
+	in, err := table.NewReader(bytes.NewReader(body), h.layout)
 	if err != nil {
 		return nil, err
 	}
@@ -131,14 +130,14 @@ func (h *handlers) judgeImported(r imported) (openapi.ImportedFormula, error) {
 	if r.record != nil {
 		w.Line, w.Name = &r.record.Line, optional[string](r.record.Name)
 	}
-	if r.err != nil {
-		w.Violations = r.violations(r.err)
+	if wrong := r.violations(r.err); len(wrong) > 0 {
+		w.Violations = wrong
 		return w, nil
 	}
 	if w.Name == nil {
 		w.Name = nameIn(r.body)
 	}
-	if found := h.formula.Check(r.body); len(found) > 0 {
+	if found := h.formulas.Check(r.body); len(found) > 0 {
 		for _, v := range found {
 			w.Violations = append(w.Violations, r.violation(v.Pointer, v.Code, v.Detail))
 		}
@@ -155,8 +154,8 @@ func (h *handlers) judgeImported(r imported) (openapi.ImportedFormula, error) {
 	if bad.Err("", "") == nil {
 		bad.AddError(fault.At("formula"), codeInvalidValue, f.Check())
 	}
-	if wrong := bad.Err(codeInvalidValue, ""); wrong != nil {
-		w.Violations = r.violations(fromFormula(wrong))
+	if wrong := r.violations(fromFormula(bad.Err(codeInvalidValue, ""))); len(wrong) > 0 {
+		w.Violations = wrong
 		return w, nil
 	}
 	hazards, err := curing.Hazards(f)
@@ -207,9 +206,12 @@ func fromFormula(err error) error {
 	return &again
 }
 
-// violations writes the violations of a fault, each place once.
+// violations writes the violations of a fault; none for nil.
 func (r imported) violations(err error) []openapi.ImportViolation {
 	w := []openapi.ImportViolation{}
+	if err == nil {
+		return w
+	}
 	f, ok := errors.AsType[*fault.Error](err)
 	if !ok {
 		return append(w, r.violation("#", codeInvalidValue, err.Error()))
@@ -246,13 +248,4 @@ func (r imported) violation(pointer, code, detail string) openapi.ImportViolatio
 		w.Pointer = "#"
 	}
 	return w
-}
-
-// formulaSchema returns the checks of one formula by itself.
-func formulaSchema(checks *contract.Contract) (contract.Schema, error) {
-	schema, ok := checks.Schema("Formula")
-	if !ok {
-		return contract.Schema{}, errors.New("make the edge: no request of the contract has a Formula")
-	}
-	return schema, nil
 }

@@ -30,11 +30,11 @@ import (
 )
 
 const (
-	pathFormulas  = "/v1/formulas"
-	mediaTypeCSV  = "text/csv"
-	codeNoTable   = "no-table"
-	notesShown    = 200
-	maxMemberText = 4000
+	pathFormulas   = "/v1/formulas"
+	mediaTypeTable = "text/csv"
+	codeNoTable    = "no-table"
+	notesShown     = 200
+	maxMemberText  = 4000
 )
 
 // CreateFormula answers POST /v1/formulas.
@@ -48,7 +48,7 @@ func (h *handlers) CreateFormula(ctx context.Context, req openapi.CreateFormulaR
 	if err != nil {
 		return nil, err
 	}
-	saved, err := h.formulas.Create(ctx, who.by(), []formulas.Draft{draft}, onceOf(req.Params.IdempotencyKey, body))
+	saved, err := h.saved.Create(ctx, who.by(), []formulas.Draft{draft}, onceOf(req.Params.IdempotencyKey, body))
 	if err != nil {
 		return nil, err
 	}
@@ -101,7 +101,7 @@ func formulaTag(s formulas.Saved, mediaType string) string {
 	at := s.Formula
 	at.Version, at.Digest = s.Version.Version, s.Version.Digest
 	tag := fmt.Sprintf("%s%s%d-n%d", formulas.Name(at), tagOf, s.Formula.Version, s.Formula.Notes)
-	if mediaType == mediaTypeCSV {
+	if mediaType == mediaTypeTable {
 		tag += "-csv"
 	}
 	return `"` + tag + `"`
@@ -176,7 +176,7 @@ func writeFormulaNote(n store.FormulaNote) openapi.FormulaNote {
 // writeTable writes formulas as a table.
 func (h *handlers) writeTable(bodies ...[]byte) (*bytes.Buffer, error) {
 	var text bytes.Buffer
-	if err := table.Write(&text, h.table, bodies...); err != nil {
+	if err := table.Write(&text, h.layout, bodies...); err != nil {
 		return nil, &fault.Error{Kind: fault.OutsideModel, Code: codeNoTable, Detail: err.Error() + "; the answer can be had as " + mediaTypeJSON}
 	}
 	return &text, nil
@@ -188,7 +188,7 @@ func (h *handlers) GetFormula(ctx context.Context, req openapi.GetFormulaRequest
 	if err != nil {
 		return nil, err
 	}
-	saved, err := h.formulas.Latest(ctx, who.Shop, formula.ID(req.FormulaID))
+	saved, err := h.saved.Latest(ctx, who.Shop, formula.ID(req.FormulaID))
 	if err != nil {
 		return nil, err
 	}
@@ -197,7 +197,7 @@ func (h *handlers) GetFormula(ctx context.Context, req openapi.GetFormulaRequest
 		return openapi.GetFormula304Response{Headers: openapi.NotModifiedResponseHeaders{ETag: &tag}}, nil
 	}
 	headers := openapi.GetFormula200ResponseHeaders{ETag: &tag}
-	if answerType(ctx) == mediaTypeCSV {
+	if answerType(ctx) == mediaTypeTable {
 		text, err := h.writeTable([]byte(saved.Version.Body))
 		if err != nil {
 			return nil, err
@@ -217,7 +217,7 @@ func (h *handlers) GetFormulaVersion(ctx context.Context, req openapi.GetFormula
 	if err != nil {
 		return nil, err
 	}
-	saved, err := h.formulas.Version(ctx, who.Shop, formula.ID(req.FormulaID), req.Version)
+	saved, err := h.saved.Version(ctx, who.Shop, formula.ID(req.FormulaID), req.Version)
 	if err != nil {
 		return nil, err
 	}
@@ -226,7 +226,7 @@ func (h *handlers) GetFormulaVersion(ctx context.Context, req openapi.GetFormula
 		return openapi.GetFormulaVersion304Response{Headers: openapi.NotModifiedResponseHeaders{ETag: &tag}}, nil
 	}
 	headers := openapi.GetFormulaVersion200ResponseHeaders{ETag: &tag}
-	if answerType(ctx) == mediaTypeCSV {
+	if answerType(ctx) == mediaTypeTable {
 		text, err := h.writeTable([]byte(saved.Version.Body))
 		if err != nil {
 			return nil, err
@@ -251,7 +251,7 @@ func (h *handlers) SaveFormulaVersion(ctx context.Context, req openapi.SaveFormu
 	if err != nil {
 		return nil, err
 	}
-	saved, err := h.formulas.Revise(
+	saved, err := h.saved.Revise(
 		ctx, who.by(), formula.ID(req.FormulaID), draft, matchFormula(req.Params.IfMatch), onceOf(req.Params.IdempotencyKey, body))
 	if err != nil {
 		return nil, err
@@ -277,7 +277,7 @@ func (h *handlers) AddFormulaNote(ctx context.Context, req openapi.AddFormulaNot
 			entry("#/text", "", codeText, "needs a letter or figure, and may have no control character but ends of lines and tabs"),
 		}}
 	}
-	noted, err := h.formulas.Note(
+	noted, err := h.saved.Note(
 		ctx, who.by(), formula.ID(req.FormulaID), req.Version, req.Body.Text, onceOf(req.Params.IdempotencyKey, bodyOf(ctx)))
 	if err != nil {
 		return nil, err
@@ -298,7 +298,7 @@ func (h *handlers) ListFormulas(ctx context.Context, req openapi.ListFormulasReq
 		return nil, &refusal{slug: slugInvalidValue, entries: []openapi.ProblemEntry{entry("", "name", codeText, "has a control character in it")}}
 	}
 	filter := store.FormulaFilter{NameContains: given(p.Name), Product: string(given(p.Product))}
-	page, err := h.formulas.List(ctx, who.Shop, filter, given(p.Cursor), limitOf(p.Limit))
+	page, err := h.saved.List(ctx, who.Shop, filter, given(p.Cursor), limitOf(p.Limit))
 	if err != nil {
 		return nil, err
 	}
@@ -311,7 +311,7 @@ func (h *handlers) ListFormulas(ctx context.Context, req openapi.ListFormulasReq
 		return openapi.ListFormulas304Response{Headers: openapi.NotModifiedResponseHeaders{ETag: &tag}}, nil
 	}
 	headers := openapi.ListFormulas200ResponseHeaders{ETag: &tag, Link: who.linkToNext(page.Next)}
-	if answerType(ctx) == mediaTypeCSV {
+	if answerType(ctx) == mediaTypeTable {
 		text, err := h.tableOf(ctx, who, page.Formulas)
 		if err != nil {
 			return nil, err
@@ -334,7 +334,7 @@ func (h *handlers) tableOf(ctx context.Context, who asker, page []store.Formula)
 	for _, f := range page {
 		ids = append(ids, f.ID)
 	}
-	texts, err := h.formulas.Bodies(ctx, who.Shop, ids)
+	texts, err := h.saved.Bodies(ctx, who.Shop, ids)
 	if err != nil {
 		return nil, err
 	}
@@ -351,7 +351,7 @@ func (h *handlers) ListFormulaVersions(ctx context.Context, req openapi.ListForm
 	if err != nil {
 		return nil, err
 	}
-	page, err := h.formulas.Versions(ctx, who.Shop, formula.ID(req.FormulaID), given(req.Params.Cursor), limitOf(req.Params.Limit))
+	page, err := h.saved.Versions(ctx, who.Shop, formula.ID(req.FormulaID), given(req.Params.Cursor), limitOf(req.Params.Limit))
 	if err != nil {
 		return nil, err
 	}
@@ -384,7 +384,7 @@ func (h *handlers) CompareFormulaVersions(ctx context.Context, req openapi.Compa
 	if err != nil {
 		return nil, err
 	}
-	before, after, err := h.formulas.Two(ctx, who.Shop, formula.ID(req.FormulaID), req.Params.From, given(req.Params.To))
+	before, after, err := h.saved.Two(ctx, who.Shop, formula.ID(req.FormulaID), req.Params.From, given(req.Params.To))
 	if err != nil {
 		return nil, err
 	}
@@ -630,7 +630,7 @@ func (h *handlers) savedFormula(ctx context.Context, who asker, at fault.Path, w
 		return "", lacks(shops.ScopeReadFormulas)
 	}
 	var bad fault.Collector
-	saved, err := h.formulas.Version(ctx, who.Shop, formula.ID(w.Saved.FormulaID), w.Saved.Version)
+	saved, err := h.saved.Version(ctx, who.Shop, formula.ID(w.Saved.FormulaID), w.Saved.Version)
 	if f, ok := errors.AsType[*fault.Error](err); ok && f.Kind == fault.NotFound {
 		bad.Add(fault.At("saved_formula").Under(at), codeUnknownSaved, "%s", f.Detail)
 		return "", bad.Err(codeInvalidValue, "")
