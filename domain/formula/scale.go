@@ -9,6 +9,7 @@ import (
 	"greenweight/domain/finding"
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
+	"greenweight/domain/rulebook"
 	"greenweight/domain/source"
 )
 
@@ -110,10 +111,12 @@ func (l Line) Weighing(m quantity.Mass, scale Divisions, direction quantity.Roun
 
 // Sheet is a weigh sheet: what to put on the scale, in order of work.
 type Sheet struct {
-	Lines []Line
-	Scale Divisions
-	Loss  *quantity.Fraction // planned; nil when it is not stated
-	Notes []finding.Note
+	Product rulebook.Class
+	Lines   []Line
+	Scale   Divisions
+	Loss    *quantity.Fraction // planned; nil when it is not stated
+	Pickle  *Pickle            // what becomes of the additions; nil when they make no pickle, or nothing is stated of it
+	Notes   []finding.Note
 }
 
 // Meat returns the mass of the meat block as weighed.
@@ -165,13 +168,43 @@ func (l *Line) AsAsked() quantity.Between[quantity.Mass] {
 	return quantity.Exactly(l.Exact)
 }
 
-// Finished returns what is left of the batch after the planned loss, and false
-// when no loss is planned. All that is stuffed is taken to be hung.
-func (s Sheet) Finished() (quantity.Mass, bool) {
-	if s.Loss == nil {
+// PickleMade returns the mass of the pickle: that of all additions. It is
+// nothing where there is no pickle.
+func (s Sheet) PickleMade() quantity.Mass {
+	if s.Pickle == nil {
+		return quantity.Mass{}
+	}
+	return s.Batch().Minus(s.Meat())
+}
+
+// TakenUp returns the pickle that the meat takes up, and false when that is not
+// known: there is no pickle, or it is left until meat and pickle are alike.
+func (s Sheet) TakenUp() (quantity.Mass, bool) {
+	if s.Pickle == nil || s.Pickle.Method == Equilibrium {
 		return quantity.Mass{}, false
 	}
-	return s.Loss.Complement().Of(s.Batch()), true
+	return s.Pickle.Uptake.Of(s.Meat()), true
+}
+
+// Made returns the mass of what is made before any loss: everything mixed, or
+// the meat with the pickle that it takes up. It is false for an equilibrium,
+// where nobody says what the meat gains.
+func (s Sheet) Made() (quantity.Mass, bool) {
+	if s.Pickle == nil {
+		return s.Batch(), true
+	}
+	up, ok := s.TakenUp()
+	return s.Meat().Plus(up), ok
+}
+
+// Finished returns what is left of what was made after the planned loss, and
+// false when no loss is planned. All that is stuffed is taken to be hung.
+func (s Sheet) Finished() (quantity.Mass, bool) {
+	made, ok := s.Made()
+	if s.Loss == nil || !ok {
+		return quantity.Mass{}, false
+	}
+	return s.Loss.Complement().Of(made), true
 }
 
 // Scale returns the weigh sheet of an order.
@@ -181,8 +214,9 @@ func (s Sheet) Finished() (quantity.Mass, bool) {
 // accelerators round down, cultures up, all else to the nearest division.
 //
 // It returns the faults of Formula.Check, and a fault.Invalid with paths from
-// the order down when a finished mass is wanted without a planned loss, a
-// division is nothing, or no meat is left after rounding.
+// the order down when a finished mass is wanted without a planned loss or of a
+// pickle at an equilibrium, a division is nothing, or no meat is left after
+// rounding.
 func Scale(o Order) (Sheet, error) {
 	var bad fault.Collector
 	bad.AddError(fault.At("formula"), "invalid-value", o.Formula.Check())
@@ -198,6 +232,9 @@ func Scale(o Order) (Sheet, error) {
 	if !o.Amount.Finished.IsZero() && o.Formula.Plan.Loss == nil {
 		bad.Add(fault.At("formula", "plan", "loss_percent"), "required", "a finished mass can't be scaled to without a planned loss")
 	}
+	if p := o.Formula.Pickle; !o.Amount.Finished.IsZero() && p != nil && p.Method == Equilibrium {
+		bad.Add(fault.At("amount", "finished"), "no-uptake", "what the meat gains in a pickle at an equilibrium is not stated: give the meat")
+	}
 	if err := bad.Err("invalid-value", "the order can't be scaled as it stands"); err != nil {
 		return Sheet{}, err
 	}
@@ -205,7 +242,7 @@ func Scale(o Order) (Sheet, error) {
 }
 
 func weigh(o Order, scale Divisions) (Sheet, error) {
-	s := Sheet{Scale: scale, Loss: o.Formula.Plan.Loss}
+	s := Sheet{Product: o.Formula.Product, Scale: scale, Loss: o.Formula.Plan.Loss, Pickle: o.Formula.Pickle}
 	s.Lines = make([]Line, 0, len(o.Formula.Parts)+len(o.Formula.Additions)+1) // one more for the water of a culture
 	meat, err := meatFor(o)
 	if err != nil {
@@ -224,6 +261,7 @@ func weigh(o Order, scale Divisions) (Sheet, error) {
 	}
 	slices.SortStableFunc(s.Lines, func(a, b Line) int { return cmp.Compare(order(a), order(b)) })
 	s.remark()
+	s.remarkOnPickle(o.Formula.Product)
 	return s, nil
 }
 
@@ -246,6 +284,9 @@ func meatFor(o Order) (quantity.Mass, error) {
 		var err error
 		if batch, err = o.Amount.Finished.DividedBy(o.Formula.Plan.Loss.Complement().Ratio()); err != nil {
 			return quantity.Mass{}, fmt.Errorf("batch for a finished mass at a loss of %s: %w", o.Formula.Plan.Loss, err)
+		}
+		if p := o.Formula.Pickle; p != nil {
+			return batch.DividedBy(quantity.MustRatio(1 + p.Uptake.Float())) // the meat, without what it takes up
 		}
 	}
 	unit := quantity.MustGrams(1000)
@@ -394,6 +435,30 @@ func (s *Sheet) remark() {
 			Code: "added-water",
 			Text: fmt.Sprintf("the water for the culture adds %.3g percent to the meat, and has to dry out again", share.Percent()), AsWritten: true,
 		})
+	}
+}
+
+// remarkOnPickle says what the additions of a pickled product are.
+func (s *Sheet) remarkOnPickle(product rulebook.Class) {
+	add := func(code, format string, args ...any) {
+		s.Notes = append(s.Notes, finding.Note{Code: code, Text: fmt.Sprintf(format, args...), AsWritten: true})
+	}
+	if s.Pickle == nil {
+		if Pickled(product) && product != rulebook.TraditionalProduct {
+			add("pickle-not-stated", "nothing is stated of how the pickle comes into the meat: without it nothing shows what the meat takes up")
+		}
+		return
+	}
+	made := s.PickleMade()
+	up, known := s.TakenUp()
+	switch {
+	case !known:
+		add("pickle", "all additions together are the pickle, %s; it lies with the meat until both are alike", rough(made))
+	case made.Less(up):
+		add("too-little-pickle", "the pickle comes to %s, and the meat is to take up %s of it: make more pickle, at the same composition", rough(made), rough(up))
+	default:
+		add("pickle", "all additions together are the pickle, %s; %s of the green weight of it goes into the meat, %s, and %s is left over",
+			rough(made), s.Pickle.Uptake, rough(up), rough(made.Minus(up)))
 	}
 }
 

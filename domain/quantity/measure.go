@@ -5,13 +5,14 @@ type Unit int
 
 // The units, with the words used on the wire.
 const (
-	UnitMilligramsPerKilogram Unit = iota + 1 // mg_per_kg
-	UnitGramsPerKilogram                      // g_per_kg
-	UnitPercent                               // percent
-	UnitCFUPerGram                            // cfu_per_g
-	UnitDegCHours                             // degc_hours
-	UnitDegFHours                             // degf_hours
-	UnitPH                                    // ph
+	UnitMilligramsPerKilogram   Unit = iota + 1 // mg_per_kg
+	UnitGramsPerKilogram                        // g_per_kg
+	UnitPercent                                 // percent
+	UnitCFUPerGram                              // cfu_per_g
+	UnitDegCHours                               // degc_hours
+	UnitDegFHours                               // degf_hours
+	UnitPH                                      // ph
+	UnitOuncesPerHundredGallons                 // oz_per_100_gal
 )
 
 // String returns the word used on the wire.
@@ -31,6 +32,8 @@ func (u Unit) String() string {
 		return "degf_hours"
 	case UnitPH:
 		return "ph"
+	case UnitOuncesPerHundredGallons:
+		return "oz_per_100_gal"
 	default:
 		return "unstated"
 	}
@@ -97,6 +100,8 @@ func (m Measure) String() string {
 		return format(m.value) + " °F h"
 	case UnitPH:
 		return "pH " + format(m.value)
+	case UnitOuncesPerHundredGallons:
+		return format(m.value) + " oz per 100 gal"
 	default:
 		return "nothing measured"
 	}
