@@ -54,7 +54,16 @@ func (h *handlers) CheckFormula(_ context.Context, req openapi.CheckFormulaReque
 	if err != nil {
 		return nil, err
 	}
-	return openapi.CheckFormula200JSONResponse{Body: writeCheckAnswer(*req.Body, order, answer, unitsOf(req.Params.Units))}, nil
+	body := writeCheckAnswer(*req.Body, order, answer, unitsOf(req.Params.Units))
+	if req.Params.Statuses != nil {
+		body.Findings = ofStatuses(body.Findings, req.Params.Statuses)
+	}
+	return openapi.CheckFormula200JSONResponse{Body: body}, nil
+}
+
+// ofStatuses returns the findings of the statuses that are asked for.
+func ofStatuses(findings []openapi.Finding, asked []openapi.FindingStatus) []openapi.Finding {
+	return slices.DeleteFunc(findings, func(f openapi.Finding) bool { return !slices.Contains(asked, f.Status) })
 }
 
 func (h *handlers) readScaleOrder(w openapi.ScaleOrder) (formula.Order, error) {
@@ -119,7 +128,13 @@ func readScale(bad *fault.Collector, w *openapi.Scale) formula.Divisions {
 
 func readFormula(bad *fault.Collector, w openapi.Formula) formula.Formula {
 	product, _ := rulebook.ParseClass(string(w.Product))
-	f := formula.Formula{Name: w.Name, Product: product}
+	f := formula.Formula{Name: w.Name, Product: product, HomeCure: w.HomeCure != nil && *w.HomeCure}
+	if w.TraditionalName != nil {
+		f.Tradition, _ = rulebook.ParseTradition(string(*w.TraditionalName))
+	}
+	if w.Pickle != nil {
+		f.Pickle = readPickle(bad, fault.At("formula", "pickle"), *w.Pickle)
+	}
 	for i, p := range w.Parts {
 		f.Parts = append(f.Parts, readPart(bad, fault.At("formula", "parts", i), p))
 	}
@@ -137,6 +152,11 @@ func readFormula(bad *fault.Collector, w openapi.Formula) formula.Formula {
 	if w.Plan.LabelKeepRefrigerated != nil {
 		f.Plan.LabelStorageIsKnown, f.Plan.KeepRefrigerated = true, *w.Plan.LabelKeepRefrigerated
 	}
+	if w.Plan.WantedPh != nil {
+		ph, err := quantity.NewPH(*w.Plan.WantedPh)
+		bad.AddError(fault.At("formula", "plan", "wanted_ph"), "invalid-value", err)
+		f.Plan.WantedPH = &ph
+	}
 	for i, s := range w.Plan.Fermentation {
 		f.Plan.Fermentation = append(f.Plan.Fermentation, readStep(bad, fault.At("formula", "plan", "fermentation", i),
 			s.Temperature, s.RelativeHumidityPercent, nil, inHours(given(s.Hours))))
@@ -146,6 +166,21 @@ func readFormula(bad *fault.Collector, w openapi.Formula) formula.Formula {
 			s.Temperature, s.RelativeHumidityPercent, s.AirSpeedMPerS, inHours(24*given(s.Days))))
 	}
 	return f
+}
+
+func readPickle(bad *fault.Collector, path fault.Path, w openapi.PickleFacts) *formula.Pickle {
+	p := &formula.Pickle{}
+	p.Method, _ = formula.ParsePickleMethod(string(w.Method))
+	var err error
+	if w.UptakePercent != nil {
+		p.Uptake, err = quantity.Percent(*w.UptakePercent)
+		bad.AddError(fault.At("uptake_percent").Under(path), "invalid-value", err)
+	}
+	if w.DensityKgPerM3 != nil {
+		p.Density, err = quantity.GramsPerMillilitre(*w.DensityKgPerM3 / 1000)
+		bad.AddError(fault.At("density_kg_per_m3").Under(path), "invalid-value", err)
+	}
+	return p
 }
 
 func readStep(bad *fault.Collector, path fault.Path, t *openapi.Temperature, humidity, speed *float64, span time.Duration) formula.Step {
@@ -167,7 +202,7 @@ func readPart(bad *fault.Collector, path fault.Path, w openapi.Part) formula.Par
 	}
 	share, err := quantity.Percent(w.SharePercent)
 	bad.AddError(fault.At("share_percent").Under(path), "invalid-value", err)
-	p := formula.Part{Share: share}
+	p := formula.Part{Share: share, SkinOn: w.SkinOn != nil && *w.SkinOn}
 	if m != nil {
 		p.Material, p.Name = *m, m.Description
 	}
@@ -266,6 +301,11 @@ func readCulture(bad *fault.Collector, path fault.Path, w openapi.CultureFacts, 
 	if w.LabelDoseGPerKg != nil {
 		a.LabelDose, err = quantity.PartsPerMillion(*w.LabelDoseGPerKg * 1000)
 		bad.AddError(fault.At("label_dose_g_per_kg").Under(path), "invalid-value", err)
+	}
+	for _, key := range w.Species {
+		if s, ok := rulebook.CultureByKey(string(key)); ok {
+			a.Species = append(a.Species, s)
+		}
 	}
 }
 
@@ -370,6 +410,7 @@ func writeSheet(asked openapi.ScaleOrder, s formula.Sheet, u units) *openapi.Wei
 	if finished, ok := s.Finished(); ok {
 		w.ExpectedFinished, w.LossPercent = pointerTo(u.mass(finished)), pointerTo(shown(s.Loss.Percent()))
 	}
+	w.Pickle = writePickle(s, u)
 	for i, l := range s.Lines {
 		line := writeLine(l, s, u, scaleUnit(asked.Scale, l.Division))
 		line.Order = i + 1
@@ -377,6 +418,22 @@ func writeSheet(asked openapi.ScaleOrder, s formula.Sheet, u units) *openapi.Wei
 			line.Asked = askedRate(asked.Formula, l)
 		}
 		w.Lines = append(w.Lines, line)
+	}
+	return w
+}
+
+// writePickle returns nil for a sheet whose additions make no pickle.
+func writePickle(s formula.Sheet, u units) *openapi.WeighedPickle {
+	if s.Pickle == nil {
+		return nil
+	}
+	made := s.PickleMade()
+	w := &openapi.WeighedPickle{Made: u.mass(made)}
+	if up, ok := s.TakenUp(); ok {
+		w.TakenUp = pointerTo(u.mass(up))
+		if up.Less(made) {
+			w.LeftOver = pointerTo(u.mass(made.Minus(up)))
+		}
 	}
 	return w
 }
@@ -413,6 +470,9 @@ func writeLine(l formula.Line, s formula.Sheet, u units, unit openapi.MassUnit) 
 	w := openapi.WeighLine{
 		Pointer: pointerInFormula(l.Member), Name: l.Name, Role: openapi.WeighLineRole(l.Role.String()), Exact: u.mass(l.Exact),
 		OfMeatPercent: percentOf(l.OnScale(), s.Meat()), OfBatchPercent: percentOf(l.OnScale(), s.Batch()),
+	}
+	if s.Pickle != nil && l.Role != formula.Meat {
+		w.OfPicklePercent = pointerTo(percentOf(l.OnScale(), s.PickleMade()))
 	}
 	if l.Spooned() {
 		w.Range = u.massRange(l.Range)

@@ -705,10 +705,18 @@ func speciesName(species string) string {
 }
 
 func baseName(base string) string {
-	if base == rulebook.MeatBlock.String() {
+	switch base {
+	case rulebook.MeatBlock.String():
 		return "meat block"
+	case rulebook.SkinlessBelly.String():
+		return "belly without its skin"
+	case rulebook.FinishedProduct.String():
+		return "finished product"
+	case rulebook.WaterPhase.String():
+		return "water phase"
+	default:
+		return base
 	}
-	return base
 }
 
 // codeOf names the rule of a row alike in every rulebook.
