@@ -44,13 +44,13 @@ func (q question) waterPhaseSalt() (finding.Finding, bool) {
 		f.Reason = fmt.Sprintf("the planned loss is more than the water there is, %.3g percent of what is made", water*100)
 		return f, true
 	}
-	share, err := quantity.NewRatio(salt / (salt + left))
-	if err != nil {
-		return f, false
-	}
-	amount, err := share.PPM()
-	if err != nil {
-		return f, false
+	gram := quantity.MustGrams(1)
+	inSalt, errSalt := quantity.NewRatio(salt)
+	inWater, errWater := quantity.NewRatio(left)
+	amount, err := rulebook.WaterPhaseSalt(inSalt.Of(gram), inWater.Of(gram))
+	if errSalt != nil || errWater != nil || err != nil {
+		f.Reason = "what is known of salt and water makes no amount of it"
+		return f, true
 	}
 	unit := quantity.UnitPercent
 	basis := finding.Basis{Agent: g.Agent.String(), Species: g.Species.String(), Phase: g.Phase.String(), Base: g.Base.String()}

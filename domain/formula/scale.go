@@ -211,7 +211,8 @@ func (s Sheet) Finished() (quantity.Mass, bool) {
 //
 // The parts are rounded first; each addition is then dosed on the meat as
 // weighed, so that rounding the meat down can't lift a dose on it. Cures and
-// accelerators round down, cultures up, all else to the nearest division.
+// accelerators round down, cultures up, all else to the nearest division, but in
+// a pickle liquid, salt, sugar and spice up.
 //
 // It returns the faults of Formula.Check, and a fault.Invalid with paths from
 // the order down when a finished mass is wanted without a planned loss or of a
@@ -398,11 +399,25 @@ func (s *Sheet) add(l Line, rate Rate, density quantity.Between[quantity.Density
 		s.Lines = append(s.Lines, l)
 		return nil
 	}
-	if l, err = l.Weighing(middle(mass), s.Scale, l.Role.rounding()); err != nil {
+	if l, err = l.Weighing(middle(mass), s.Scale, s.rounding(l.Role)); err != nil {
 		return fmt.Errorf("round %s: %w", l.Name, err)
 	}
 	s.Lines = append(s.Lines, l)
 	return nil
+}
+
+// rounding returns the direction in which an addition is rounded: in a pickle
+// what thins the cure goes up, so that rounding can't make it stronger.
+func (s *Sheet) rounding(r Role) quantity.RoundDirection {
+	if s.Pickle == nil {
+		return r.rounding()
+	}
+	switch r {
+	case Liquid, Salt, Sugar, Spice:
+		return quantity.Up
+	default:
+		return r.rounding()
+	}
 }
 
 // spread reports whether a density is so uncertain that a volume is no way to
