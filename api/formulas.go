@@ -141,29 +141,8 @@ func readFormula(bad *fault.Collector, w openapi.Formula) formula.Formula {
 	for i, a := range w.Additions {
 		f.Additions = append(f.Additions, readAddition(bad, fault.At("formula", "additions", i), a))
 	}
-	if w.Plan == nil {
-		return f
-	}
-	if w.Plan.LossPercent != nil {
-		loss, err := quantity.Percent(*w.Plan.LossPercent)
-		bad.AddError(fault.At("formula", "plan", "loss_percent"), "invalid-value", err)
-		f.Plan.Loss = &loss
-	}
-	if w.Plan.LabelKeepRefrigerated != nil {
-		f.Plan.LabelStorageIsKnown, f.Plan.KeepRefrigerated = true, *w.Plan.LabelKeepRefrigerated
-	}
-	if w.Plan.WantedPh != nil {
-		ph, err := quantity.NewPH(*w.Plan.WantedPh)
-		bad.AddError(fault.At("formula", "plan", "wanted_ph"), "invalid-value", err)
-		f.Plan.WantedPH = &ph
-	}
-	for i, s := range w.Plan.Fermentation {
-		f.Plan.Fermentation = append(f.Plan.Fermentation, readStep(bad, fault.At("formula", "plan", "fermentation", i),
-			s.Temperature, s.RelativeHumidityPercent, nil, inHours(given(s.Hours))))
-	}
-	for i, s := range w.Plan.Drying {
-		f.Plan.Drying = append(f.Plan.Drying, readStep(bad, fault.At("formula", "plan", "drying", i),
-			s.Temperature, s.RelativeHumidityPercent, s.AirSpeedMPerS, inHours(24*given(s.Days))))
+	if w.Plan != nil {
+		f.Plan = readPlan(bad, fault.At("formula", "plan"), *w.Plan)
 	}
 	return f
 }
@@ -183,18 +162,6 @@ func readPickle(bad *fault.Collector, path fault.Path, w openapi.PickleFacts) *f
 	return p
 }
 
-func readStep(bad *fault.Collector, path fault.Path, t *openapi.Temperature, humidity, speed *float64, span time.Duration) formula.Step {
-	s := formula.Step{
-		Humidity: readKnown(bad, fault.At("relative_humidity_percent").Under(path), quantity.HumidityPercent, humidity),
-		AirSpeed: readKnown(bad, fault.At("air_speed_m_per_s").Under(path), quantity.MetresPerSecond, speed),
-		Span:     span,
-	}
-	if t != nil {
-		s.Temperature = material.Is(readTemperature(bad, fault.At("temperature").Under(path), *t))
-	}
-	return s
-}
-
 func readPart(bad *fault.Collector, path fault.Path, w openapi.Part) formula.Part {
 	m := readMaterial(bad, fault.At("material").Under(path), w.Material)
 	if m != nil && !m.Meat() {
@@ -208,6 +175,10 @@ func readPart(bad *fault.Collector, path fault.Path, w openapi.Part) formula.Par
 	}
 	if w.Name != nil {
 		p.Name = *w.Name
+	}
+	p.Freezing = readFreezing(bad, fault.At("freezing").Under(path), w.Freezing)
+	if w.Received != nil {
+		p.Received = readReceipt(bad, fault.At("received").Under(path), *w.Received)
 	}
 	return p
 }

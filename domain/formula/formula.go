@@ -2,7 +2,6 @@ package formula
 
 import (
 	"slices"
-	"time"
 
 	"greenweight/domain/fault"
 	"greenweight/domain/material"
@@ -73,6 +72,16 @@ type Part struct {
 	Material material.Material
 	Share    quantity.Fraction // of the meat block
 	SkinOn   bool              // of a belly: weighed with its skin, of which a tenth counts as skin
+	Freezing []Freezing        // before it was cut, one while after the other; that of the plan when empty
+	Received Receipt
+}
+
+// Frozen returns the freezing of a part: its own, or that of the plan.
+func (f Formula) Frozen(p Part) []Freezing {
+	if len(p.Freezing) > 0 {
+		return p.Freezing
+	}
+	return f.Plan.Freezing
 }
 
 // Addition is anything mixed in that is not meat.
@@ -204,37 +213,6 @@ func (f Formula) checkPickle(bad *fault.Collector) {
 	if !slices.ContainsFunc(f.Additions, func(a Addition) bool { return a.Role == Liquid }) {
 		bad.Add(fault.At("additions"), "no-liquid", "a pickle needs an addition of the role liquid")
 	}
-}
-
-// Plan is how it is meant to be made.
-type Plan struct {
-	Loss                *quantity.Fraction // planned loss of the green weight; nil when it is not stated
-	KeepRefrigerated    bool               // what the label will say
-	LabelStorageIsKnown bool               // whether KeepRefrigerated was stated at all
-	WantedPH            *quantity.PH       // what the fermentation is to reach; nil when it is not stated
-
-	Fermentation, Drying []Step // one after the other
-}
-
-// Span returns how long fermentation and drying are planned to last together,
-// and false when a step is open-ended or none is planned.
-func (p Plan) Span() (time.Duration, bool) {
-	var span time.Duration
-	for _, s := range slices.Concat(p.Fermentation, p.Drying) {
-		if s.Span == 0 {
-			return 0, false
-		}
-		span += s.Span
-	}
-	return span, span > 0
-}
-
-// Step is a while in one air.
-type Step struct {
-	Temperature material.Known[quantity.Temperature]
-	Humidity    material.Known[quantity.RelativeHumidity]
-	AirSpeed    material.Known[quantity.Speed]
-	Span        time.Duration // 0 when it lasts until something else is shown
 }
 
 // What is more than this is a slip of a unit and no sausage: an addition of ten
