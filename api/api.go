@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"maps"
 	"net/http"
 	"slices"
 	"strings"
@@ -20,7 +21,9 @@ import (
 	"github.com/prometheus/client_golang/prometheus"
 
 	"greenweight/api/contract"
+	"greenweight/api/table"
 	"greenweight/openapi"
+	"greenweight/service/formulas"
 	"greenweight/service/lots"
 	"greenweight/service/shops"
 )
@@ -35,11 +38,13 @@ const (
 	preflightSeconds = 600
 )
 
-// Config holds what the edge needs from outside. Clock, Lots and Shops are
-// needed; the zero value of any other field means what is said there.
+// Config holds what the edge needs from outside. Clock, Formulas, Lots and Shops
+// are needed; the zero value of any other field means what is said there.
 type Config struct {
 	// Clock tells the time.
 	Clock func() time.Time
+	// Formulas keeps the saved formulas.
+	Formulas *formulas.Service
 	// Lots keeps the lots, and reads their entries with [ReadEntry].
 	Lots *lots.Service
 	// Shops knows the keys.
@@ -74,8 +79,11 @@ type Config struct {
 type handlers struct {
 	clock     func() time.Time
 	ready     func(context.Context) error
+	formulas  *formulas.Service
 	lots      *lots.Service
 	rules     *memberRules
+	formula   contract.Schema // checks one formula by itself
+	table     *table.Layout
 	version   openapi.Version
 	documents documents
 }
@@ -106,8 +114,8 @@ type server struct {
 }
 
 func newServer(cfg Config) (*server, error) {
-	if cfg.Clock == nil || cfg.Lots == nil || cfg.Shops == nil {
-		return nil, errors.New("make the edge: it needs a clock, lots and shops")
+	if cfg.Clock == nil || cfg.Formulas == nil || cfg.Lots == nil || cfg.Shops == nil {
+		return nil, errors.New("make the edge: it needs a clock, formulas, lots and shops")
 	}
 	if cfg.Ready == nil {
 		cfg.Ready = func(context.Context) error { return nil }
@@ -124,6 +132,14 @@ func newServer(cfg Config) (*server, error) {
 	if err != nil {
 		return nil, err
 	}
+	formulaChecks, err := formulaSchema(checks)
+	if err != nil {
+		return nil, err
+	}
+	layout, err := table.NewLayout(document)
+	if err != nil {
+		return nil, err
+	}
 	s := &server{
 		echo:  echo.New(),
 		log:   cmp.Or(cfg.Logger, slog.New(slog.DiscardHandler)),
@@ -134,8 +150,11 @@ func newServer(cfg Config) (*server, error) {
 		handlers: &handlers{
 			clock:     cfg.Clock,
 			ready:     cfg.Ready,
+			formulas:  cfg.Formulas,
 			lots:      cfg.Lots,
 			rules:     newMemberRules(),
+			formula:   formulaChecks,
+			table:     layout,
 			version:   versions(cmp.Or(cfg.Version, "development"), document.Info.Version),
 			documents: documents,
 		},
@@ -221,15 +240,42 @@ func (r *router) edge(method, path string) []echo.MiddlewareFunc {
 		}
 	}
 	inOrder(op.produces)
-	scope, err := scopeOf(described)
+	var first []echo.MiddlewareFunc
+	if template != path {
+		first = append(first, r.refuseOthers)
+	}
+	scope, always, err := scopeOf(described)
 	switch {
 	case err != nil:
 		r.errs = append(r.errs, err)
 		return nil
+	case scope != "" && !always:
+		return append(first, r.server.authenticateLater(scope), r.server.check(op))
 	case scope != "":
-		return []echo.MiddlewareFunc{r.server.authenticate(scope), r.server.check(op)}
+		return append(first, r.server.authenticate(scope), r.server.check(op))
 	}
-	return []echo.MiddlewareFunc{r.server.check(op)}
+	return append(first, r.server.check(op))
+}
+
+// refuseOthers refuses a request of a path that is in the contract by itself,
+// where the router takes a part of it for a parameter because the path has no
+// operation with this method: GET /v1/formulas/check is no question for a formula.
+func (r *router) refuseOthers(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		item := r.document.Paths.Value(c.Request().URL.Path)
+		if item == nil || strings.Contains(c.Request().URL.Path, "{") {
+			return next(c)
+		}
+		allowed := []string{http.MethodOptions}
+		for _, method := range slices.Sorted(maps.Keys(item.Operations())) {
+			allowed = append(allowed, method)
+			if method == http.MethodGet {
+				allowed = append(allowed, http.MethodHead)
+			}
+		}
+		c.Response().Header().Set(echo.HeaderAllow, strings.Join(allowed, ", "))
+		return echo.ErrMethodNotAllowed
+	}
 }
 
 // pathTemplate turns the router's /problems/:slug into the contract's

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"strings"
 	"time"
 
 	"github.com/go-json-experiment/json/jsontext"
@@ -145,6 +146,75 @@ func (e Comparator) Valid() bool {
 	case ComparatorLessThanEqual:
 		return true
 	case ComparatorNone:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ComparedIngredientRole.
+const (
+	ComparedIngredientRoleAccelerator ComparedIngredientRole = "accelerator"
+	ComparedIngredientRoleAcidulant   ComparedIngredientRole = "acidulant"
+	ComparedIngredientRoleBinder      ComparedIngredientRole = "binder"
+	ComparedIngredientRoleCulture     ComparedIngredientRole = "culture"
+	ComparedIngredientRoleCure        ComparedIngredientRole = "cure"
+	ComparedIngredientRoleLiquid      ComparedIngredientRole = "liquid"
+	ComparedIngredientRoleMeat        ComparedIngredientRole = "meat"
+	ComparedIngredientRoleOther       ComparedIngredientRole = "other"
+	ComparedIngredientRoleSalt        ComparedIngredientRole = "salt"
+	ComparedIngredientRoleSpice       ComparedIngredientRole = "spice"
+	ComparedIngredientRoleSugar       ComparedIngredientRole = "sugar"
+)
+
+// Valid indicates whether the value is a known member of the ComparedIngredientRole enum.
+func (e ComparedIngredientRole) Valid() bool {
+	switch e {
+	case ComparedIngredientRoleAccelerator:
+		return true
+	case ComparedIngredientRoleAcidulant:
+		return true
+	case ComparedIngredientRoleBinder:
+		return true
+	case ComparedIngredientRoleCulture:
+		return true
+	case ComparedIngredientRoleCure:
+		return true
+	case ComparedIngredientRoleLiquid:
+		return true
+	case ComparedIngredientRoleMeat:
+		return true
+	case ComparedIngredientRoleOther:
+		return true
+	case ComparedIngredientRoleSalt:
+		return true
+	case ComparedIngredientRoleSpice:
+		return true
+	case ComparedIngredientRoleSugar:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ComparedTotalAgent.
+const (
+	ComparedTotalAgentFermentableSugar ComparedTotalAgent = "fermentable-sugar"
+	ComparedTotalAgentNitrate          ComparedTotalAgent = "nitrate"
+	ComparedTotalAgentNitrite          ComparedTotalAgent = "nitrite"
+	ComparedTotalAgentSalt             ComparedTotalAgent = "salt"
+)
+
+// Valid indicates whether the value is a known member of the ComparedTotalAgent enum.
+func (e ComparedTotalAgent) Valid() bool {
+	switch e {
+	case ComparedTotalAgentFermentableSugar:
+		return true
+	case ComparedTotalAgentNitrate:
+		return true
+	case ComparedTotalAgentNitrite:
+		return true
+	case ComparedTotalAgentSalt:
 		return true
 	default:
 		return false
@@ -460,6 +530,51 @@ const (
 func (e HungEntryKind) Valid() bool {
 	switch e {
 	case HungEntryKindHung:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ImportOutcome.
+const (
+	ImportOutcomeGood    ImportOutcome = "good"
+	ImportOutcomeHazard  ImportOutcome = "hazard"
+	ImportOutcomeRefused ImportOutcome = "refused"
+)
+
+// Valid indicates whether the value is a known member of the ImportOutcome enum.
+func (e ImportOutcome) Valid() bool {
+	switch e {
+	case ImportOutcomeGood:
+		return true
+	case ImportOutcomeHazard:
+		return true
+	case ImportOutcomeRefused:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for IngredientOutcome.
+const (
+	IngredientOutcomeAdded   IngredientOutcome = "added"
+	IngredientOutcomeChanged IngredientOutcome = "changed"
+	IngredientOutcomeKept    IngredientOutcome = "kept"
+	IngredientOutcomeRemoved IngredientOutcome = "removed"
+)
+
+// Valid indicates whether the value is a known member of the IngredientOutcome enum.
+func (e IngredientOutcome) Valid() bool {
+	switch e {
+	case IngredientOutcomeAdded:
+		return true
+	case IngredientOutcomeChanged:
+		return true
+	case IngredientOutcomeKept:
+		return true
+	case IngredientOutcomeRemoved:
 		return true
 	default:
 		return false
@@ -1327,6 +1442,51 @@ func (e RulebookKey) Valid() bool {
 	}
 }
 
+// Defines values for ShoppingItemRole.
+const (
+	ShoppingItemRoleAccelerator ShoppingItemRole = "accelerator"
+	ShoppingItemRoleAcidulant   ShoppingItemRole = "acidulant"
+	ShoppingItemRoleBinder      ShoppingItemRole = "binder"
+	ShoppingItemRoleCulture     ShoppingItemRole = "culture"
+	ShoppingItemRoleCure        ShoppingItemRole = "cure"
+	ShoppingItemRoleLiquid      ShoppingItemRole = "liquid"
+	ShoppingItemRoleMeat        ShoppingItemRole = "meat"
+	ShoppingItemRoleOther       ShoppingItemRole = "other"
+	ShoppingItemRoleSalt        ShoppingItemRole = "salt"
+	ShoppingItemRoleSpice       ShoppingItemRole = "spice"
+	ShoppingItemRoleSugar       ShoppingItemRole = "sugar"
+)
+
+// Valid indicates whether the value is a known member of the ShoppingItemRole enum.
+func (e ShoppingItemRole) Valid() bool {
+	switch e {
+	case ShoppingItemRoleAccelerator:
+		return true
+	case ShoppingItemRoleAcidulant:
+		return true
+	case ShoppingItemRoleBinder:
+		return true
+	case ShoppingItemRoleCulture:
+		return true
+	case ShoppingItemRoleCure:
+		return true
+	case ShoppingItemRoleLiquid:
+		return true
+	case ShoppingItemRoleMeat:
+		return true
+	case ShoppingItemRoleOther:
+		return true
+	case ShoppingItemRoleSalt:
+		return true
+	case ShoppingItemRoleSpice:
+		return true
+	case ShoppingItemRoleSugar:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Species.
 const (
 	SpeciesAsAdded        Species = "as-added"
@@ -1777,6 +1937,21 @@ type AcidClock struct {
 	SurelyEndedBy *string `json:"surely_ended_by,omitempty"`
 }
 
+// AddedWater The water that liquids bring, that for a culture within, and what else is mostly water. It has to dry out again.
+type AddedWater struct {
+	// Lines What brings it.
+	Lines []WaterLine `json:"lines"`
+
+	// Mass A mass.
+	Mass Mass `json:"mass"`
+
+	// OfMeatPercent In percent of the meat as weighed.
+	OfMeatPercent float64 `json:"of_meat_percent"`
+
+	// Unknown Liquids of which it is not known how much water is in them.
+	Unknown []Pointer `json:"unknown"`
+}
+
 // Addition Anything but meat. A cure says which (`cure`); salt, sugar, acidulant, accelerator and liquid name their
 // `material`; the others may, or have a `name` only, and then nothing of what is in them is counted. A spice is a spice
 // or herb alone; a ready mix that may bring salt, sugar or cure has the role `other`.
@@ -1817,17 +1992,66 @@ type Addition struct {
 // Agent What an amount is of.
 type Agent string
 
-// Amount How much to make; exactly one member. `meat` is the meat on hand, `batch` everything mixed, `finished` what
-// should be left after the planned loss.
+// Amount How much to make; exactly one of `meat`, `batch`, `finished`, `on_hand` and `casings`. `meat` is the meat on hand,
+// `batch` everything mixed, `finished` what should be left after the planned loss, `on_hand` what there is of some
+// of the parts, `casings` what is to be filled. `stuffing_loss_percent` may stand beside each of them.
 type Amount struct {
 	// Batch A mass larger than nothing.
 	Batch *PositiveMass `json:"batch,omitempty"`
+
+	// Casings Casings to be filled, all alike: exactly one of `flat_width`, of the empty casing laid flat, and `stuffed_diameter`.
+	// A flat width w stuffs to a diameter of 2 w / pi when it does not stretch. `length` is that of each as cut,
+	// `end_allowance` what tying takes at each end. Without `density` it is reckoned from the formula, as a range; the
+	// batch is for the middle of it.
+	Casings *CasingsToFill `json:"casings,omitempty"`
 
 	// Finished A mass larger than nothing.
 	Finished *PositiveMass `json:"finished,omitempty"`
 
 	// Meat A mass larger than nothing.
 	Meat *PositiveMass `json:"meat,omitempty"`
+
+	// OnHand What there is of the parts, trimmed and ready to be ground, each part once. As much is made as the scarcest of
+	// them allows; no more of a listed part is put on the scale than there is. Parts that are not listed are bought.
+	OnHand []PartOnHand `json:"on_hand,omitempty"`
+
+	// StuffingLossPercent What of the batch is not hung because it sticks to bowl, grinder and stuffer; none when not given.
+	StuffingLossPercent *float64 `json:"stuffing_loss_percent,omitempty"`
+}
+
+// AmountChange An amount for the meat in two versions; a part's is its share of the meat. Both ends are alike when it is known exactly;
+// a powder by the spoon is a range, and so is a cure whose assay is one. `difference` is how much more it is afterwards, each end
+// against the same end.
+type AmountChange struct {
+	// After From the least to the most that it may be, in the unit beside it.
+	After *AmountRange `json:"after,omitempty"`
+
+	// Before From the least to the most that it may be, in the unit beside it.
+	Before *AmountRange `json:"before,omitempty"`
+
+	// Difference How much more the least and the most are, in the unit beside it; less than nothing means less.
+	Difference *AmountDifference `json:"difference,omitempty"`
+
+	// Unit The unit of a figure.
+	Unit FigureUnit `json:"unit"`
+}
+
+// AmountDifference How much more the least and the most are, in the unit beside it; less than nothing means less.
+type AmountDifference struct {
+	// High How much more the most is.
+	High float64 `json:"high"`
+
+	// Low How much more the least is.
+	Low float64 `json:"low"`
+}
+
+// AmountRange From the least to the most that it may be, in the unit beside it.
+type AmountRange struct {
+	// High How much, in the figure's unit; below zero for temperatures alone.
+	High FigureValue `json:"high"`
+
+	// Low How much, in the figure's unit; below zero for temperatures alone.
+	Low FigureValue `json:"low"`
 }
 
 // AppendAnswer What was kept.
@@ -1872,6 +2096,27 @@ type Assay struct {
 // Authority Whether law, guidance of an authority, or practice of the trade asks for it.
 type Authority string
 
+// Balance One of several scales. The end of its last range is the most that it takes; `bowl` is what stands on it all the time
+// and uses up some of that. `accuracy` is how far its maker says that it may be off, to either side.
+type Balance struct {
+	// Accuracy A mass larger than nothing.
+	Accuracy *PositiveMass `json:"accuracy,omitempty"`
+
+	// Bowl A mass larger than nothing.
+	Bowl *PositiveMass `json:"bowl,omitempty"`
+
+	// Name What the maker calls it.
+	Name string `json:"name"`
+
+	// Ranges The divisions of the scale at hand, finest first; the last may leave out `up_to`. When not given: 0.1 g under
+	// 200 g and 1 g above.
+	Ranges Scale `json:"ranges"`
+}
+
+// Balances The scales at hand, instead of `scale`. Each weight goes on the scale with the finest division for it that takes it,
+// so that cures and cultures come on the fine one by themselves.
+type Balances = []Balance
+
 // Base What a share is of. `meat` is the meat block: the raw meat and fat of the formula. `batch` is everything mixed.
 type Base string
 
@@ -1894,6 +2139,75 @@ type CalculationRow struct {
 
 	// Subject What it computes.
 	Subject string `json:"subject"`
+}
+
+// CasingLength A length of casing, or across one.
+type CasingLength struct {
+	// Unit Inches of 25.4 mm and feet of 12 inches; the rest is metric.
+	Unit LengthUnit `json:"unit"`
+
+	// Value How much, in `unit`.
+	Value float64 `json:"value"`
+}
+
+// CasingLengthRange The least and the most that a length may be.
+type CasingLengthRange struct {
+	// High A length of casing, or across one.
+	High CasingLength `json:"high"`
+
+	// Low A length of casing, or across one.
+	Low CasingLength `json:"low"`
+}
+
+// CasingPrice What casing costs by its length.
+type CasingPrice struct {
+	// Per A length.
+	Per Length `json:"per"`
+
+	// Price An amount of money, exact.
+	Price Money `json:"price"`
+}
+
+// CasingToBuy The casing of one stuffed diameter that batches take, with the ends. It has no part in the cost of the list.
+type CasingToBuy struct {
+	// Diameter A length of casing, or across one.
+	Diameter CasingLength `json:"diameter"`
+
+	// Length A length of casing, or across one.
+	Length CasingLength `json:"length"`
+
+	// LengthRange The least and the most that a length may be.
+	LengthRange CasingLengthRange `json:"length_range"`
+
+	// Pieces How many pieces are stuffed into it.
+	Pieces int `json:"pieces"`
+
+	// Pointers The formulas that it is for.
+	Pointers []Pointer `json:"pointers"`
+}
+
+// CasingsToFill Casings to be filled, all alike: exactly one of `flat_width`, of the empty casing laid flat, and `stuffed_diameter`.
+// A flat width w stuffs to a diameter of 2 w / pi when it does not stretch. `length` is that of each as cut,
+// `end_allowance` what tying takes at each end. Without `density` it is reckoned from the formula, as a range; the
+// batch is for the middle of it.
+type CasingsToFill struct {
+	// Count How many.
+	Count int `json:"count"`
+
+	// Density The least and the most that a volume of the mixture weighs, stuffed.
+	Density *DensityBounds `json:"density,omitempty"`
+
+	// EndAllowance A length.
+	EndAllowance *Length `json:"end_allowance,omitempty"`
+
+	// FlatWidth A length.
+	FlatWidth *Length `json:"flat_width,omitempty"`
+
+	// Length A length.
+	Length Length `json:"length"`
+
+	// StuffedDiameter A length.
+	StuffedDiameter *Length `json:"stuffed_diameter,omitempty"`
 }
 
 // Cautions What always holds, and who decides.
@@ -2059,8 +2373,9 @@ type CheckAnswerCheckedAs string
 
 // CheckOrder A formula, how much to make of it, and the rulebooks to hold it against.
 type CheckOrder struct {
-	// Amount How much to make; exactly one member. `meat` is the meat on hand, `batch` everything mixed, `finished` what
-	// should be left after the planned loss.
+	// Amount How much to make; exactly one of `meat`, `batch`, `finished`, `on_hand` and `casings`. `meat` is the meat on hand,
+	// `batch` everything mixed, `finished` what should be left after the planned loss, `on_hand` what there is of some
+	// of the parts, `casings` what is to be filled. `stuffing_loss_percent` may stand beside each of them.
 	Amount *Amount `json:"amount,omitempty"`
 
 	// Date The day whose rules count; today (UTC) when not given.
@@ -2075,6 +2390,10 @@ type CheckOrder struct {
 	// Scale The divisions of the scale at hand, finest first; the last may leave out `up_to`. When not given: 0.1 g under
 	// 200 g and 1 g above.
 	Scale *Scale `json:"scale,omitempty"`
+
+	// Scales The scales at hand, instead of `scale`. Each weight goes on the scale with the finest division for it that takes it,
+	// so that cures and cultures come on the fine one by themselves.
+	Scales *Balances `json:"scales,omitempty"`
 }
 
 // Citation Where a figure is printed.
@@ -2101,6 +2420,66 @@ type Code = string
 
 // Comparator How a measured amount is held against the limit.
 type Comparator string
+
+// ComparedIngredient One ingredient of two versions. `before` and `after` point into the formula of each; one is absent where it is not in that one.
+type ComparedIngredient struct {
+	// After JSON pointer to the member of the question that this is about.
+	After *Pointer `json:"after,omitempty"`
+
+	// Amount An amount for the meat in two versions; a part's is its share of the meat. Both ends are alike when it is known exactly;
+	// a powder by the spoon is a range, and so is a cure whose assay is one. `difference` is how much more it is afterwards, each end
+	// against the same end.
+	Amount AmountChange `json:"amount"`
+
+	// Before JSON pointer to the member of the question that this is about.
+	Before *Pointer `json:"before,omitempty"`
+
+	// Members Which of its members are written otherwise; none for one that was added or removed.
+	Members []MemberChange `json:"members"`
+
+	// Name What it is called in the later version, or was before it was removed.
+	Name string `json:"name"`
+
+	// Outcome What has become of an ingredient.
+	Outcome IngredientOutcome `json:"outcome"`
+
+	// RehydrationWater An amount for the meat in two versions; a part's is its share of the meat. Both ends are alike when it is known exactly;
+	// a powder by the spoon is a range, and so is a cure whose assay is one. `difference` is how much more it is afterwards, each end
+	// against the same end.
+	RehydrationWater *AmountChange `json:"rehydration_water,omitempty"`
+
+	// Role What it is for; meat for a part.
+	Role ComparedIngredientRole `json:"role"`
+}
+
+// ComparedIngredientRole What it is for; meat for a part.
+type ComparedIngredientRole string
+
+// ComparedTotal What two versions bring of one thing to the meat.
+type ComparedTotal struct {
+	// Agent What it is of.
+	Agent ComparedTotalAgent `json:"agent"`
+
+	// Amount An amount for the meat in two versions; a part's is its share of the meat. Both ends are alike when it is known exactly;
+	// a powder by the spoon is a range, and so is a cure whose assay is one. `difference` is how much more it is afterwards, each end
+	// against the same end.
+	Amount AmountChange `json:"amount"`
+
+	// Base What a share is of. `meat` is the meat block: the raw meat and fat of the formula. `batch` is everything mixed.
+	Base Base `json:"base"`
+
+	// Species The chemical form that an amount is expressed as; `as-added` is the salt as weighed.
+	Species *Species `json:"species,omitempty"`
+
+	// UnknownAfter The same of the later version.
+	UnknownAfter *string `json:"unknown_after,omitempty"`
+
+	// UnknownBefore An addition of the earlier version that may bring more, of which it is not known how much.
+	UnknownBefore *string `json:"unknown_before,omitempty"`
+}
+
+// ComparedTotalAgent What it is of.
+type ComparedTotalAgent string
 
 // ConfirmedEntry A doubtful entry was looked at and is right: from now on it counts.
 type ConfirmedEntry struct {
@@ -2156,6 +2535,36 @@ type CorrectedEntry struct {
 
 // CorrectedEntryKind What is told.
 type CorrectedEntryKind string
+
+// Cost What the batch costs. Sums are exact and rounded once, when they are written: to four decimals for lines, to two
+// for the rest. `priced` is the sum of what has a price; `total` and what follows from it are there only when nothing is
+// `without_price`. Casing counts when its price and its length are known. `batch_price` is for what was mixed,
+// `green_price` for what is hung, `finished_price` for what is left after the planned loss.
+type Cost struct {
+	// BatchPrice Money for a mass.
+	BatchPrice *MassPrice `json:"batch_price,omitempty"`
+
+	// Casing An amount of money, exact.
+	Casing *Money `json:"casing,omitempty"`
+
+	// FinishedPrice Money for a mass.
+	FinishedPrice *MassPrice `json:"finished_price,omitempty"`
+
+	// GreenPrice Money for a mass.
+	GreenPrice *MassPrice `json:"green_price,omitempty"`
+
+	// Lines What has a price.
+	Lines []LineCost `json:"lines"`
+
+	// Priced An amount of money, exact.
+	Priced Money `json:"priced"`
+
+	// Total An amount of money, exact.
+	Total *Money `json:"total,omitempty"`
+
+	// WithoutPrice What has none.
+	WithoutPrice []Pointer `json:"without_price"`
+}
 
 // Count How many.
 type Count = int
@@ -2434,6 +2843,27 @@ type DegreeHoursOrder struct {
 // DegreeHoursOrderBetweenReadings What is taken between two readings of a log: a straight line (`linear`, when not given), or that a reading held
 // until the next (`held`), as with a thermometer that reports changes only.
 type DegreeHoursOrderBetweenReadings string
+
+// DensityBounds The least and the most that a volume of the mixture weighs, stuffed.
+type DensityBounds struct {
+	// HighKgPerM3 The most.
+	HighKgPerM3 float64 `json:"high_kg_per_m3"`
+
+	// LowKgPerM3 The least.
+	LowKgPerM3 float64 `json:"low_kg_per_m3"`
+}
+
+// DensityFound The least and the most that a volume of the mixture is taken to weigh, and the middle.
+type DensityFound struct {
+	// HighKgPerM3 The most.
+	HighKgPerM3 float64 `json:"high_kg_per_m3"`
+
+	// LowKgPerM3 The least.
+	LowKgPerM3 float64 `json:"low_kg_per_m3"`
+
+	// MiddleKgPerM3 The middle.
+	MiddleKgPerM3 float64 `json:"middle_kg_per_m3"`
+}
 
 // Digest A SHA-256, in hexadecimal digits.
 type Digest = string
@@ -2833,6 +3263,175 @@ type Formula struct {
 	TraditionalName *TraditionalName `json:"traditional_name,omitempty"`
 }
 
+// FormulaComparison How one version differs from another.
+type FormulaComparison struct {
+	// Additions All else that is mixed in, likewise.
+	Additions []ComparedIngredient `json:"additions"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// From The number of a version, from 1.
+	From FormulaVersionNumber `json:"from"`
+
+	// HazardsAfter The same of the later version.
+	HazardsAfter []Finding `json:"hazards_after"`
+
+	// HazardsBefore What must not be made at all of the earlier version. The pointers begin at its formula.
+	HazardsBefore []Finding `json:"hazards_before"`
+
+	// ID The id of a saved formula, a UUID.
+	ID FormulaID `json:"id"`
+
+	// Members What changed of the formula itself, such as its name, product and plan.
+	Members []MemberChange `json:"members"`
+
+	// Parts The meat and fat, in the order of the later version, then those that were removed.
+	Parts []ComparedIngredient `json:"parts"`
+
+	// To The number of a version, from 1.
+	To FormulaVersionNumber `json:"to"`
+
+	// Totals What the formula brings to the meat.
+	Totals []ComparedTotal `json:"totals"`
+}
+
+// FormulaDraft A formula as somebody has it: a `Formula`, or an object that is meant to be one. What `Formula` does not allow in it is
+// told in the answer and spoils no other.
+type FormulaDraft = jsontext.Value
+
+// FormulaID The id of a saved formula, a UUID.
+type FormulaID = string
+
+// FormulaNote A note on a version.
+type FormulaNote struct {
+	// NotedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	NotedAt Instant `json:"noted_at"`
+
+	// NotedBy Who recorded it: the person behind the key that it came with. `open` when the service was open to whoever could reach it.
+	NotedBy RecordedBy `json:"noted_by"`
+
+	// Number Counts the notes of the formula, from 1.
+	Number int `json:"number"`
+
+	// Text The note.
+	Text string `json:"text"`
+
+	// Version The number of a version, from 1.
+	Version FormulaVersionNumber `json:"version"`
+}
+
+// FormulaNoteOrder What there is to say of a version.
+type FormulaNoteOrder struct {
+	// Text The note.
+	Text string `json:"text"`
+}
+
+// FormulaOrder A formula to be saved.
+type FormulaOrder struct {
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula Formula `json:"formula"`
+
+	// Reason Why it is made so, or what is changed.
+	Reason *string `json:"reason,omitempty"`
+}
+
+// FormulaPage Saved formulas by their names.
+type FormulaPage struct {
+	// Formulas The formulas.
+	Formulas []FormulaSummary `json:"formulas"`
+
+	// NextCursor Where to go on; absent on the last page.
+	NextCursor *string `json:"next_cursor,omitempty"`
+}
+
+// FormulaSummary A saved formula in a list.
+type FormulaSummary struct {
+	// CreatedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	CreatedAt Instant `json:"created_at"`
+
+	// ID The id of a saved formula, a UUID.
+	ID FormulaID `json:"id"`
+
+	// LatestVersion The number of a version, from 1.
+	LatestVersion FormulaVersionNumber `json:"latest_version"`
+
+	// Name What the maker calls it.
+	Name string `json:"name"`
+
+	// Notes How many notes there are, of all its versions.
+	Notes int `json:"notes"`
+
+	// Product What is to be made, which decides the rows of a rulebook that apply: a dry sausage is chopped, raw and dried,
+	// fermented or not; a semi-dry sausage is fermented and dried little; a spreadable raw sausage ripens for a short
+	// time; a cooked sausage is heat-treated, a sterilised one to Fo 3 or more; a meat preparation is raw and not held for
+	// days. Whole muscle and bacon are dry cured, immersed in a pickle or pumped with one. A traditional product is one
+	// that rows are reserved for by name; say which in `traditional_name`.
+	Product Product `json:"product"`
+
+	// SavedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	SavedAt Instant `json:"saved_at"`
+}
+
+// FormulaTable Formulas as a table of comma-separated values (RFC 4180) in UTF-8, with a header row: one row for each ingredient. What
+// the columns are is said at `/v1/formulas/import`.
+type FormulaTable = string
+
+// FormulaVersionNumber The number of a version, from 1.
+type FormulaVersionNumber = int
+
+// FormulaVersionPage Versions of a formula from the first on.
+type FormulaVersionPage struct {
+	// ID The id of a saved formula, a UUID.
+	ID FormulaID `json:"id"`
+
+	// LatestVersion The number of a version, from 1.
+	LatestVersion FormulaVersionNumber `json:"latest_version"`
+
+	// NextCursor Where to go on; absent on the last page.
+	NextCursor *string `json:"next_cursor,omitempty"`
+
+	// Versions The versions.
+	Versions []FormulaVersionSummary `json:"versions"`
+}
+
+// FormulaVersionSummary A version in a list.
+type FormulaVersionSummary struct {
+	// Digest A SHA-256, in hexadecimal digits.
+	Digest Digest `json:"digest"`
+
+	// IsHazard Whether it must not be made at all; the version says why.
+	IsHazard bool `json:"is_hazard"`
+
+	// Name What the maker called it.
+	Name string `json:"name"`
+
+	// Notes What was noted of it since, in order; the last 200.
+	Notes []FormulaNote `json:"notes"`
+
+	// PreviousDigest A SHA-256, in hexadecimal digits.
+	PreviousDigest *Digest `json:"previous_digest,omitempty"`
+
+	// Product What is to be made, which decides the rows of a rulebook that apply: a dry sausage is chopped, raw and dried,
+	// fermented or not; a semi-dry sausage is fermented and dried little; a spreadable raw sausage ripens for a short
+	// time; a cooked sausage is heat-treated, a sterilised one to Fo 3 or more; a meat preparation is raw and not held for
+	// days. Whole muscle and bacon are dry cured, immersed in a pickle or pumped with one. A traditional product is one
+	// that rows are reserved for by name; say which in `traditional_name`.
+	Product Product `json:"product"`
+
+	// Reason Why it was made so, or what was changed.
+	Reason *string `json:"reason,omitempty"`
+
+	// SavedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	SavedAt Instant `json:"saved_at"`
+
+	// SavedBy Who recorded it: the person behind the key that it came with. `open` when the service was open to whoever could reach it.
+	SavedBy RecordedBy `json:"saved_by"`
+
+	// Version The number of a version, from 1.
+	Version FormulaVersionNumber `json:"version"`
+}
+
 // GreenComposition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
 // taken as usual.
 type GreenComposition struct {
@@ -2891,6 +3490,15 @@ type GuideRow struct {
 	Unit RowUnit `json:"unit"`
 }
 
+// HandUse What becomes of what is on hand.
+type HandUse struct {
+	// MeatToUseAll A mass.
+	MeatToUseAll Mass `json:"meat_to_use_all"`
+
+	// Parts Every part of the formula.
+	Parts []PartUse `json:"parts"`
+}
+
 // Health State of the service.
 type Health struct {
 	// Status What it does.
@@ -2939,8 +3547,129 @@ type HungEntry struct {
 // HungEntryKind What is told.
 type HungEntryKind string
 
+// ImportAnswer Formulas as they were read, in their order.
+type ImportAnswer struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Formulas The formulas.
+	Formulas []ImportedFormula `json:"formulas"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Summary How many formulas there were, what came of them, and how many were saved.
+	Summary ImportCounts `json:"summary"`
+}
+
+// ImportCounts How many formulas there were, what came of them, and how many were saved.
+type ImportCounts struct {
+	// Formulas How many.
+	Formulas Count `json:"formulas"`
+
+	// Good How many.
+	Good Count `json:"good"`
+
+	// Hazard How many.
+	Hazard Count `json:"hazard"`
+
+	// Refused How many.
+	Refused Count `json:"refused"`
+
+	// Saved How many.
+	Saved Count `json:"saved"`
+}
+
+// ImportOrder Formulas to be read.
+type ImportOrder struct {
+	// Formulas The formulas.
+	Formulas []FormulaDraft `json:"formulas"`
+}
+
+// ImportOutcome `good` is a formula that can be worked with, `hazard` one that must not be made at all, `refused` one that means nothing as
+// it stands.
+type ImportOutcome string
+
+// ImportViolation One thing that is wrong with a formula. A place in a table is told beside the pointer.
+type ImportViolation struct {
+	// Code Stable word in kebab-case, for programs.
+	Code Code `json:"code"`
+
+	// Column The heading of the column, or the one that it would have.
+	Column *string `json:"column,omitempty"`
+
+	// Detail A sentence or two, for people; the wording may change.
+	Detail Text `json:"detail"`
+
+	// Line The line of the table; the header stands on line 1.
+	Line *int `json:"line,omitempty"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+}
+
+// ImportedAs Where an imported formula was saved.
+type ImportedAs struct {
+	// ID The id of a saved formula, a UUID.
+	ID FormulaID `json:"id"`
+
+	// Version The number of a version, from 1.
+	Version FormulaVersionNumber `json:"version"`
+}
+
+// ImportedFormula One formula as it was read.
+type ImportedFormula struct {
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula *Formula `json:"formula,omitempty"`
+
+	// Hazards What must not be made at all; the pointers begin at this object.
+	Hazards []Finding `json:"hazards"`
+
+	// Line The line of a table on which it begins; the header stands on line 1.
+	Line *int `json:"line,omitempty"`
+
+	// Name What it is called; absent where it could not be read.
+	Name *string `json:"name,omitempty"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Outcome `good` is a formula that can be worked with, `hazard` one that must not be made at all, `refused` one that means nothing as
+	// it stands.
+	Outcome ImportOutcome `json:"outcome"`
+
+	// Saved Where an imported formula was saved.
+	Saved *ImportedAs `json:"saved,omitempty"`
+
+	// Violations What is wrong with it, at most 100.
+	Violations []ImportViolation `json:"violations"`
+}
+
+// IngredientOutcome What has become of an ingredient.
+type IngredientOutcome string
+
 // Instant A moment (RFC 3339) with its offset, from the year 1970 to 2199.
 type Instant = time.Time
+
+// Item A part or addition of the formula: by its name, or by its JSON pointer such as `#/formula/parts/0`. The name is the
+// material's description where none was given.
+type Item = string
+
+// ItemName What a thing to buy is called.
+type ItemName = string
+
+// ItemPrice What a part or addition costs as it is bought. All prices are in one currency.
+type ItemPrice struct {
+	// Item A part or addition of the formula: by its name, or by its JSON pointer such as `#/formula/parts/0`. The name is the
+	// material's description where none was given.
+	Item Item `json:"item"`
+
+	// Per A mass larger than nothing.
+	Per PositiveMass `json:"per"`
+
+	// Price An amount of money, exact.
+	Price Money `json:"price"`
+}
 
 // JudgedWeighIn A weigh-in and whether it counts. One that does not says why in `doubt`.
 type JudgedWeighIn struct {
@@ -3054,6 +3783,18 @@ type LedgerVerification struct {
 // LedgerVerificationOutcome `intact` when every digest is the one that was kept and that the next entry names; else `broken`.
 type LedgerVerificationOutcome string
 
+// LeftOut A formula that must not be made, so that nothing is bought for it.
+type LeftOut struct {
+	// Hazards Why not.
+	Hazards []Finding `json:"hazards"`
+
+	// Name What the maker calls it.
+	Name string `json:"name"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+}
+
 // Length A length.
 type Length struct {
 	// Unit Inches of 25.4 mm and feet of 12 inches; the rest is metric.
@@ -3152,6 +3893,21 @@ type LimitValue struct {
 
 	// Printed As it is printed.
 	Printed string `json:"printed"`
+}
+
+// LineCost What one line costs, bone and trim within, to four decimals.
+type LineCost struct {
+	// Bought A mass.
+	Bought Mass `json:"bought"`
+
+	// Cost An amount of money, exact.
+	Cost Money `json:"cost"`
+
+	// Name What it is called.
+	Name string `json:"name"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
 }
 
 // LongHours Hours; the time must stay below them, because at them the limit is reached.
@@ -3282,6 +4038,9 @@ type Lot struct {
 	// RulesOn The day whose rules count.
 	RulesOn openapi_types.Date `json:"rules_on"`
 
+	// SavedFormula A version of a saved formula.
+	SavedFormula *SavedFormulaVersion `json:"saved_formula,omitempty"`
+
 	// Stage How far a lot has come: `planned`, `mixed`, `stuffed`, `fermenting` from the first temperature of the air or pH
 	// measured after stuffing, `drying` once a piece hangs.
 	Stage LotStage `json:"stage"`
@@ -3345,7 +4104,36 @@ type LotFermentation struct {
 // LotID The id of a lot, a UUID.
 type LotID = string
 
-// LotOrder A making of a formula, and whose rules it is made by. The plan stands in the formula.
+// LotOfSavedOrder A making of a saved formula, which is kept with the lot as it is in that version.
+type LotOfSavedOrder struct {
+	// By Who did or saw it, when that is not the person behind the key.
+	By *string `json:"by,omitempty"`
+
+	// HappenedAt When it happened; now when not given. At most 5 minutes in the future.
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// LateReason Why it is recorded late.
+	LateReason *string `json:"late_reason,omitempty"`
+
+	// Name What the maker calls the lot.
+	Name string `json:"name"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// RulesOn The day whose rules count; the day the lot was opened when not given.
+	RulesOn *openapi_types.Date `json:"rules_on,omitempty"`
+
+	// SavedFormula A version of a saved formula.
+	SavedFormula SavedFormulaVersion `json:"saved_formula"`
+}
+
+// LotOpening Either with the formula itself, or with the version of a saved one.
+type LotOpening = jsontext.Value
+
+// LotOrder A making of a formula, and whose rules it is made by. The plan stands in the formula. `saved_formula` says which saved
+// version it is; it has to be the same formula.
 type LotOrder struct {
 	// By Who did or saw it, when that is not the person behind the key.
 	By *string `json:"by,omitempty"`
@@ -3368,6 +4156,9 @@ type LotOrder struct {
 
 	// RulesOn The day whose rules count; the day the lot was opened when not given.
 	RulesOn *openapi_types.Date `json:"rules_on,omitempty"`
+
+	// SavedFormula A version of a saved formula.
+	SavedFormula *SavedFormulaVersion `json:"saved_formula,omitempty"`
 }
 
 // LotPage Lots, opened last first.
@@ -3481,6 +4272,15 @@ type MassDifference struct {
 
 	// Value How much more or less, in `unit`.
 	Value float64 `json:"value"`
+}
+
+// MassPrice Money for a mass.
+type MassPrice struct {
+	// Per A mass.
+	Per Mass `json:"per"`
+
+	// Price An amount of money, exact.
+	Price Money `json:"price"`
 }
 
 // MassRange The least and the most that it may be, such as of a spoonful.
@@ -3658,6 +4458,18 @@ type MeasuredEntryKind string
 // MeasuredEntryPlace Where the temperature was taken, in the air of the chamber or room (when not given) or in the core of a piece.
 type MeasuredEntryPlace string
 
+// MemberChange A member that is written otherwise; without `before` it was not there, without `after` it is gone.
+type MemberChange struct {
+	// After Its value in the later version, as JSON.
+	After *string `json:"after,omitempty"`
+
+	// Before Its value in the earlier version, as JSON.
+	Before *string `json:"before,omitempty"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+}
+
 // Method How it was measured.
 type Method string
 
@@ -3684,6 +4496,15 @@ type MixedEntry struct {
 
 // MixedEntryKind What is told.
 type MixedEntryKind string
+
+// Money An amount of money, exact.
+type Money struct {
+	// Currency Code of the currency in ISO 4217.
+	Currency string `json:"currency"`
+
+	// Value A decimal, such as `12.50`. In a question at most nine digits before the point and six after it.
+	Value string `json:"value"`
+}
 
 // Note One remark.
 type Note struct {
@@ -3807,6 +4628,73 @@ type Part struct {
 	SkinOn *bool `json:"skin_on,omitempty"`
 }
 
+// PartOnHand How much there is of a part.
+type PartOnHand struct {
+	// Item A part or addition of the formula: by its name, or by its JSON pointer such as `#/formula/parts/0`. The name is the
+	// material's description where none was given.
+	Item Item `json:"item"`
+
+	// Mass A mass larger than nothing.
+	Mass PositiveMass `json:"mass"`
+}
+
+// PartToBuy What to buy of a part.
+type PartToBuy struct {
+	// Mass A mass.
+	Mass Mass `json:"mass"`
+
+	// Name What it is called.
+	Name string `json:"name"`
+
+	// Needed A mass.
+	Needed Mass `json:"needed"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+
+	// UsablePercent What can be used of it.
+	UsablePercent float64 `json:"usable_percent"`
+}
+
+// PartUse What becomes of a part. `on_hand` and `left_over` are those of a part that was listed, `to_buy` of one that was not,
+// with bone and trim where its yield was stated. `missing` is what it takes beside what is on hand, trimmed, to use up
+// all that is on hand of the other parts.
+type PartUse struct {
+	// LeftOver A mass.
+	LeftOver *Mass `json:"left_over,omitempty"`
+
+	// Limits Whether a larger batch would need more of it than there is.
+	Limits bool `json:"limits"`
+
+	// Missing A mass.
+	Missing Mass `json:"missing"`
+
+	// Name What it is called.
+	Name string `json:"name"`
+
+	// OnHand A mass.
+	OnHand *Mass `json:"on_hand,omitempty"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+
+	// ToBuy A mass.
+	ToBuy *Mass `json:"to_buy,omitempty"`
+
+	// Used A mass.
+	Used Mass `json:"used"`
+}
+
+// PartYield What can be used of a part as it is bought, after bone, skin and trim.
+type PartYield struct {
+	// Item A part or addition of the formula: by its name, or by its JSON pointer such as `#/formula/parts/0`. The name is the
+	// material's description where none was given.
+	Item Item `json:"item"`
+
+	// UsablePercent Percent of what is bought.
+	UsablePercent float64 `json:"usable_percent"`
+}
+
 // PercentOfCure Percent of the mass of the cure.
 type PercentOfCure = float64
 
@@ -3839,6 +4727,15 @@ type PickleFacts struct {
 // PickleFactsMethod `pumped`: pumped or massaged in. `immersion-pick-up`: immersed for a short time, and what the meat gains is pickle.
 // `immersion-equilibrium`: left until meat and pickle are alike.
 type PickleFactsMethod string
+
+// PieceCountRange The fewest and the most pieces there may be.
+type PieceCountRange struct {
+	// High The most.
+	High int `json:"high"`
+
+	// Low The fewest.
+	Low int `json:"low"`
+}
 
 // PieceDryDown The projection of one piece, or why there is none. `question` is what was asked: `/v1/dry-down/projection` answers it
 // alike, unless a weigh-in was confirmed, which a record knows and a question does not.
@@ -3961,6 +4858,9 @@ type PlannedEntry struct {
 
 	// RulesOn The day whose rules count; the day the lot was opened when not given.
 	RulesOn *openapi_types.Date `json:"rules_on,omitempty"`
+
+	// SavedFormula A version of a saved formula.
+	SavedFormula *SavedFormulaVersion `json:"saved_formula,omitempty"`
 }
 
 // PlannedEntryKind What is told.
@@ -4142,6 +5042,23 @@ type Rate struct {
 // `per`.
 type RateUnit string
 
+// ReachedRate The rate that the weight on the scale gives, in the unit and on the base that were asked. A volume is at the middle
+// of the density.
+type ReachedRate struct {
+	// Base What a share is of. `meat` is the meat block: the raw meat and fat of the formula. `batch` is everything mixed.
+	Base *Base `json:"base,omitempty"`
+
+	// Per A mass larger than nothing.
+	Per *PositiveMass `json:"per,omitempty"`
+
+	// Unit A share of the base (`percent`, `g_per_kg`, `mg_per_kg`), or a mass or volume for the mass of meat given in
+	// `per`.
+	Unit RateUnit `json:"unit"`
+
+	// Value How much, in `unit`.
+	Value float64 `json:"value"`
+}
+
 // Receipt What was measured of the meat when it came in. Too warm by the rules on carrying meat, or a raw pH of about 6.0 and
 // above, which the trade does not dry raw, are findings.
 type Receipt struct {
@@ -4297,6 +5214,67 @@ type Rulebooks struct {
 // SVG A chart in SVG, with a title and a description for who can't see it.
 type SVG = string
 
+// SavedFormula A version of a saved formula. `digest` is computed from `shop_id`, `id`, `version`, `saved_at`, `saved_by`, `request_id`,
+// `rulebook_version`, `reason`, `formula` and `previous_digest`, in the canonical form of RFC 8785.
+type SavedFormula struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// CreatedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	CreatedAt Instant `json:"created_at"`
+
+	// Digest A SHA-256, in hexadecimal digits.
+	Digest Digest `json:"digest"`
+
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula Formula `json:"formula"`
+
+	// Hazards What must not be made at all; none for most. The pointers begin at this answer.
+	Hazards []Finding `json:"hazards"`
+
+	// ID The id of a saved formula, a UUID.
+	ID FormulaID `json:"id"`
+
+	// LatestVersion The number of a version, from 1.
+	LatestVersion FormulaVersionNumber `json:"latest_version"`
+
+	// Notes What was noted of this version since, in order; the last 200.
+	Notes []FormulaNote `json:"notes"`
+
+	// PreviousDigest A SHA-256, in hexadecimal digits.
+	PreviousDigest *Digest `json:"previous_digest,omitempty"`
+
+	// Reason Why it was made so, or what was changed.
+	Reason *string `json:"reason,omitempty"`
+
+	// RequestID The request that saved it.
+	RequestID string `json:"request_id"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// SavedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	SavedAt Instant `json:"saved_at"`
+
+	// SavedBy Who recorded it: the person behind the key that it came with. `open` when the service was open to whoever could reach it.
+	SavedBy RecordedBy `json:"saved_by"`
+
+	// ShopID The shop that it belongs to.
+	ShopID string `json:"shop_id"`
+
+	// Version The number of a version, from 1.
+	Version FormulaVersionNumber `json:"version"`
+}
+
+// SavedFormulaVersion A version of a saved formula.
+type SavedFormulaVersion struct {
+	// FormulaID The id of a saved formula, a UUID.
+	FormulaID FormulaID `json:"formula_id"`
+
+	// Version The number of a version, from 1.
+	Version FormulaVersionNumber `json:"version"`
+}
+
 // Scale The divisions of the scale at hand, finest first; the last may leave out `up_to`. When not given: 0.1 g under
 // 200 g and 1 g above.
 type Scale = []ScaleRange
@@ -4306,14 +5284,32 @@ type ScaleAnswer struct {
 	// Cautions What always holds, and who decides.
 	Cautions Cautions `json:"cautions"`
 
+	// Cost What the batch costs. Sums are exact and rounded once, when they are written: to four decimals for lines, to two
+	// for the rest. `priced` is the sum of what has a price; `total` and what follows from it are there only when nothing is
+	// `without_price`. Casing counts when its price and its length are known. `batch_price` is for what was mixed,
+	// `green_price` for what is hung, `finished_price` for what is left after the planned loss.
+	Cost *Cost `json:"cost,omitempty"`
+
 	// Hazards What must not be made at all; empty when nothing was found.
 	Hazards []Finding `json:"hazards"`
 
 	// Notes What else should be known about the answer.
 	Notes Notes `json:"notes"`
 
+	// OnHand What becomes of what is on hand.
+	OnHand *HandUse `json:"on_hand,omitempty"`
+
 	// RulebookVersion The version of the limits that the answer was made with.
 	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Stuffing What stuffing the batch comes to: a balance of masses, and a cylinder between two ties. Round ends hold less, at most
+	// a third of the diameter less of its length. The ranges follow from that of the density; the single figures are at its
+	// middle. `pieces` are all of them, with the last. `last_piece` is there when it is shorter than the others; what lacks
+	// or exceeds less than a fiftieth of a piece is taken to be made up for by all of them.
+	Stuffing *Stuffing `json:"stuffing,omitempty"`
+
+	// ToBuy What to buy of the parts whose yield was stated and of which nothing is on hand.
+	ToBuy []PartToBuy `json:"to_buy,omitempty"`
 
 	// WeighSheet What to put on the scale, in order of work.
 	WeighSheet *WeighSheet `json:"weigh_sheet,omitempty"`
@@ -4321,16 +5317,34 @@ type ScaleAnswer struct {
 
 // ScaleOrder A formula and how much to make of it.
 type ScaleOrder struct {
-	// Amount How much to make; exactly one member. `meat` is the meat on hand, `batch` everything mixed, `finished` what
-	// should be left after the planned loss.
+	// Amount How much to make; exactly one of `meat`, `batch`, `finished`, `on_hand` and `casings`. `meat` is the meat on hand,
+	// `batch` everything mixed, `finished` what should be left after the planned loss, `on_hand` what there is of some
+	// of the parts, `casings` what is to be filled. `stuffing_loss_percent` may stand beside each of them.
 	Amount Amount `json:"amount"`
+
+	// CasingPrice What casing costs by its length.
+	CasingPrice *CasingPrice `json:"casing_price,omitempty"`
 
 	// Formula Meat parts with shares, additions with rates, and the plan.
 	Formula Formula `json:"formula"`
 
+	// Prices What things cost; each once. The water for a culture costs nothing unless it is listed.
+	Prices []ItemPrice `json:"prices,omitempty"`
+
 	// Scale The divisions of the scale at hand, finest first; the last may leave out `up_to`. When not given: 0.1 g under
 	// 200 g and 1 g above.
 	Scale *Scale `json:"scale,omitempty"`
+
+	// Scales The scales at hand, instead of `scale`. Each weight goes on the scale with the finest division for it that takes it,
+	// so that cures and cultures come on the fine one by themselves.
+	Scales *Balances `json:"scales,omitempty"`
+
+	// Stuffing How the batch is to be stuffed: exactly one of `flat_width` and `stuffed_diameter`, and exactly one of `cut_length`,
+	// of each casing with both ends, and `piece_mass`, of each piece when it is hung.
+	Stuffing *StuffingOrder `json:"stuffing,omitempty"`
+
+	// Yields What can be used of the parts as they are bought; all of it where nothing is said. Each part once.
+	Yields []PartYield `json:"yields,omitempty"`
 }
 
 // ScaleRange The division of a scale up to a load.
@@ -4344,6 +5358,112 @@ type ScaleRange struct {
 
 // Sequence The number of an entry in its ledger, from 1.
 type Sequence = int
+
+// ShoppingAnswer The shopping list. `priced` is the sum of what has a price, to two decimals; it is the `total` only when nothing to
+// be bought is `without_price`. Neither is there when no price was given.
+type ShoppingAnswer struct {
+	// Casings The casing that the batches take whose stuffing is told, by its size; the thinnest first.
+	Casings []CasingToBuy `json:"casings,omitempty"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Items What to buy; meat first, then by role and name.
+	Items []ShoppingItem `json:"items"`
+
+	// LeftOut The formulas that nothing is bought for.
+	LeftOut []LeftOut `json:"left_out"`
+
+	// Priced An amount of money, exact.
+	Priced *Money `json:"priced,omitempty"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Total An amount of money, exact.
+	Total *Money `json:"total,omitempty"`
+
+	// WithoutPrice Names of what is to be bought and has no price.
+	WithoutPrice []ItemName `json:"without_price"`
+}
+
+// ShoppingBatch One batch to shop for.
+type ShoppingBatch struct {
+	// Amount How much to make; exactly one of `meat`, `batch`, `finished`, `on_hand` and `casings`. `meat` is the meat on hand,
+	// `batch` everything mixed, `finished` what should be left after the planned loss, `on_hand` what there is of some
+	// of the parts, `casings` what is to be filled. `stuffing_loss_percent` may stand beside each of them.
+	Amount Amount `json:"amount"`
+
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula Formula `json:"formula"`
+
+	// Stuffing How the batch is to be stuffed: exactly one of `flat_width` and `stuffed_diameter`, and exactly one of `cut_length`,
+	// of each casing with both ends, and `piece_mass`, of each piece when it is hung.
+	Stuffing *StuffingOrder `json:"stuffing,omitempty"`
+
+	// Yields What can be used of the parts as they are bought. Pointers begin at the batch, as in `#/formula/parts/0`.
+	Yields []PartYield `json:"yields,omitempty"`
+}
+
+// ShoppingItem One thing to buy. `needed` is for all batches, with bone and trim; `to_buy` is that less what is on hand, in whole
+// packs where it is sold in packs, of which `left_over` is what they hold too much.
+type ShoppingItem struct {
+	// Cost An amount of money, exact.
+	Cost *Money `json:"cost,omitempty"`
+
+	// Cure A key of `/v1/reference/cures`; not there for a cure by assay.
+	Cure *string `json:"cure,omitempty"`
+
+	// LeftOver A mass.
+	LeftOver *Mass `json:"left_over,omitempty"`
+
+	// Material A key of `/v1/reference/materials`.
+	Material *MaterialKey `json:"material,omitempty"`
+
+	// Name What it is called.
+	Name string `json:"name"`
+
+	// Needed A mass.
+	Needed Mass `json:"needed"`
+
+	// OnHand A mass.
+	OnHand *Mass `json:"on_hand,omitempty"`
+
+	// Pack A mass.
+	Pack *Mass `json:"pack,omitempty"`
+
+	// Packs How many packs.
+	Packs *int `json:"packs,omitempty"`
+
+	// Pointers The parts and additions that it is for.
+	Pointers []Pointer `json:"pointers"`
+
+	// Role A role, or `meat` for a part.
+	Role ShoppingItemRole `json:"role"`
+
+	// ToBuy A mass.
+	ToBuy Mass `json:"to_buy"`
+}
+
+// ShoppingItemRole A role, or `meat` for a part.
+type ShoppingItemRole string
+
+// ShoppingOrder Batches to shop for, and what is known of the things to buy.
+type ShoppingOrder struct {
+	// Batches The batches.
+	Batches []ShoppingBatch `json:"batches"`
+
+	// Scale The divisions of the scale at hand, finest first; the last may leave out `up_to`. When not given: 0.1 g under
+	// 200 g and 1 g above.
+	Scale *Scale `json:"scale,omitempty"`
+
+	// Scales The scales at hand, instead of `scale`. Each weight goes on the scale with the finest division for it that takes it,
+	// so that cures and cultures come on the fine one by themselves.
+	Scales *Balances `json:"scales,omitempty"`
+
+	// Stock What is on hand, in which packs things are sold and what they cost; each once.
+	Stock []StockItem `json:"stock,omitempty"`
+}
 
 // Species The chemical form that an amount is expressed as; `as-added` is the salt as weighed.
 type Species string
@@ -4394,6 +5514,25 @@ type StatusCounts struct {
 	Stage Stage `json:"stage"`
 }
 
+// StockItem What is known of a thing to buy. `on_hand` is taken off, as bought, with bone and trim. It is sold in whole packs when
+// `pack` is given. `price` and `per` go together; all prices are in one currency.
+type StockItem struct {
+	// Item Its name, as in the formulas; the material's description where none was given.
+	Item string `json:"item"`
+
+	// OnHand A mass larger than nothing.
+	OnHand *PositiveMass `json:"on_hand,omitempty"`
+
+	// Pack A mass larger than nothing.
+	Pack *PositiveMass `json:"pack,omitempty"`
+
+	// Per A mass larger than nothing.
+	Per *PositiveMass `json:"per,omitempty"`
+
+	// Price An amount of money, exact.
+	Price *Money `json:"price,omitempty"`
+}
+
 // StuffedEntry Pieces were stuffed, tied and weighed. A lot may be stuffed in several goes.
 type StuffedEntry struct {
 	// By Who did or saw it, when that is not the person behind the key.
@@ -4414,6 +5553,15 @@ type StuffedEntry struct {
 
 // StuffedEntryKind What is told.
 type StuffedEntryKind string
+
+// StuffedPart A stuffed piece; its casing is as cut, with both ends.
+type StuffedPart struct {
+	// CutLength A length of casing, or across one.
+	CutLength CasingLength `json:"cut_length"`
+
+	// Mass A mass.
+	Mass Mass `json:"mass"`
+}
 
 // StuffedPiece One piece. Its green weight, from which every loss counts, is `weight` less `tare`. It is 5 to 250 mm thick and of 5 g to 20 kg.
 type StuffedPiece struct {
@@ -4443,6 +5591,73 @@ type StuffedPiece struct {
 
 	// Weight A mass larger than nothing.
 	Weight PositiveMass `json:"weight"`
+}
+
+// Stuffing What stuffing the batch comes to: a balance of masses, and a cylinder between two ties. Round ends hold less, at most
+// a third of the diameter less of its length. The ranges follow from that of the density; the single figures are at its
+// middle. `pieces` are all of them, with the last. `last_piece` is there when it is shorter than the others; what lacks
+// or exceeds less than a fiftieth of a piece is taken to be made up for by all of them.
+type Stuffing struct {
+	// Casing A length of casing, or across one.
+	Casing CasingLength `json:"casing"`
+
+	// CasingRange The least and the most that a length may be.
+	CasingRange CasingLengthRange `json:"casing_range"`
+
+	// CutLength A length of casing, or across one.
+	CutLength CasingLength `json:"cut_length"`
+
+	// CutLengthRange The least and the most that a length may be.
+	CutLengthRange CasingLengthRange `json:"cut_length_range"`
+
+	// Density The least and the most that a volume of the mixture is taken to weigh, and the middle.
+	Density DensityFound `json:"density"`
+
+	// DensitySource Where a figure is printed.
+	DensitySource *Citation `json:"density_source,omitempty"`
+
+	// Diameter A length of casing, or across one.
+	Diameter CasingLength `json:"diameter"`
+
+	// LastPiece A stuffed piece; its casing is as cut, with both ends.
+	LastPiece *StuffedPart `json:"last_piece,omitempty"`
+
+	// Piece A mass.
+	Piece Mass `json:"piece"`
+
+	// PieceRange The least and the most that it may be, such as of a spoonful.
+	PieceRange MassRange `json:"piece_range"`
+
+	// Pieces How many, with the last.
+	Pieces int `json:"pieces"`
+
+	// PiecesRange The fewest and the most pieces there may be.
+	PiecesRange PieceCountRange `json:"pieces_range"`
+
+	// Stuffed A mass.
+	Stuffed Mass `json:"stuffed"`
+}
+
+// StuffingOrder How the batch is to be stuffed: exactly one of `flat_width` and `stuffed_diameter`, and exactly one of `cut_length`,
+// of each casing with both ends, and `piece_mass`, of each piece when it is hung.
+type StuffingOrder struct {
+	// CutLength A length.
+	CutLength *Length `json:"cut_length,omitempty"`
+
+	// Density The least and the most that a volume of the mixture weighs, stuffed.
+	Density *DensityBounds `json:"density,omitempty"`
+
+	// EndAllowance A length.
+	EndAllowance *Length `json:"end_allowance,omitempty"`
+
+	// FlatWidth A length.
+	FlatWidth *Length `json:"flat_width,omitempty"`
+
+	// PieceMass A mass larger than nothing.
+	PieceMass *PositiveMass `json:"piece_mass,omitempty"`
+
+	// StuffedDiameter A length.
+	StuffedDiameter *Length `json:"stuffed_diameter,omitempty"`
 }
 
 // TargetDay When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
@@ -4865,6 +6080,21 @@ type Volume struct {
 // VolumeUnit US customary spoons, cups and fluid ounces; the rest is metric.
 type VolumeUnit string
 
+// WaterLine The water that one line brings.
+type WaterLine struct {
+	// Mass A mass.
+	Mass Mass `json:"mass"`
+
+	// Name What it is called.
+	Name string `json:"name"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+
+	// Water A mass.
+	Water Mass `json:"water"`
+}
+
 // WeighIn One weighing of the piece.
 type WeighIn struct {
 	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
@@ -4882,11 +6112,23 @@ type WeighLine struct {
 	// both ends.
 	Asked *Rate `json:"asked,omitempty"`
 
+	// ComesTo The rate that the weight on the scale gives, in the unit and on the base that were asked. A volume is at the middle
+	// of the density.
+	ComesTo *ReachedRate `json:"comes_to,omitempty"`
+
+	// Cumulative A mass.
+	Cumulative *Mass `json:"cumulative,omitempty"`
+
 	// Division A mass.
 	Division *Mass `json:"division,omitempty"`
 
 	// Exact A mass.
 	Exact Mass `json:"exact"`
+
+	// LargestErrorPercent How far what is in the bowl may be from `exact`, in percent of it: half a division, a whole one for a dose that is
+	// rounded down or up, or what rounding moved it by where that is more, and the stated accuracy of the scale. Not
+	// given where that is more than a million times the weight.
+	LargestErrorPercent *float64 `json:"largest_error_percent,omitempty"`
 
 	// Name What it is called.
 	Name string `json:"name"`
@@ -4915,11 +6157,18 @@ type WeighLine struct {
 	// Role A role, `meat` for a part, or `rehydration-water`.
 	Role WeighLineRole `json:"role"`
 
-	// RoundingPercent What rounding did to the weight, in percent of the exact mass; less than nothing is lighter.
+	// RoundingPercent What rounding did to the weight, in percent of the exact mass; less than nothing is lighter. Not given where that
+	// is more than a million times the weight.
 	RoundingPercent *float64 `json:"rounding_percent,omitempty"`
+
+	// ScaleName Which of the `scales` it goes on.
+	ScaleName *string `json:"scale_name,omitempty"`
 
 	// Spoons A volume.
 	Spoons *Volume `json:"spoons,omitempty"`
+
+	// TareGroup Which bowl it is weighed into, from 1. The lines of a bowl follow each other: tare before the first of them.
+	TareGroup *int `json:"tare_group,omitempty"`
 }
 
 // WeighLineRole A role, `meat` for a part, or `rehydration-water`.
@@ -4927,6 +6176,9 @@ type WeighLineRole string
 
 // WeighSheet What to put on the scale, in order of work.
 type WeighSheet struct {
+	// AddedWater The water that liquids bring, that for a culture within, and what else is mostly water. It has to dry out again.
+	AddedWater *AddedWater `json:"added_water,omitempty"`
+
 	// Additions A mass.
 	Additions Mass `json:"additions"`
 
@@ -4948,8 +6200,21 @@ type WeighSheet struct {
 	// Meat A mass.
 	Meat Mass `json:"meat"`
 
+	// OverAsked The additions whose dose on the meat or batch as weighed has come out above what was asked, by rounding. A cure or
+	// accelerator is never among them.
+	OverAsked []Pointer `json:"over_asked,omitempty"`
+
 	// Pickle The pickle of a weigh sheet; all additions together.
 	Pickle *WeighedPickle `json:"pickle,omitempty"`
+
+	// Stuffed A mass.
+	Stuffed *Mass `json:"stuffed,omitempty"`
+
+	// StuffingLossPercent The stuffing loss that was asked for.
+	StuffingLossPercent *float64 `json:"stuffing_loss_percent,omitempty"`
+
+	// UnderAsked The additions whose dose has come out below what was asked, by rounding. A culture is never among them.
+	UnderAsked []Pointer `json:"under_asked,omitempty"`
 }
 
 // WeighedEntry A piece was weighed. The tare is that of the piece when not given.
@@ -5018,11 +6283,17 @@ type WeighedPickle struct {
 // Cursor defines model for Cursor.
 type Cursor = string
 
+// FormulaVersion The number of a version, from 1.
+type FormulaVersion = FormulaVersionNumber
+
 // IdempotencyKey defines model for IdempotencyKey.
 type IdempotencyKey = string
 
 // IfMatch defines model for IfMatch.
 type IfMatch = string
+
+// IfMatchFormula defines model for IfMatchFormula.
+type IfMatchFormula = string
 
 // IfNoneMatch defines model for IfNoneMatch.
 type IfNoneMatch = string
@@ -5088,6 +6359,32 @@ type CheckDegreeHoursParams struct {
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
+// ListFormulasParams defines parameters for ListFormulas.
+type ListFormulasParams struct {
+	// Name Only formulas with this in their name, in capitals or not.
+	Name *string `form:"name,omitempty" json:"name,omitempty"`
+
+	// Product Only formulas of this product.
+	Product *Product `form:"product,omitempty" json:"product,omitempty"`
+
+	// Limit How many to list at most; 50 when not given.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on; the `next_cursor` of the page before, with the same other parameters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// CreateFormulaParams defines parameters for CreateFormula.
+type CreateFormulaParams struct {
+	// IdempotencyKey Made by the client, a new one for each thing it wants done, such as a UUID. When no answer comes, send the same request
+	// with the same key again: it is done once, and the answer says `Idempotency-Replayed`. Kept for 24 hours; refused with another
+	// body. A request that was refused is not kept.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // CheckFormulaParams defines parameters for CheckFormula.
 type CheckFormulaParams struct {
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
@@ -5100,12 +6397,86 @@ type CheckFormulaParams struct {
 	Statuses Statuses `form:"statuses,omitempty" json:"statuses,omitempty"`
 }
 
+// ImportFormulasParams defines parameters for ImportFormulas.
+type ImportFormulasParams struct {
+	// Save Whether to save what can be saved; nothing is when not given.
+	Save *bool `form:"save,omitempty" json:"save,omitempty"`
+
+	// IdempotencyKey Made by the client, a new one for each thing it wants done, such as a UUID. When no answer comes, send the same request
+	// with the same key again: it is done once, and the answer says `Idempotency-Replayed`. Kept for 24 hours; refused with another
+	// body. A request that was refused is not kept.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ScaleFormulaParams defines parameters for ScaleFormula.
 type ScaleFormulaParams struct {
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
 	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
 	// scale that the rule is printed in.
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
+// ListShoppingParams defines parameters for ListShopping.
+type ListShoppingParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
+// GetFormulaParams defines parameters for GetFormula.
+type GetFormulaParams struct {
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// CompareFormulaVersionsParams defines parameters for CompareFormulaVersions.
+type CompareFormulaVersionsParams struct {
+	// From The version to compare from.
+	From FormulaVersionNumber `form:"from" json:"from"`
+
+	// To The version to compare with; the latest when not given.
+	To *FormulaVersionNumber `form:"to,omitempty" json:"to,omitempty"`
+
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListFormulaVersionsParams defines parameters for ListFormulaVersions.
+type ListFormulaVersionsParams struct {
+	// Limit How many to list at most; 50 when not given.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on; the `next_cursor` of the page before, with the same other parameters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// SaveFormulaVersionParams defines parameters for SaveFormulaVersion.
+type SaveFormulaVersionParams struct {
+	// IdempotencyKey Made by the client, a new one for each thing it wants done, such as a UUID. When no answer comes, send the same request
+	// with the same key again: it is done once, and the answer says `Idempotency-Replayed`. Kept for 24 hours; refused with another
+	// body. A request that was refused is not kept.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// IfMatch The `ETag` of the formula as it was read; when a version was saved since, the answer is 412. Notes do not matter.
+	IfMatch *IfMatchFormula `json:"If-Match,omitempty"`
+}
+
+// GetFormulaVersionParams defines parameters for GetFormulaVersion.
+type GetFormulaVersionParams struct {
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// AddFormulaNoteParams defines parameters for AddFormulaNote.
+type AddFormulaNoteParams struct {
+	// IdempotencyKey Made by the client, a new one for each thing it wants done, such as a UUID. When no answer comes, send the same request
+	// with the same key again: it is done once, and the answer says `Idempotency-Replayed`. Kept for 24 hours; refused with another
+	// body. A request that was refused is not kept.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListLotsParams defines parameters for ListLots.
@@ -5237,14 +6608,29 @@ type ProjectDryDownJSONRequestBody = DryDownOrder
 // CheckDegreeHoursJSONRequestBody defines body for CheckDegreeHours for application/json ContentType.
 type CheckDegreeHoursJSONRequestBody = DegreeHoursOrder
 
+// CreateFormulaJSONRequestBody defines body for CreateFormula for application/json ContentType.
+type CreateFormulaJSONRequestBody = FormulaOrder
+
 // CheckFormulaJSONRequestBody defines body for CheckFormula for application/json ContentType.
 type CheckFormulaJSONRequestBody = CheckOrder
+
+// ImportFormulasJSONRequestBody defines body for ImportFormulas for application/json ContentType.
+type ImportFormulasJSONRequestBody = ImportOrder
 
 // ScaleFormulaJSONRequestBody defines body for ScaleFormula for application/json ContentType.
 type ScaleFormulaJSONRequestBody = ScaleOrder
 
+// ListShoppingJSONRequestBody defines body for ListShopping for application/json ContentType.
+type ListShoppingJSONRequestBody = ShoppingOrder
+
+// SaveFormulaVersionJSONRequestBody defines body for SaveFormulaVersion for application/json ContentType.
+type SaveFormulaVersionJSONRequestBody = FormulaOrder
+
+// AddFormulaNoteJSONRequestBody defines body for AddFormulaNote for application/json ContentType.
+type AddFormulaNoteJSONRequestBody = FormulaNoteOrder
+
 // CreateLotJSONRequestBody defines body for CreateLot for application/json ContentType.
-type CreateLotJSONRequestBody = LotOrder
+type CreateLotJSONRequestBody = LotOpening
 
 // AppendEntriesJSONRequestBody defines body for AppendEntries for application/json ContentType.
 type AppendEntriesJSONRequestBody = PostedEntries
@@ -5281,12 +6667,42 @@ type ServerInterface interface {
 	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
 	// (POST /v1/fermentation/degree-hours)
 	CheckDegreeHours(ctx echo.Context, params CheckDegreeHoursParams) error
+	// ListFormulas Find saved formulas
+	// (GET /v1/formulas)
+	ListFormulas(ctx echo.Context, params ListFormulasParams) error
+	// CreateFormula Save a formula
+	// (POST /v1/formulas)
+	CreateFormula(ctx echo.Context, params CreateFormulaParams) error
 	// CheckFormula Check cure, salt, sugar and starter before mixing
 	// (POST /v1/formulas/check)
 	CheckFormula(ctx echo.Context, params CheckFormulaParams) error
+	// ImportFormulas Read formulas from a spreadsheet or a file, and save them if you like
+	// (POST /v1/formulas/import)
+	ImportFormulas(ctx echo.Context, params ImportFormulasParams) error
 	// ScaleFormula Turn a formula into the weights to put on the scale
 	// (POST /v1/formulas/scale)
 	ScaleFormula(ctx echo.Context, params ScaleFormulaParams) error
+	// ListShopping Write one shopping list for several batches
+	// (POST /v1/formulas/shopping-list)
+	ListShopping(ctx echo.Context, params ListShoppingParams) error
+	// GetFormula Read the latest version of a saved formula
+	// (GET /v1/formulas/{formula_id})
+	GetFormula(ctx echo.Context, formulaID FormulaID, params GetFormulaParams) error
+	// CompareFormulaVersions See what changed between two versions
+	// (GET /v1/formulas/{formula_id}/comparison)
+	CompareFormulaVersions(ctx echo.Context, formulaID FormulaID, params CompareFormulaVersionsParams) error
+	// ListFormulaVersions See what a formula has been through
+	// (GET /v1/formulas/{formula_id}/versions)
+	ListFormulaVersions(ctx echo.Context, formulaID FormulaID, params ListFormulaVersionsParams) error
+	// SaveFormulaVersion Save the next version of a formula
+	// (POST /v1/formulas/{formula_id}/versions)
+	SaveFormulaVersion(ctx echo.Context, formulaID FormulaID, params SaveFormulaVersionParams) error
+	// GetFormulaVersion Read a version of a saved formula
+	// (GET /v1/formulas/{formula_id}/versions/{version})
+	GetFormulaVersion(ctx echo.Context, formulaID FormulaID, version FormulaVersion, params GetFormulaVersionParams) error
+	// AddFormulaNote Note something of a version, such as how it came out
+	// (POST /v1/formulas/{formula_id}/versions/{version}/notes)
+	AddFormulaNote(ctx echo.Context, formulaID FormulaID, version FormulaVersion, params AddFormulaNoteParams) error
 	// ListLots Find lots
 	// (GET /v1/lots)
 	ListLots(ctx echo.Context, params ListLotsParams) error
@@ -5571,6 +6987,91 @@ func (w *ServerInterfaceWrapper) CheckDegreeHours(ctx echo.Context) error {
 	return err
 }
 
+// ListFormulas converts echo context to params.
+func (w *ServerInterfaceWrapper) ListFormulas(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListFormulasParams
+	// ------------- Optional query parameter "name" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "name", ctx.QueryParams(), &params.Name, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter name: %s", err))
+	}
+
+	// ------------- Optional query parameter "product" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "product", ctx.QueryParams(), &params.Product, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter product: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListFormulas(ctx, params)
+	return err
+}
+
+// CreateFormula converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateFormula(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateFormulaParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateFormula(ctx, params)
+	return err
+}
+
 // CheckFormula converts echo context to params.
 func (w *ServerInterfaceWrapper) CheckFormula(ctx echo.Context) error {
 	var err error
@@ -5596,6 +7097,41 @@ func (w *ServerInterfaceWrapper) CheckFormula(ctx echo.Context) error {
 	return err
 }
 
+// ImportFormulas converts echo context to params.
+func (w *ServerInterfaceWrapper) ImportFormulas(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ImportFormulasParams
+	// ------------- Optional query parameter "save" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "save", ctx.QueryParams(), &params.Save, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter save: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ImportFormulas(ctx, params)
+	return err
+}
+
 // ScaleFormula converts echo context to params.
 func (w *ServerInterfaceWrapper) ScaleFormula(ctx echo.Context) error {
 	var err error
@@ -5611,6 +7147,297 @@ func (w *ServerInterfaceWrapper) ScaleFormula(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ScaleFormula(ctx, params)
+	return err
+}
+
+// ListShopping converts echo context to params.
+func (w *ServerInterfaceWrapper) ListShopping(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListShoppingParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListShopping(ctx, params)
+	return err
+}
+
+// GetFormula converts echo context to params.
+func (w *ServerInterfaceWrapper) GetFormula(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "formula_id" -------------
+	var formulaID FormulaID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "formula_id", ctx.Param("formula_id"), &formulaID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter formula_id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetFormulaParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetFormula(ctx, formulaID, params)
+	return err
+}
+
+// CompareFormulaVersions converts echo context to params.
+func (w *ServerInterfaceWrapper) CompareFormulaVersions(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "formula_id" -------------
+	var formulaID FormulaID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "formula_id", ctx.Param("formula_id"), &formulaID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter formula_id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CompareFormulaVersionsParams
+	// ------------- Required query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "to" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "to", ctx.QueryParams(), &params.To, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter to: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CompareFormulaVersions(ctx, formulaID, params)
+	return err
+}
+
+// ListFormulaVersions converts echo context to params.
+func (w *ServerInterfaceWrapper) ListFormulaVersions(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "formula_id" -------------
+	var formulaID FormulaID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "formula_id", ctx.Param("formula_id"), &formulaID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter formula_id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListFormulaVersionsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListFormulaVersions(ctx, formulaID, params)
+	return err
+}
+
+// SaveFormulaVersion converts echo context to params.
+func (w *ServerInterfaceWrapper) SaveFormulaVersion(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "formula_id" -------------
+	var formulaID FormulaID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "formula_id", ctx.Param("formula_id"), &formulaID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter formula_id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SaveFormulaVersionParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatchFormula
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.SaveFormulaVersion(ctx, formulaID, params)
+	return err
+}
+
+// GetFormulaVersion converts echo context to params.
+func (w *ServerInterfaceWrapper) GetFormulaVersion(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "formula_id" -------------
+	var formulaID FormulaID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "formula_id", ctx.Param("formula_id"), &formulaID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter formula_id: %s", err))
+	}
+
+	// ------------- Path parameter "version" -------------
+	var version FormulaVersion
+
+	err = runtime.BindStyledParameterWithOptions("simple", "version", ctx.Param("version"), &version, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "integer", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter version: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetFormulaVersionParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetFormulaVersion(ctx, formulaID, version, params)
+	return err
+}
+
+// AddFormulaNote converts echo context to params.
+func (w *ServerInterfaceWrapper) AddFormulaNote(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "formula_id" -------------
+	var formulaID FormulaID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "formula_id", ctx.Param("formula_id"), &formulaID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter formula_id: %s", err))
+	}
+
+	// ------------- Path parameter "version" -------------
+	var version FormulaVersion
+
+	err = runtime.BindStyledParameterWithOptions("simple", "version", ctx.Param("version"), &version, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "integer", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter version: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params AddFormulaNoteParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.AddFormulaNote(ctx, formulaID, version, params)
 	return err
 }
 
@@ -6129,7 +7956,17 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	}
 
 	router.POST(options.BaseURL+"/v1/formulas/scale", wrapper.ScaleFormula, options.OperationMiddlewares["scaleFormula"]...)
+	router.POST(options.BaseURL+"/v1/formulas/shopping-list", wrapper.ListShopping, options.OperationMiddlewares["listShopping"]...)
 	router.POST(options.BaseURL+"/v1/formulas/check", wrapper.CheckFormula, options.OperationMiddlewares["checkFormula"]...)
+	router.GET(options.BaseURL+"/v1/formulas", wrapper.ListFormulas, options.OperationMiddlewares["listFormulas"]...)
+	router.POST(options.BaseURL+"/v1/formulas", wrapper.CreateFormula, options.OperationMiddlewares["createFormula"]...)
+	router.POST(options.BaseURL+"/v1/formulas/import", wrapper.ImportFormulas, options.OperationMiddlewares["importFormulas"]...)
+	router.GET(options.BaseURL+"/v1/formulas/:formula_id", wrapper.GetFormula, options.OperationMiddlewares["getFormula"]...)
+	router.GET(options.BaseURL+"/v1/formulas/:formula_id/versions", wrapper.ListFormulaVersions, options.OperationMiddlewares["listFormulaVersions"]...)
+	router.POST(options.BaseURL+"/v1/formulas/:formula_id/versions", wrapper.SaveFormulaVersion, options.OperationMiddlewares["saveFormulaVersion"]...)
+	router.GET(options.BaseURL+"/v1/formulas/:formula_id/versions/:version", wrapper.GetFormulaVersion, options.OperationMiddlewares["getFormulaVersion"]...)
+	router.POST(options.BaseURL+"/v1/formulas/:formula_id/versions/:version/notes", wrapper.AddFormulaNote, options.OperationMiddlewares["addFormulaNote"]...)
+	router.GET(options.BaseURL+"/v1/formulas/:formula_id/comparison", wrapper.CompareFormulaVersions, options.OperationMiddlewares["compareFormulaVersions"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/degree-hours", wrapper.CheckDegreeHours, options.OperationMiddlewares["checkDegreeHours"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
@@ -6890,6 +8727,180 @@ func (response CheckDegreeHoursdefaultApplicationProblemPlusJSONResponse) VisitC
 	return err
 }
 
+type ListFormulasRequestObject struct {
+	Params ListFormulasParams
+}
+
+type ListFormulasResponseObject interface {
+	VisitListFormulasResponse(w http.ResponseWriter) error
+}
+
+type ListFormulas200ResponseHeaders struct {
+	ETag       *string
+	Link       *string
+	Vary       *string
+	XRequestID *string
+}
+
+type ListFormulas200JSONResponse struct {
+	Body    FormulaPage
+	Headers ListFormulas200ResponseHeaders
+}
+
+func (response ListFormulas200JSONResponse) VisitListFormulasResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListFormulas200TextCsvResponse struct {
+	Body          io.Reader
+	Headers       ListFormulas200ResponseHeaders
+	ContentLength int64
+}
+
+func (response ListFormulas200TextCsvResponse) VisitListFormulasResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/csv")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type ListFormulas304Response = NotModifiedResponse
+
+func (response ListFormulas304Response) VisitListFormulasResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
+}
+
+type ListFormulasdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ListFormulasdefaultApplicationProblemPlusJSONResponse) VisitListFormulasResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateFormulaRequestObject struct {
+	Params CreateFormulaParams
+	Body   *CreateFormulaJSONRequestBody
+}
+
+type CreateFormulaResponseObject interface {
+	VisitCreateFormulaResponse(w http.ResponseWriter) error
+}
+
+type CreateFormula201ResponseHeaders struct {
+	ETag                *string
+	IdempotencyReplayed *string
+	Location            *string
+	XRequestID          *string
+}
+
+type CreateFormula201JSONResponse struct {
+	Body    SavedFormula
+	Headers CreateFormula201ResponseHeaders
+}
+
+func (response CreateFormula201JSONResponse) VisitCreateFormulaResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.IdempotencyReplayed != nil {
+		w.Header().Set("Idempotency-Replayed", fmt.Sprint(*response.Headers.IdempotencyReplayed))
+	}
+	if response.Headers.Location != nil {
+		w.Header().Set("Location", fmt.Sprint(*response.Headers.Location))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateFormuladefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response CreateFormuladefaultApplicationProblemPlusJSONResponse) VisitCreateFormulaResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type CheckFormulaRequestObject struct {
 	Params CheckFormulaParams
 	Body   *CheckFormulaJSONRequestBody
@@ -6944,6 +8955,65 @@ func (response CheckFormuladefaultApplicationProblemPlusJSONResponse) VisitCheck
 	return err
 }
 
+type ImportFormulasRequestObject struct {
+	Params   ImportFormulasParams
+	JSONBody *ImportFormulasJSONRequestBody
+	Body     io.Reader
+}
+
+type ImportFormulasResponseObject interface {
+	VisitImportFormulasResponse(w http.ResponseWriter) error
+}
+
+type ImportFormulas200ResponseHeaders struct {
+	IdempotencyReplayed *string
+	XRequestID          *string
+}
+
+type ImportFormulas200JSONResponse struct {
+	Body    ImportAnswer
+	Headers ImportFormulas200ResponseHeaders
+}
+
+func (response ImportFormulas200JSONResponse) VisitImportFormulasResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.IdempotencyReplayed != nil {
+		w.Header().Set("Idempotency-Replayed", fmt.Sprint(*response.Headers.IdempotencyReplayed))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ImportFormulasdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ImportFormulasdefaultApplicationProblemPlusJSONResponse) VisitImportFormulasResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ScaleFormulaRequestObject struct {
 	Params ScaleFormulaParams
 	Body   *ScaleFormulaJSONRequestBody
@@ -6984,6 +9054,532 @@ type ScaleFormuladefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response ScaleFormuladefaultApplicationProblemPlusJSONResponse) VisitScaleFormulaResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListShoppingRequestObject struct {
+	Params ListShoppingParams
+	Body   *ListShoppingJSONRequestBody
+}
+
+type ListShoppingResponseObject interface {
+	VisitListShoppingResponse(w http.ResponseWriter) error
+}
+
+type ListShopping200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type ListShopping200JSONResponse struct {
+	Body    ShoppingAnswer
+	Headers ListShopping200ResponseHeaders
+}
+
+func (response ListShopping200JSONResponse) VisitListShoppingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListShoppingdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ListShoppingdefaultApplicationProblemPlusJSONResponse) VisitListShoppingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetFormulaRequestObject struct {
+	FormulaID FormulaID `json:"formula_id"`
+	Params    GetFormulaParams
+}
+
+type GetFormulaResponseObject interface {
+	VisitGetFormulaResponse(w http.ResponseWriter) error
+}
+
+type GetFormula200ResponseHeaders struct {
+	ETag       *string
+	Vary       *string
+	XRequestID *string
+}
+
+type GetFormula200JSONResponse struct {
+	Body    SavedFormula
+	Headers GetFormula200ResponseHeaders
+}
+
+func (response GetFormula200JSONResponse) VisitGetFormulaResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetFormula200TextCsvResponse struct {
+	Body          io.Reader
+	Headers       GetFormula200ResponseHeaders
+	ContentLength int64
+}
+
+func (response GetFormula200TextCsvResponse) VisitGetFormulaResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/csv")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type GetFormula304Response = NotModifiedResponse
+
+func (response GetFormula304Response) VisitGetFormulaResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
+}
+
+type GetFormuladefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response GetFormuladefaultApplicationProblemPlusJSONResponse) VisitGetFormulaResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CompareFormulaVersionsRequestObject struct {
+	FormulaID FormulaID `json:"formula_id"`
+	Params    CompareFormulaVersionsParams
+}
+
+type CompareFormulaVersionsResponseObject interface {
+	VisitCompareFormulaVersionsResponse(w http.ResponseWriter) error
+}
+
+type CompareFormulaVersions200ResponseHeaders struct {
+	ETag       *string
+	XRequestID *string
+}
+
+type CompareFormulaVersions200JSONResponse struct {
+	Body    FormulaComparison
+	Headers CompareFormulaVersions200ResponseHeaders
+}
+
+func (response CompareFormulaVersions200JSONResponse) VisitCompareFormulaVersionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CompareFormulaVersions304Response = NotModifiedResponse
+
+func (response CompareFormulaVersions304Response) VisitCompareFormulaVersionsResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
+}
+
+type CompareFormulaVersionsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response CompareFormulaVersionsdefaultApplicationProblemPlusJSONResponse) VisitCompareFormulaVersionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListFormulaVersionsRequestObject struct {
+	FormulaID FormulaID `json:"formula_id"`
+	Params    ListFormulaVersionsParams
+}
+
+type ListFormulaVersionsResponseObject interface {
+	VisitListFormulaVersionsResponse(w http.ResponseWriter) error
+}
+
+type ListFormulaVersions200ResponseHeaders struct {
+	ETag       *string
+	Link       *string
+	XRequestID *string
+}
+
+type ListFormulaVersions200JSONResponse struct {
+	Body    FormulaVersionPage
+	Headers ListFormulaVersions200ResponseHeaders
+}
+
+func (response ListFormulaVersions200JSONResponse) VisitListFormulaVersionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListFormulaVersions304Response = NotModifiedResponse
+
+func (response ListFormulaVersions304Response) VisitListFormulaVersionsResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
+}
+
+type ListFormulaVersionsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ListFormulaVersionsdefaultApplicationProblemPlusJSONResponse) VisitListFormulaVersionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SaveFormulaVersionRequestObject struct {
+	FormulaID FormulaID `json:"formula_id"`
+	Params    SaveFormulaVersionParams
+	Body      *SaveFormulaVersionJSONRequestBody
+}
+
+type SaveFormulaVersionResponseObject interface {
+	VisitSaveFormulaVersionResponse(w http.ResponseWriter) error
+}
+
+type SaveFormulaVersion201ResponseHeaders struct {
+	ETag                *string
+	IdempotencyReplayed *string
+	Location            *string
+	XRequestID          *string
+}
+
+type SaveFormulaVersion201JSONResponse struct {
+	Body    SavedFormula
+	Headers SaveFormulaVersion201ResponseHeaders
+}
+
+func (response SaveFormulaVersion201JSONResponse) VisitSaveFormulaVersionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.IdempotencyReplayed != nil {
+		w.Header().Set("Idempotency-Replayed", fmt.Sprint(*response.Headers.IdempotencyReplayed))
+	}
+	if response.Headers.Location != nil {
+		w.Header().Set("Location", fmt.Sprint(*response.Headers.Location))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SaveFormulaVersiondefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response SaveFormulaVersiondefaultApplicationProblemPlusJSONResponse) VisitSaveFormulaVersionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetFormulaVersionRequestObject struct {
+	FormulaID FormulaID      `json:"formula_id"`
+	Version   FormulaVersion `json:"version"`
+	Params    GetFormulaVersionParams
+}
+
+type GetFormulaVersionResponseObject interface {
+	VisitGetFormulaVersionResponse(w http.ResponseWriter) error
+}
+
+type GetFormulaVersion200ResponseHeaders struct {
+	ETag       *string
+	Vary       *string
+	XRequestID *string
+}
+
+type GetFormulaVersion200JSONResponse struct {
+	Body    SavedFormula
+	Headers GetFormulaVersion200ResponseHeaders
+}
+
+func (response GetFormulaVersion200JSONResponse) VisitGetFormulaVersionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetFormulaVersion200TextCsvResponse struct {
+	Body          io.Reader
+	Headers       GetFormulaVersion200ResponseHeaders
+	ContentLength int64
+}
+
+func (response GetFormulaVersion200TextCsvResponse) VisitGetFormulaVersionResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/csv")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type GetFormulaVersion304Response = NotModifiedResponse
+
+func (response GetFormulaVersion304Response) VisitGetFormulaVersionResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
+}
+
+type GetFormulaVersiondefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response GetFormulaVersiondefaultApplicationProblemPlusJSONResponse) VisitGetFormulaVersionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddFormulaNoteRequestObject struct {
+	FormulaID FormulaID      `json:"formula_id"`
+	Version   FormulaVersion `json:"version"`
+	Params    AddFormulaNoteParams
+	Body      *AddFormulaNoteJSONRequestBody
+}
+
+type AddFormulaNoteResponseObject interface {
+	VisitAddFormulaNoteResponse(w http.ResponseWriter) error
+}
+
+type AddFormulaNote201ResponseHeaders struct {
+	IdempotencyReplayed *string
+	XRequestID          *string
+}
+
+type AddFormulaNote201JSONResponse struct {
+	Body    FormulaNote
+	Headers AddFormulaNote201ResponseHeaders
+}
+
+func (response AddFormulaNote201JSONResponse) VisitAddFormulaNoteResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.IdempotencyReplayed != nil {
+		w.Header().Set("Idempotency-Replayed", fmt.Sprint(*response.Headers.IdempotencyReplayed))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddFormulaNotedefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response AddFormulaNotedefaultApplicationProblemPlusJSONResponse) VisitAddFormulaNoteResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -8006,12 +10602,42 @@ type StrictServerInterface interface {
 	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
 	// (POST /v1/fermentation/degree-hours)
 	CheckDegreeHours(ctx context.Context, request CheckDegreeHoursRequestObject) (CheckDegreeHoursResponseObject, error)
+	// ListFormulas Find saved formulas
+	// (GET /v1/formulas)
+	ListFormulas(ctx context.Context, request ListFormulasRequestObject) (ListFormulasResponseObject, error)
+	// CreateFormula Save a formula
+	// (POST /v1/formulas)
+	CreateFormula(ctx context.Context, request CreateFormulaRequestObject) (CreateFormulaResponseObject, error)
 	// CheckFormula Check cure, salt, sugar and starter before mixing
 	// (POST /v1/formulas/check)
 	CheckFormula(ctx context.Context, request CheckFormulaRequestObject) (CheckFormulaResponseObject, error)
+	// ImportFormulas Read formulas from a spreadsheet or a file, and save them if you like
+	// (POST /v1/formulas/import)
+	ImportFormulas(ctx context.Context, request ImportFormulasRequestObject) (ImportFormulasResponseObject, error)
 	// ScaleFormula Turn a formula into the weights to put on the scale
 	// (POST /v1/formulas/scale)
 	ScaleFormula(ctx context.Context, request ScaleFormulaRequestObject) (ScaleFormulaResponseObject, error)
+	// ListShopping Write one shopping list for several batches
+	// (POST /v1/formulas/shopping-list)
+	ListShopping(ctx context.Context, request ListShoppingRequestObject) (ListShoppingResponseObject, error)
+	// GetFormula Read the latest version of a saved formula
+	// (GET /v1/formulas/{formula_id})
+	GetFormula(ctx context.Context, request GetFormulaRequestObject) (GetFormulaResponseObject, error)
+	// CompareFormulaVersions See what changed between two versions
+	// (GET /v1/formulas/{formula_id}/comparison)
+	CompareFormulaVersions(ctx context.Context, request CompareFormulaVersionsRequestObject) (CompareFormulaVersionsResponseObject, error)
+	// ListFormulaVersions See what a formula has been through
+	// (GET /v1/formulas/{formula_id}/versions)
+	ListFormulaVersions(ctx context.Context, request ListFormulaVersionsRequestObject) (ListFormulaVersionsResponseObject, error)
+	// SaveFormulaVersion Save the next version of a formula
+	// (POST /v1/formulas/{formula_id}/versions)
+	SaveFormulaVersion(ctx context.Context, request SaveFormulaVersionRequestObject) (SaveFormulaVersionResponseObject, error)
+	// GetFormulaVersion Read a version of a saved formula
+	// (GET /v1/formulas/{formula_id}/versions/{version})
+	GetFormulaVersion(ctx context.Context, request GetFormulaVersionRequestObject) (GetFormulaVersionResponseObject, error)
+	// AddFormulaNote Note something of a version, such as how it came out
+	// (POST /v1/formulas/{formula_id}/versions/{version}/notes)
+	AddFormulaNote(ctx context.Context, request AddFormulaNoteRequestObject) (AddFormulaNoteResponseObject, error)
 	// ListLots Find lots
 	// (GET /v1/lots)
 	ListLots(ctx context.Context, request ListLotsRequestObject) (ListLotsResponseObject, error)
@@ -8361,6 +10987,79 @@ func (sh *strictHandler) CheckDegreeHours(ctx echo.Context, params CheckDegreeHo
 	return nil
 }
 
+// ListFormulas operation middleware
+func (sh *strictHandler) ListFormulas(ctx echo.Context, params ListFormulasParams) error {
+	var request ListFormulasRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListFormulas(ctx.Request().Context(), request.(ListFormulasRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListFormulas")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListFormulasResponseObject); ok {
+		return validResponse.VisitListFormulasResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateFormula operation middleware
+func (sh *strictHandler) CreateFormula(ctx echo.Context, params CreateFormulaParams) error {
+	var request CreateFormulaRequestObject
+
+	request.Params = params
+
+	var body CreateFormulaJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateFormula(ctx.Request().Context(), request.(CreateFormulaRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateFormula")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateFormulaResponseObject); ok {
+		return validResponse.VisitCreateFormulaResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // CheckFormula operation middleware
 func (sh *strictHandler) CheckFormula(ctx echo.Context, params CheckFormulaParams) error {
 	var request CheckFormulaRequestObject
@@ -8409,6 +11108,59 @@ func (sh *strictHandler) CheckFormula(ctx echo.Context, params CheckFormulaParam
 	return nil
 }
 
+// ImportFormulas operation middleware
+func (sh *strictHandler) ImportFormulas(ctx echo.Context, params ImportFormulasParams) error {
+	var request ImportFormulasRequestObject
+
+	request.Params = params
+	if strings.HasPrefix(ctx.Request().Header.Get("Content-Type"), "application/json") {
+		var body ImportFormulasJSONRequestBody
+		var err error
+		if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+			// A request validator built on kin-openapi's openapi3filter with
+			// KeepValidatedValue leaves the value it validated on the body. Bind
+			// that value, matching member names exactly, so the handler receives
+			// what was validated instead of a second, case-insensitive decode.
+			// Otherwise bind only the request body, so that path and query
+			// parameters are not also bound into the body struct.
+			if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+				err = binder.BindBody(ctx, &body)
+			}
+		} else {
+			// A custom binder is installed on the Echo instance; defer to it
+			// entirely, since echo.Binder does not expose body-only binding and
+			// the binder may do more than decode (for example call ctx.Validate).
+			err = ctx.Bind(&body)
+		}
+		if err != nil {
+			return err
+		}
+		request.JSONBody = &body
+
+	}
+	if strings.HasPrefix(ctx.Request().Header.Get("Content-Type"), "text/csv") {
+		request.Body = ctx.Request().Body
+	}
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ImportFormulas(ctx.Request().Context(), request.(ImportFormulasRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ImportFormulas")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ImportFormulasResponseObject); ok {
+		return validResponse.VisitImportFormulasResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // ScaleFormula operation middleware
 func (sh *strictHandler) ScaleFormula(ctx echo.Context, params ScaleFormulaParams) error {
 	var request ScaleFormulaRequestObject
@@ -8451,6 +11203,258 @@ func (sh *strictHandler) ScaleFormula(ctx echo.Context, params ScaleFormulaParam
 		return err
 	} else if validResponse, ok := response.(ScaleFormulaResponseObject); ok {
 		return validResponse.VisitScaleFormulaResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListShopping operation middleware
+func (sh *strictHandler) ListShopping(ctx echo.Context, params ListShoppingParams) error {
+	var request ListShoppingRequestObject
+
+	request.Params = params
+
+	var body ListShoppingJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListShopping(ctx.Request().Context(), request.(ListShoppingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListShopping")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListShoppingResponseObject); ok {
+		return validResponse.VisitListShoppingResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetFormula operation middleware
+func (sh *strictHandler) GetFormula(ctx echo.Context, formulaID FormulaID, params GetFormulaParams) error {
+	var request GetFormulaRequestObject
+
+	request.FormulaID = formulaID
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetFormula(ctx.Request().Context(), request.(GetFormulaRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetFormula")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetFormulaResponseObject); ok {
+		return validResponse.VisitGetFormulaResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CompareFormulaVersions operation middleware
+func (sh *strictHandler) CompareFormulaVersions(ctx echo.Context, formulaID FormulaID, params CompareFormulaVersionsParams) error {
+	var request CompareFormulaVersionsRequestObject
+
+	request.FormulaID = formulaID
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CompareFormulaVersions(ctx.Request().Context(), request.(CompareFormulaVersionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CompareFormulaVersions")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CompareFormulaVersionsResponseObject); ok {
+		return validResponse.VisitCompareFormulaVersionsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListFormulaVersions operation middleware
+func (sh *strictHandler) ListFormulaVersions(ctx echo.Context, formulaID FormulaID, params ListFormulaVersionsParams) error {
+	var request ListFormulaVersionsRequestObject
+
+	request.FormulaID = formulaID
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListFormulaVersions(ctx.Request().Context(), request.(ListFormulaVersionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListFormulaVersions")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListFormulaVersionsResponseObject); ok {
+		return validResponse.VisitListFormulaVersionsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// SaveFormulaVersion operation middleware
+func (sh *strictHandler) SaveFormulaVersion(ctx echo.Context, formulaID FormulaID, params SaveFormulaVersionParams) error {
+	var request SaveFormulaVersionRequestObject
+
+	request.FormulaID = formulaID
+	request.Params = params
+
+	var body SaveFormulaVersionJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SaveFormulaVersion(ctx.Request().Context(), request.(SaveFormulaVersionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SaveFormulaVersion")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(SaveFormulaVersionResponseObject); ok {
+		return validResponse.VisitSaveFormulaVersionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetFormulaVersion operation middleware
+func (sh *strictHandler) GetFormulaVersion(ctx echo.Context, formulaID FormulaID, version FormulaVersion, params GetFormulaVersionParams) error {
+	var request GetFormulaVersionRequestObject
+
+	request.FormulaID = formulaID
+	request.Version = version
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetFormulaVersion(ctx.Request().Context(), request.(GetFormulaVersionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetFormulaVersion")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetFormulaVersionResponseObject); ok {
+		return validResponse.VisitGetFormulaVersionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// AddFormulaNote operation middleware
+func (sh *strictHandler) AddFormulaNote(ctx echo.Context, formulaID FormulaID, version FormulaVersion, params AddFormulaNoteParams) error {
+	var request AddFormulaNoteRequestObject
+
+	request.FormulaID = formulaID
+	request.Version = version
+	request.Params = params
+
+	var body AddFormulaNoteJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AddFormulaNote(ctx.Request().Context(), request.(AddFormulaNoteRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AddFormulaNote")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(AddFormulaNoteResponseObject); ok {
+		return validResponse.VisitAddFormulaNoteResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -68,10 +68,7 @@ func (q question) waterPhaseSalt() (finding.Finding, bool) {
 		f.Reason = verdict(f.Status, f.Measured, f.Limit) + because
 		f.Remedy = lossFor(water, salt, usualBrine.low)
 	case amount.Compare(usualBrine.high) > 0:
-		f.Status = finding.NotMet
-		f.Limit = finding.Limit{Comparator: rulebook.AtMost.String(), Value: usualBrine.high.In(unit), Printed: g.High.Printed, Basis: basis}
-		f.Reason = verdict(f.Status, f.Measured, f.Limit) + because
-		f.Remedy = lossFor(water, salt, usualBrine.high)
+		f.Reason = fmt.Sprintf("%s, and more than the %s up to which is usual%s", verdict(finding.Met, f.Measured, f.Limit), usualBrine.high.In(unit), because)
 	default:
 		f.Reason = verdict(finding.Met, f.Measured, f.Limit) + because
 	}
