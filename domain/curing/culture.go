@@ -7,6 +7,7 @@ import (
 	"greenweight/domain/fault"
 	"greenweight/domain/finding"
 	"greenweight/domain/formula"
+	"greenweight/domain/quantity"
 	"greenweight/domain/rulebook"
 	"greenweight/domain/source"
 )
@@ -117,20 +118,30 @@ func (q question) warmthFor(s rulebook.CultureSpecies, member fault.Path) (findi
 			continue
 		}
 		stated = true
-		out, said := 0, ""
+		out, beyond, said := 0, s.Least, ""
 		switch {
 		case t.Compare(s.Least.Low) < 0:
 			out, said = 2, fmt.Sprintf("%s is colder than the %s from which %s grows", t, s.Least.Low, s.Name)
 		case s.Most.High.Compare(t) < 0:
-			out, said = 2, fmt.Sprintf("%s is warmer than the %s up to which %s grows", t, s.Most.High, s.Name)
+			out, beyond, said = 2, s.Most, fmt.Sprintf("%s is warmer than the %s up to which %s grows", t, s.Most.High, s.Name)
 		case t.Compare(s.Least.High) < 0:
 			out, said = 1, fmt.Sprintf("%s is where %s stops growing in the cold, by some texts (%s to %s)", t, s.Name, s.Least.Low, s.Least.High)
 		case s.Most.Low.Compare(t) < 0:
-			out, said = 1, fmt.Sprintf("%s is where %s stops growing in the heat, by some texts (%s to %s)", t, s.Name, s.Most.Low, s.Most.High)
+			out, beyond, said = 1, s.Most, fmt.Sprintf("%s is where %s stops growing in the heat, by some texts (%s to %s)", t, s.Name, s.Most.Low, s.Most.High)
 		}
-		if out > worst {
-			worst, f.Reason = out, said
-			f.Members = [][]string{member, fault.At("plan", "fermentation", i, "temperature")}
+		if out <= worst {
+			continue
+		}
+		worst, f.Reason = out, said
+		f.Members = [][]string{member, fault.At("plan", "fermentation", i, "temperature")}
+		f.Measured = finding.Figure{Value: t.In(quantity.UnitDegC)}
+		f.Limit = finding.Limit{Comparator: rulebook.AtLeast.String(), Value: beyond.Low.In(quantity.UnitDegC)}
+		if beyond == s.Most {
+			f.Limit = finding.Limit{Comparator: rulebook.AtMost.String(), Value: beyond.High.In(quantity.UnitDegC)}
+		}
+		f.Limit.Printed = beyond.Low.String()
+		if beyond.Low != beyond.High {
+			f.Limit.Printed = fmt.Sprintf("%s to %s", beyond.Low, beyond.High)
 		}
 	}
 	switch worst {

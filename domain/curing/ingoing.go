@@ -334,8 +334,7 @@ func holds(l *formula.Line, salt rulebook.Compound) bool {
 // basesOf returns the bases that amounts of a sheet are shown on.
 func basesOf(s formula.Sheet) []rulebook.Base {
 	bases := []rulebook.Base{rulebook.MeatBlock, rulebook.Batch}
-	switch s.Product {
-	case rulebook.DryCuredBacon, rulebook.ImmersionCuredBacon, rulebook.PumpedBacon:
+	if slices.Contains([]rulebook.Class{rulebook.DryCuredBacon, rulebook.ImmersionCuredBacon, rulebook.PumpedBacon}, s.Product) {
 		bases = append(bases, rulebook.SkinlessBelly)
 	}
 	if s.Pickle != nil || needsPickle(s.Product) {

@@ -2,6 +2,7 @@ package curing
 
 import (
 	"fmt"
+	"slices"
 
 	"greenweight/domain/fault"
 	"greenweight/domain/finding"
@@ -305,7 +306,11 @@ func cellDose(s formula.Sheet, l formula.Line, f finding.Finding) (finding.Findi
 	}
 	f.Status = status(low.CFUPerGram() >= cellFloor.CFUPerGram(), high.CFUPerGram() < cellFloor.CFUPerGram())
 	f.Reason = fmt.Sprintf("%s in the batch, against the usual target of %s", low, cellFloor)
-	if f.Status == finding.NotMet {
+	switch {
+	case f.Status != finding.NotMet:
+	case len(l.Addition.Species) > 0 && !slices.ContainsFunc(l.Addition.Species, func(c rulebook.CultureSpecies) bool { return c.Acidifies }):
+		f.Reason += ": what it does comes later"
+	default:
 		f.Reason += ": the acid comes later"
 	}
 	// The batch grows by what is added of the culture: m + x reaches a share n of

@@ -110,14 +110,14 @@ func (r *rule) demand(s *formula.Sheet) demand {
 
 // onlyPotassium reports whether all nitrite of a sheet is that of potassium.
 func onlyPotassium(s *formula.Sheet) bool {
-	any := false
+	some := false
 	for i := range s.Lines {
 		if holds(&s.Lines[i], rulebook.CompoundNaNO2) {
 			return false
 		}
-		any = any || holds(&s.Lines[i], rulebook.CompoundKNO2)
+		some = some || holds(&s.Lines[i], rulebook.CompoundKNO2)
 	}
-	return any
+	return some
 }
 
 // compare holds an amount of a sheet against what the rule asks for. See

@@ -89,7 +89,7 @@ var cultures = []CultureSpecies{
 		Least: degrees(10, 15), Best: degrees(30, 37), Most: degrees(42, 45), Source: handbookRange("recalled"), Note: reducesNitrate,
 	},
 	{
-		Key: "kocuria-varians", Name: "Kocuria varians", Reduces: true,
+		Key: "kocuria-varians", Name: "Kocuria varians", Reduces: true, //nolint:misspell // the name of the species
 		Least: degrees(5, 10), Best: degrees(25, 37), Most: degrees(40, 45), Source: handbookRange("recalled with low confidence"), Note: reducesNitrate,
 	},
 }
