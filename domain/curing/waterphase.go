@@ -7,9 +7,21 @@ import (
 	"greenweight/domain/formula"
 	"greenweight/domain/quantity"
 	"greenweight/domain/rulebook"
+	"greenweight/domain/source"
 )
 
 var usualBrine = markOf("salt-wps")
+
+// stableBrine is the brine inside that is one part of one way to a semi-dry
+// sausage that keeps without cold, with acid, cure, smoke and a whole casing or
+// vacuum.
+var (
+	stableBrine       = quantity.MustPPM(50_000)
+	stableBrineSource = source.Citation{
+		Title: "FSIS, Food Standards and Labeling Policy Book", Section: "shelf-stable, non-refrigerated semi-dry sausage", Trust: source.ReadSecondary,
+		Note: "an internal brine of at least 5 percent, as quoted elsewhere; the entry was not opened",
+	}
+)
 
 // waterPhaseSalt computes the salt in the water of the product after the planned
 // loss, all of it water:
@@ -55,6 +67,13 @@ func (q question) waterPhaseSalt() (finding.Finding, bool) {
 	unit := quantity.UnitPercent
 	basis := finding.Basis{Agent: g.Agent.String(), Species: g.Species.String(), Phase: g.Phase.String(), Base: g.Base.String()}
 	f.Measured = finding.Figure{Value: amount.In(unit), Basis: basis}
+	if q.formula.Product == rulebook.SemiDrySausage {
+		f.GuideID, f.Source = "", stableBrineSource
+		f.Limit = finding.Limit{Comparator: rulebook.AtLeast.String(), Value: stableBrine.In(unit), Printed: "5 percent", Basis: basis}
+		s, _ := compare(rulebook.AtLeast, quantity.Exactly(amount), stableBrine)
+		f.Reason = verdict(s, f.Measured, f.Limit) + ", which is one part of one way to a semi-dry sausage that keeps without cold; by mass balance at the planned loss, so this shows nothing"
+		return f, true
+	}
 	if q.formula.Product != rulebook.DrySausage {
 		f.GuideID, f.Status = "", finding.NotApplicable
 		f.Reason = fmt.Sprintf("%s of the water phase at the planned loss; what is usual is known of dry sausage only", f.Measured.Value)

@@ -271,6 +271,14 @@ func TestWaterPhaseSalt(t *testing.T) {
 	}
 	quantitytest.Near(t, "at the loss that it names", 8, by(t, check(t, order(formulaOf(loss), rulebook.UnitedStates)), "water-phase-salt").Measured.Value.Value(), 0.02)
 
+	for _, loss := range []float64{5, 15} { // one part of one way: neither kept nor broken is shown by a plan
+		semi := formulaOf(loss)
+		semi.Product = rulebook.SemiDrySausage
+		if got := by(t, check(t, order(semi, rulebook.UnitedStates)), "water-phase-salt"); got.Status != finding.NotShown || got.Limit.Value.Value() != 5 {
+			t.Errorf("semi-dry: want not shown against 5 %%, got %s: %s", got.Status, got.Reason)
+		}
+	}
+
 	mix := formula.Addition{Name: "mix", Role: formula.Other, Rate: per(9, 1000)}
 	if got := by(t, check(t, order(formulaOf(35, mix), rulebook.UnitedStates)), "water-phase-salt"); got.Status != finding.NotShown || !got.Measured.IsZero() {
 		t.Errorf("a mix of unknown water: want no amount, got %s: %s", got.Status, got.Reason)
