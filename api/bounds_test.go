@@ -66,6 +66,10 @@ func numbers() map[string]numberOf {
 		"Rate.value":                       {rates, false, false}, // a share may be of a deficit; masses and volumes: below
 		"Plan.loss_percent":                {percent, true, false},
 		"Part.share_percent":               {percent, true, true},
+		"Plan.wanted_ph":                   {ph, false, false},
+		"PickleFacts.uptake_percent":       {percent, true, true},
+		"PickleFacts.density_kg_per_m3":    {map[string]constructor{"kg_per_m3": by(quantity.GramsPerMillilitre, 1.0/1000)}, false, false},
+		"WeighLine.of_pickle_percent":      {percent, true, true},
 		"PercentOfCure":                    {percent, true, true},
 		"PercentOfMaterial":                {percent, true, true},
 		"CultureFacts.activity_cfu_per_g":  {map[string]constructor{"cfu_per_g": by(quantity.CFUPerGram, 1)}, true, true},

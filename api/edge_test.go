@@ -45,7 +45,7 @@ func TestExamplesAreAnswered(t *testing.T) {
 		}
 	}
 	for _, path := range []string{
-		"/v1/reference/rulebooks", "/v1/reference/rulebooks?rulebook=eu&date=2026-11-25", "/v1/reference/cures",
+		"/v1/reference/rulebooks", "/v1/reference/rulebooks?rulebook=eu&date=2026-11-25", "/v1/reference/cures", "/v1/reference/cultures",
 		"/v1/reference/materials", "/v1/reference/materials?group=pork",
 	} {
 		if a := client.Get(t, path); a.Status != http.StatusOK {

@@ -54,7 +54,16 @@ func (h *handlers) CheckFormula(_ context.Context, req openapi.CheckFormulaReque
 	if err != nil {
 		return nil, err
 	}
-	return openapi.CheckFormula200JSONResponse{Body: writeCheckAnswer(*req.Body, order, answer, unitsOf(req.Params.Units))}, nil
+	body := writeCheckAnswer(*req.Body, order, answer, unitsOf(req.Params.Units))
+	if req.Params.Statuses != nil {
+		body.Findings = ofStatuses(body.Findings, req.Params.Statuses)
+	}
+	return openapi.CheckFormula200JSONResponse{Body: body}, nil
+}
+
+// ofStatuses returns the findings of the statuses that are asked for.
+func ofStatuses(findings []openapi.Finding, asked []openapi.FindingStatus) []openapi.Finding {
+	return slices.DeleteFunc(findings, func(f openapi.Finding) bool { return !slices.Contains(asked, f.Status) })
 }
 
 func (h *handlers) readCheckOrder(w openapi.CheckOrder) (curing.Order, error) {
@@ -79,7 +88,13 @@ func (h *handlers) readCheckOrder(w openapi.CheckOrder) (curing.Order, error) {
 
 func readFormula(bad *fault.Collector, w openapi.Formula) formula.Formula {
 	product, _ := rulebook.ParseClass(string(w.Product))
-	f := formula.Formula{Name: w.Name, Product: product}
+	f := formula.Formula{Name: w.Name, Product: product, HomeCure: w.HomeCure != nil && *w.HomeCure}
+	if w.TraditionalName != nil {
+		f.Tradition, _ = rulebook.ParseTradition(string(*w.TraditionalName))
+	}
+	if w.Pickle != nil {
+		f.Pickle = readPickle(bad, fault.At("formula", "pickle"), *w.Pickle)
+	}
 	for i, p := range w.Parts {
 		f.Parts = append(f.Parts, readPart(bad, fault.At("formula", "parts", i), p))
 	}
@@ -92,6 +107,21 @@ func readFormula(bad *fault.Collector, w openapi.Formula) formula.Formula {
 	return f
 }
 
+func readPickle(bad *fault.Collector, path fault.Path, w openapi.PickleFacts) *formula.Pickle {
+	p := &formula.Pickle{}
+	p.Method, _ = formula.ParsePickleMethod(string(w.Method))
+	var err error
+	if w.UptakePercent != nil {
+		p.Uptake, err = quantity.Percent(*w.UptakePercent)
+		bad.AddError(fault.At("uptake_percent").Under(path), "invalid-value", err)
+	}
+	if w.DensityKgPerM3 != nil {
+		p.Density, err = quantity.GramsPerMillilitre(*w.DensityKgPerM3 / 1000)
+		bad.AddError(fault.At("density_kg_per_m3").Under(path), "invalid-value", err)
+	}
+	return p
+}
+
 func readPart(bad *fault.Collector, path fault.Path, w openapi.Part) formula.Part {
 	m := readMaterial(bad, fault.At("material").Under(path), w.Material)
 	if m != nil && !m.Meat() {
@@ -99,7 +129,7 @@ func readPart(bad *fault.Collector, path fault.Path, w openapi.Part) formula.Par
 	}
 	share, err := quantity.Percent(w.SharePercent)
 	bad.AddError(fault.At("share_percent").Under(path), "invalid-value", err)
-	p := formula.Part{Share: share}
+	p := formula.Part{Share: share, SkinOn: w.SkinOn != nil && *w.SkinOn}
 	if m != nil {
 		p.Material, p.Name = *m, m.Description
 	}
@@ -202,6 +232,11 @@ func readCulture(bad *fault.Collector, path fault.Path, w openapi.CultureFacts, 
 	if w.LabelDoseGPerKg != nil {
 		a.LabelDose, err = quantity.PartsPerMillion(*w.LabelDoseGPerKg * 1000)
 		bad.AddError(fault.At("label_dose_g_per_kg").Under(path), "invalid-value", err)
+	}
+	for _, key := range w.Species {
+		if s, ok := rulebook.CultureByKey(string(key)); ok {
+			a.Species = append(a.Species, s)
+		}
 	}
 }
 

@@ -111,6 +111,7 @@ func TestExamplesOfFormulas(t *testing.T) {
 	for name, path := range map[string]string{
 		"scale-five-pounds": pathScale, "scale-undiluted-nitrite": pathScale, "scale-finished-mass": pathScale,
 		"check-one-kilogram": pathCheck, "check-undiluted-nitrite": pathCheck, "check-spoons": pathCheck,
+		"check-skin-on-bacon": pathCheck, "check-pumped-ham": pathCheck, "check-nitrite-salt-alone": pathCheck,
 		"check-planned-freezing": pathCheck, "check-wild-boar": pathCheck,
 	} {
 		t.Run(name, func(t *testing.T) {
@@ -253,6 +254,99 @@ func TestEveryMemberIsRead(t *testing.T) {
 	})
 }
 
+// The members that a product in a pickle, of a name or with a stated culture
+// has.
+func TestEveryMemberOfAPickleIsRead(t *testing.T) {
+	t.Parallel()
+	const good = `{"formula":{"name":"Test","product":"pumped-bacon","pickle":{"method":"pumped","uptake_percent":10,"density_kg_per_m3":1100},` +
+		`"parts":[{"material":"pork-belly","share_percent":100,"skin_on":true}],` +
+		`"additions":[{"role":"liquid","material":"water","rate":{"value":1000,"unit":"g_per_kg"}},` +
+		`{"role":"accelerator","material":"sodium-acid-pyrophosphate","rate":{"value":1,"unit":"g_per_kg"}},` +
+		`{"role":"accelerator","material":"ascorbic-acid","rate":{"value":1,"unit":"g_per_kg"}},` +
+		`{"role":"cure","cure":{"key":"cure-1"},"rate":{"value":20,"unit":"g_per_kg"}}]},"rulebooks":["us"],"date":"2026-11-25"}`
+	membersAreRead(t, pathCheck, good, []change{
+		{`"product":"pumped-bacon"`, `"product":"immersion-cured-bacon"`},
+		{`"method":"pumped","uptake_percent":10`, `"method":"immersion-equilibrium"`},
+		{`"uptake_percent":10`, `"uptake_percent":12`},
+		{`,"skin_on":true`, `,"skin_on":false`},
+		{`"formula":{`, `"formula":{"home_cure":true,`},
+	})
+	membersAreRead(t, pathCheck, strings.NewReplacer("pumped-bacon", "pumped-muscle", `,"skin_on":true`, "").Replace(good), []change{
+		{`"density_kg_per_m3":1100`, `"density_kg_per_m3":1200`},
+	})
+	membersAreRead(t, pathCheck, strings.NewReplacer(
+		`"dry-sausage"`, `"traditional-product","traditional_name":"czech-slovak-dried-sausage"`, `["us"]`, `["eu"]`,
+	).Replace(goodCheck), []change{
+		{`czech-slovak-dried-sausage`, `soft-spreadable-sausage`},
+	})
+	const culture = `{"formula":{"name":"Test","product":"dry-sausage","parts":[{"material":"pork-leg-lean-only","share_percent":100}],` +
+		`"additions":[{"role":"culture","name":"C","culture":{"species":["pediococcus-acidilactici"]},"rate":{"value":0.2,"unit":"g_per_kg"}}],` +
+		`"plan":{"wanted_ph":5.2,"fermentation":[{"temperature":{"value":20,"unit":"degC"}}]}},"rulebooks":["us"],"date":"2026-11-25"}`
+	membersAreRead(t, pathCheck, culture, []change{
+		{`"pediococcus-acidilactici"`, `"staphylococcus-xylosus"`},
+		{`"wanted_ph":5.2`, `"wanted_ph":5.0`},
+		{`"value":20,"unit":"degC"`, `"value":20,"unit":"degF"`},
+	})
+}
+
+// Only the findings of the statuses asked for are listed; all are counted.
+func TestFindingsOfStatuses(t *testing.T) {
+	t.Parallel()
+	all := apitest.Decode[openapi.CheckAnswer](t, testClient(t).Post(t, pathCheck, []byte(goodCheck)))
+	some := apitest.Decode[openapi.CheckAnswer](t, testClient(t).Post(t, pathCheck+"?statuses=not-met,met", []byte(goodCheck)))
+	want := slices.DeleteFunc(slices.Clone(all.Findings), func(f openapi.Finding) bool {
+		return f.Status != openapi.FindingStatusMet && f.Status != openapi.FindingStatusNotMet
+	})
+	if len(want) == 0 || len(want) == len(all.Findings) {
+		t.Fatalf("the question shows nothing: %d of %d", len(want), len(all.Findings))
+	}
+	if d := cmp.Diff(want, some.Findings); d != "" {
+		t.Errorf("findings (-want +got):\n%s", d)
+	}
+	if d := cmp.Diff(all.Summary, some.Summary); d != "" {
+		t.Errorf("summary (-all +some):\n%s", d)
+	}
+	none := apitest.Decode[openapi.CheckAnswer](t, testClient(t).Post(t, pathCheck+"?statuses=hazard", []byte(goodCheck)))
+	if len(none.Findings) != 0 {
+		t.Errorf("want none listed, got %d", len(none.Findings))
+	}
+	if a := testClient(t).Do(t, apitest.Request{Method: http.MethodPost, Path: pathCheck + "?statuses=passed", Body: []byte(goodCheck), Bad: true}); a.Status != 400 {
+		t.Errorf("want 400 for a status that there is not, got %d", a.Status)
+	}
+}
+
+// The sheet of a pumped ham, by hand: 10 kg of meat at 10 % take up 1 kg of a
+// pickle of 1271 g for a kilogram, 12.71 kg; at 20 % planned loss 8.8 kg are
+// left of 11.
+func TestTheSheetOfAPickle(t *testing.T) {
+	t.Parallel()
+	question := string(readExample(t, "check-pumped-ham.request").Value)
+	question = strings.NewReplacer(`"label_keep_refrigerated": true`, `"loss_percent": 20`, `"rulebooks": [`, `"amount": {"meat": {"value": 10, "unit": "kg"}}, "rulebooks": [`).Replace(question)
+	at := strings.Index(question, `"rulebooks"`)
+	body := strings.TrimRight(strings.TrimSpace(question[:at]), ",") + "}"
+	a := apitest.Decode[openapi.ScaleAnswer](t, testClient(t).Post(t, pathScale, []byte(body)))
+	if a.WeighSheet == nil || a.WeighSheet.Pickle == nil {
+		t.Fatalf("no pickle in %+v", a)
+	}
+	want := openapi.WeighedPickle{
+		Made: openapi.Mass{Value: 12.71, Unit: "kg"}, TakenUp: &openapi.Mass{Value: 1, Unit: "kg"}, LeftOver: &openapi.Mass{Value: 11.71, Unit: "kg"},
+	}
+	if d := cmp.Diff(want, *a.WeighSheet.Pickle, near); d != "" {
+		t.Errorf("pickle (-want +got):\n%s", d)
+	}
+	if d := cmp.Diff(openapi.Mass{Value: 8.8, Unit: "kg"}, *a.WeighSheet.ExpectedFinished, near); d != "" {
+		t.Errorf("finished (-want +got):\n%s", d)
+	}
+	// 320 g of cure in 12,710 g.
+	i := slices.IndexFunc(a.WeighSheet.Lines, func(l openapi.WeighLine) bool { return l.Role == "cure" })
+	if got := *a.WeighSheet.Lines[i].OfPicklePercent; math.Abs(got-2.51770) > 1e-4 {
+		t.Errorf("want 2.5177 %% of the pickle, got %v", got)
+	}
+	if !slices.ContainsFunc(a.Notes, func(n openapi.Note) bool { return n.Code == "pickle" }) {
+		t.Errorf("want to be told what the additions are, got %+v", a.Notes)
+	}
+}
+
 func TestReadingFaults(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
@@ -267,6 +361,13 @@ func TestReadingFaults(t *testing.T) {
 			"#/formula/additions/0/cure/assay/salt_percent above-whole", "#/formula/additions/0/cure/assay/sodium_nitrite_percent above-whole",
 		}},
 		{"an assay of nothing", `{"key":"cure-1"}`, `{"assay":{"salt_percent":60}}`, []string{"#/formula/additions/0/cure/assay/sodium_nitrite_percent no-curing-agent"}},
+		{"a pickle of a sausage", `"product":"dry-sausage"`, `"product":"dry-sausage","pickle":{"method":"pumped"}`, []string{
+			"#/formula/additions no-liquid", "#/formula/pickle no-pickle", "#/formula/pickle/uptake_percent required",
+		}},
+		{"an uptake at an equilibrium", `"product":"dry-sausage"`, `"product":"pumped-muscle","pickle":{"method":"immersion-equilibrium","uptake_percent":3}`, []string{
+			"#/formula/additions no-liquid", "#/formula/pickle/uptake_percent additional-member",
+		}},
+		{"a traditional name of what is none", `"product":"dry-sausage"`, `"product":"dry-sausage","traditional_name":"other"`, []string{"#/formula/traditional_name additional-member"}},
 		{"sugar as salt", `"role":"cure","cure":{"key":"cure-1"}`, `"role":"salt","material":"sugar-granulated"`, []string{"#/formula/additions/0/material wrong-role"}},
 		{"salt as sugar", `"role":"cure","cure":{"key":"cure-1"}`, `"role":"sugar","material":"salt-table"`, []string{"#/formula/additions/0/material wrong-role"}},
 		{"a scale with nothing to weigh", `"rulebooks"`, `"scale":[{"division":{"value":1,"unit":"g"}}],"rulebooks"`, []string{"#/scale no-amount"}},

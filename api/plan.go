@@ -24,6 +24,11 @@ func readPlan(bad *fault.Collector, path fault.Path, w openapi.Plan) formula.Pla
 	if w.LabelKeepRefrigerated != nil {
 		p.LabelStorageIsKnown, p.KeepRefrigerated = true, *w.LabelKeepRefrigerated
 	}
+	if w.WantedPh != nil {
+		ph, err := quantity.NewPH(*w.WantedPh)
+		bad.AddError(fault.At("wanted_ph").Under(path), codeInvalidValue, err)
+		p.WantedPH = &ph
+	}
 	for i, s := range w.Fermentation {
 		p.Fermentation = append(p.Fermentation, readStep(bad, fault.At("fermentation", i).Under(path),
 			s.Temperature, s.RelativeHumidityPercent, nil, inHours(given(s.Hours))))

@@ -140,6 +140,31 @@ func writeCure(c rulebook.Cure) openapi.Cure {
 	return w
 }
 
+// ListCultures answers GET /v1/reference/cultures.
+func (h *handlers) ListCultures(context.Context, openapi.ListCulturesRequestObject) (openapi.ListCulturesResponseObject, error) {
+	body := openapi.Cultures{RulebookVersion: rulebook.Version()}
+	for _, c := range rulebook.Cultures() {
+		body.Cultures = append(body.Cultures, writeCulture(c))
+	}
+	slices.SortFunc(body.Cultures, func(a, b openapi.CultureSpecies) int { return cmp.Compare(a.Key, b.Key) })
+	return openapi.ListCultures200JSONResponse{Body: body}, nil
+}
+
+func writeCulture(c rulebook.CultureSpecies) openapi.CultureSpecies {
+	between := func(t quantity.Between[quantity.Temperature]) openapi.TemperatureRange {
+		u := units{}
+		return openapi.TemperatureRange{Low: u.temperature(t.Low), High: u.temperature(t.High)}
+	}
+	w := openapi.CultureSpecies{
+		Key: openapi.CultureKey(c.Key), Name: c.Name, Acidifies: c.Acidifies, ReducesNitrate: c.Reduces,
+		Least: between(c.Least), Most: between(c.Most), Source: writeCitation(c.Source), Note: optional[openapi.Text](c.Note),
+	}
+	if !c.Best.High.IsZero() {
+		w.Best = pointerTo(between(c.Best))
+	}
+	return w
+}
+
 // ListMaterials answers GET /v1/reference/materials.
 func (h *handlers) ListMaterials(_ context.Context, req openapi.ListMaterialsRequestObject) (openapi.ListMaterialsResponseObject, error) {
 	body := openapi.Materials{Materials: []openapi.Material{}}

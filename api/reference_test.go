@@ -16,6 +16,7 @@ func TestExamplesOfReference(t *testing.T) {
 	for name, path := range map[string]string{
 		"rulebooks-ca":   "/v1/reference/rulebooks?rulebook=ca",
 		"cures":          "/v1/reference/cures",
+		"cultures":       "/v1/reference/cultures",
 		"materials-wine": "/v1/reference/materials?group=wine",
 		"trichinae":      "/v1/reference/trichinae",
 	} {

@@ -353,6 +353,7 @@ func writeSheet(asked openapi.ScaleOrder, s formula.Sheet, u units) *openapi.Wei
 	w.OverAsked, w.UnderAsked = writePointers(over), writePointers(under)
 	w.AddedWater = writeAddedWater(s, u)
 	ranges, bowls := askedRanges(asked.Scale, asked.Scales), s.Bowls()
+	w.Pickle = writePickle(s, u)
 	for i, l := range s.Lines {
 		line := writeLine(l, s, u, scaleUnit(ranges, l.Division))
 		line.Order = i + 1
@@ -580,10 +581,29 @@ func scaleUnit(asked openapi.Scale, division quantity.Mass) openapi.MassUnit {
 	return openapi.MassUnitG
 }
 
+// writePickle returns nil for a sheet whose additions make no pickle.
+func writePickle(s formula.Sheet, u units) *openapi.WeighedPickle {
+	if s.Pickle == nil {
+		return nil
+	}
+	made := s.PickleMade()
+	w := &openapi.WeighedPickle{Made: u.mass(made)}
+	if up, ok := s.TakenUp(); ok {
+		w.TakenUp = pointerTo(u.mass(up))
+		if up.Less(made) {
+			w.LeftOver = pointerTo(u.mass(made.Minus(up)))
+		}
+	}
+	return w
+}
+
 func writeLine(l formula.Line, s formula.Sheet, u units, unit openapi.MassUnit) openapi.WeighLine {
 	w := openapi.WeighLine{
 		Pointer: pointerInFormula(l.Member), Name: l.Name, Role: openapi.WeighLineRole(l.Role.String()), Exact: u.mass(l.Exact),
 		OfMeatPercent: percentOf(l.OnScale(), s.Meat()), OfBatchPercent: percentOf(l.OnScale(), s.Batch()),
+	}
+	if s.Pickle != nil && l.Role != formula.Meat {
+		w.OfPicklePercent = pointerTo(percentOf(l.OnScale(), s.PickleMade()))
 	}
 	if l.Spooned() {
 		w.Range = u.massRange(l.Range)

@@ -347,6 +347,42 @@ func (e CorrectedEntryKind) Valid() bool {
 	}
 }
 
+// Defines values for CultureKey.
+const (
+	CultureKeyKocuriaVarians               CultureKey = "kocuria-varians"
+	CultureKeyLactiplantibacillusPlantarum CultureKey = "lactiplantibacillus-plantarum"
+	CultureKeyLatilactobacillusCurvatus    CultureKey = "latilactobacillus-curvatus"
+	CultureKeyLatilactobacillusSakei       CultureKey = "latilactobacillus-sakei"
+	CultureKeyPediococcusAcidilactici      CultureKey = "pediococcus-acidilactici"
+	CultureKeyPediococcusPentosaceus       CultureKey = "pediococcus-pentosaceus"
+	CultureKeyStaphylococcusCarnosus       CultureKey = "staphylococcus-carnosus"
+	CultureKeyStaphylococcusXylosus        CultureKey = "staphylococcus-xylosus"
+)
+
+// Valid indicates whether the value is a known member of the CultureKey enum.
+func (e CultureKey) Valid() bool {
+	switch e {
+	case CultureKeyKocuriaVarians:
+		return true
+	case CultureKeyLactiplantibacillusPlantarum:
+		return true
+	case CultureKeyLatilactobacillusCurvatus:
+		return true
+	case CultureKeyLatilactobacillusSakei:
+		return true
+	case CultureKeyPediococcusAcidilactici:
+		return true
+	case CultureKeyPediococcusPentosaceus:
+		return true
+	case CultureKeyStaphylococcusCarnosus:
+		return true
+	case CultureKeyStaphylococcusXylosus:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for CureContentSubstance.
 const (
 	CureContentSubstancePotassiumNitrate CureContentSubstance = "potassium-nitrate"
@@ -505,19 +541,20 @@ func (e FigureOrigin) Valid() bool {
 
 // Defines values for FigureUnit.
 const (
-	FigureUnitCFUPerG   FigureUnit = "cfu_per_g"
-	FigureUnitDays      FigureUnit = "days"
-	FigureUnitDegC      FigureUnit = "degC"
-	FigureUnitDegF      FigureUnit = "degF"
-	FigureUnitDegcHours FigureUnit = "degc_hours"
-	FigureUnitDegfHours FigureUnit = "degf_hours"
-	FigureUnitGPerKg    FigureUnit = "g_per_kg"
-	FigureUnitHours     FigureUnit = "hours"
-	FigureUnitIn        FigureUnit = "in"
-	FigureUnitMgPerKg   FigureUnit = "mg_per_kg"
-	FigureUnitMm        FigureUnit = "mm"
-	FigureUnitPercent   FigureUnit = "percent"
-	FigureUnitPh        FigureUnit = "ph"
+	FigureUnitCFUPerG     FigureUnit = "cfu_per_g"
+	FigureUnitDays        FigureUnit = "days"
+	FigureUnitDegC        FigureUnit = "degC"
+	FigureUnitDegF        FigureUnit = "degF"
+	FigureUnitDegcHours   FigureUnit = "degc_hours"
+	FigureUnitDegfHours   FigureUnit = "degf_hours"
+	FigureUnitGPerKg      FigureUnit = "g_per_kg"
+	FigureUnitHours       FigureUnit = "hours"
+	FigureUnitIn          FigureUnit = "in"
+	FigureUnitMgPerKg     FigureUnit = "mg_per_kg"
+	FigureUnitMm          FigureUnit = "mm"
+	FigureUnitOzPer100Gal FigureUnit = "oz_per_100_gal"
+	FigureUnitPercent     FigureUnit = "percent"
+	FigureUnitPh          FigureUnit = "ph"
 )
 
 // Valid indicates whether the value is a known member of the FigureUnit enum.
@@ -544,6 +581,8 @@ func (e FigureUnit) Valid() bool {
 	case FigureUnitMgPerKg:
 		return true
 	case FigureUnitMm:
+		return true
+	case FigureUnitOzPer100Gal:
 		return true
 	case FigureUnitPercent:
 		return true
@@ -1100,6 +1139,27 @@ func (e Phase) Valid() bool {
 	}
 }
 
+// Defines values for PickleFactsMethod.
+const (
+	PickleFactsMethodImmersionEquilibrium PickleFactsMethod = "immersion-equilibrium"
+	PickleFactsMethodImmersionPickUp      PickleFactsMethod = "immersion-pick-up"
+	PickleFactsMethodPumped               PickleFactsMethod = "pumped"
+)
+
+// Valid indicates whether the value is a known member of the PickleFactsMethod enum.
+func (e PickleFactsMethod) Valid() bool {
+	switch e {
+	case PickleFactsMethodImmersionEquilibrium:
+		return true
+	case PickleFactsMethodImmersionPickUp:
+		return true
+	case PickleFactsMethodPumped:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PlannedCasingKind.
 const (
 	PlannedCasingKindCellulose PlannedCasingKind = "cellulose"
@@ -1190,9 +1250,18 @@ func (e PlannedHoldOf) Valid() bool {
 // Defines values for Product.
 const (
 	ProductCookedSausage        Product = "cooked-sausage"
+	ProductDryCuredBacon        Product = "dry-cured-bacon"
+	ProductDryCuredMuscle       Product = "dry-cured-muscle"
 	ProductDrySausage           Product = "dry-sausage"
+	ProductImmersionCuredBacon  Product = "immersion-cured-bacon"
+	ProductImmersionCuredMuscle Product = "immersion-cured-muscle"
+	ProductMeatPreparation      Product = "meat-preparation"
+	ProductPumpedBacon          Product = "pumped-bacon"
+	ProductPumpedMuscle         Product = "pumped-muscle"
 	ProductSemiDrySausage       Product = "semi-dry-sausage"
 	ProductSpreadableRawSausage Product = "spreadable-raw-sausage"
+	ProductSterilisedSausage    Product = "sterilised-sausage"
+	ProductTraditionalProduct   Product = "traditional-product"
 )
 
 // Valid indicates whether the value is a known member of the Product enum.
@@ -1200,11 +1269,29 @@ func (e Product) Valid() bool {
 	switch e {
 	case ProductCookedSausage:
 		return true
+	case ProductDryCuredBacon:
+		return true
+	case ProductDryCuredMuscle:
+		return true
 	case ProductDrySausage:
+		return true
+	case ProductImmersionCuredBacon:
+		return true
+	case ProductImmersionCuredMuscle:
+		return true
+	case ProductMeatPreparation:
+		return true
+	case ProductPumpedBacon:
+		return true
+	case ProductPumpedMuscle:
 		return true
 	case ProductSemiDrySausage:
 		return true
 	case ProductSpreadableRawSausage:
+		return true
+	case ProductSterilisedSausage:
+		return true
+	case ProductTraditionalProduct:
 		return true
 	default:
 		return false
@@ -1545,6 +1632,8 @@ func (e ShoppingItemRole) Valid() bool {
 const (
 	SpeciesAsAdded        Species = "as-added"
 	SpeciesErythorbicAcid Species = "erythorbic-acid"
+	SpeciesKNO2           Species = "KNO2"
+	SpeciesKNO3           Species = "KNO3"
 	SpeciesNO2Ion         Species = "NO2-ion"
 	SpeciesNO3Ion         Species = "NO3-ion"
 	SpeciesNaCl           Species = "NaCl"
@@ -1560,6 +1649,10 @@ func (e Species) Valid() bool {
 	case SpeciesAsAdded:
 		return true
 	case SpeciesErythorbicAcid:
+		return true
+	case SpeciesKNO2:
+		return true
+	case SpeciesKNO3:
 		return true
 	case SpeciesNO2Ion:
 		return true
@@ -1628,6 +1721,48 @@ func (e TemperatureUnit) Valid() bool {
 	case TemperatureUnitDegC:
 		return true
 	case TemperatureUnitDegF:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for TraditionalName.
+const (
+	TraditionalNameCzechSlovakDriedSausage    TraditionalName = "czech-slovak-dried-sausage"
+	TraditionalNameDryCuredBacon              TraditionalName = "dry-cured-bacon"
+	TraditionalNameDryCuredHam                TraditionalName = "dry-cured-ham"
+	TraditionalNameJambonSec                  TraditionalName = "jambon-sec"
+	TraditionalNameLongCuredSalchichonChorizo TraditionalName = "long-cured-salchichon-chorizo"
+	TraditionalNameOther                      TraditionalName = "other"
+	TraditionalNameRohschinken                TraditionalName = "rohschinken"
+	TraditionalNameRohwurstWithoutNitrite     TraditionalName = "rohwurst-without-nitrite"
+	TraditionalNameSaucissonSec               TraditionalName = "saucisson-sec"
+	TraditionalNameSoftSpreadableSausage      TraditionalName = "soft-spreadable-sausage"
+)
+
+// Valid indicates whether the value is a known member of the TraditionalName enum.
+func (e TraditionalName) Valid() bool {
+	switch e {
+	case TraditionalNameCzechSlovakDriedSausage:
+		return true
+	case TraditionalNameDryCuredBacon:
+		return true
+	case TraditionalNameDryCuredHam:
+		return true
+	case TraditionalNameJambonSec:
+		return true
+	case TraditionalNameLongCuredSalchichonChorizo:
+		return true
+	case TraditionalNameOther:
+		return true
+	case TraditionalNameRohschinken:
+		return true
+	case TraditionalNameRohwurstWithoutNitrite:
+		return true
+	case TraditionalNameSaucissonSec:
+		return true
+	case TraditionalNameSoftSpreadableSausage:
 		return true
 	default:
 		return false
@@ -2608,7 +2743,7 @@ type CheckAnswer struct {
 	// Date The day whose rules were held.
 	Date openapi_types.Date `json:"date"`
 
-	// Findings The results, ordered by rulebook and code.
+	// Findings The results, ordered by rulebook and code; those of the statuses asked for.
 	Findings []Finding `json:"findings"`
 
 	// Ingoing What goes in, as each species and on each base.
@@ -2862,6 +2997,52 @@ type CultureFacts struct {
 
 	// LabelDoseGPerKg The dose that its label asks for, in grams for a kilogram of meat.
 	LabelDoseGPerKg *float64 `json:"label_dose_g_per_kg,omitempty"`
+
+	// Species The species that its label names. They say whether it makes acid, whether it reduces nitrate, and at which
+	// temperatures it grows. A culture without them is taken to make acid.
+	Species []CultureKey `json:"species,omitempty"`
+}
+
+// CultureKey A key of `/v1/reference/cultures`.
+type CultureKey string
+
+// CultureSpecies A species, what it does, and where it grows. Where texts differ an end is a range.
+type CultureSpecies struct {
+	// Acidifies Whether it makes acid of sugar that counts.
+	Acidifies bool `json:"acidifies"`
+
+	// Best From one temperature to another; the same where texts agree.
+	Best *TemperatureRange `json:"best,omitempty"`
+
+	// Key A key of `/v1/reference/cultures`.
+	Key CultureKey `json:"key"`
+
+	// Least From one temperature to another; the same where texts agree.
+	Least TemperatureRange `json:"least"`
+
+	// Most From one temperature to another; the same where texts agree.
+	Most TemperatureRange `json:"most"`
+
+	// Name Its name.
+	Name string `json:"name"`
+
+	// Note A sentence or two, for people; the wording may change.
+	Note *Text `json:"note,omitempty"`
+
+	// ReducesNitrate Whether it turns nitrate into nitrite.
+	ReducesNitrate bool `json:"reduces_nitrate"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
+// Cultures Species of bacteria that starter cultures are made of.
+type Cultures struct {
+	// Cultures The species, ordered by key.
+	Cultures []CultureSpecies `json:"cultures"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
 }
 
 // Cure A generic cure by assay. The assay on the label of the cure in hand decides.
@@ -3482,11 +3663,20 @@ type Formula struct {
 	// Additions All else that is mixed in.
 	Additions []Addition `json:"additions"`
 
+	// HomeCure `true` states that the cure is a curing preparation sold for use at home, for which some rulebooks have rows of
+	// their own.
+	HomeCure *bool `json:"home_cure,omitempty"`
+
 	// Name What the maker calls it.
 	Name string `json:"name"`
 
 	// Parts The meat and fat; their shares sum to 100 percent, within 1 percent for rounded shares.
 	Parts []Part `json:"parts"`
+
+	// Pickle How the pickle comes into the meat. All additions of the formula are the pickle, with the liquid, the salt, the sugar
+	// and the cure; their rates are on the meat, as always, and say how much pickle is made. What is taken up of it counts,
+	// by the methods of the handbook of the US inspectors.
+	Pickle *PickleFacts `json:"pickle,omitempty"`
 
 	// Plan How it is meant to be made, as far as is known. Findings of the stage `process` judge it as a plan; that it was carried
 	// out is for the record of the lot.
@@ -3494,8 +3684,17 @@ type Formula struct {
 
 	// Product What is to be made, which decides the rows of a rulebook that apply: a dry sausage is chopped, raw and dried,
 	// fermented or not; a semi-dry sausage is fermented and dried little; a spreadable raw sausage ripens for a short
-	// time; a cooked sausage is heat-treated.
+	// time; a cooked sausage is heat-treated, a sterilised one to Fo 3 or more; a meat preparation is raw and not held for
+	// days. Whole muscle and bacon are dry cured, immersed in a pickle or pumped with one. A traditional product is one
+	// that rows are reserved for by name; say which in `traditional_name`.
 	Product Product `json:"product"`
+
+	// TraditionalName Which of the traditional products that rows name, as the maker states it: bacon dry cured and then matured for at
+	// least 4 days; dry cured ham, jamón, paleta, lomo, cecina, presunto; jambon sec and jambon sel; Rohschinken; the dried
+	// sausages of Czechia and Slovakia that the row lists; Mettwurst, Teewurst and other soft, short-ripened sausages;
+	// Rohwurst (salami, Kantwurst) made without nitrite; saucisson sec made without nitrite; salchichón and chorizo
+	// tradicionales de larga curación made without nitrite; or another.
+	TraditionalName *TraditionalName `json:"traditional_name,omitempty"`
 }
 
 // FormulaComparison How one version differs from another.
@@ -3599,7 +3798,9 @@ type FormulaSummary struct {
 
 	// Product What is to be made, which decides the rows of a rulebook that apply: a dry sausage is chopped, raw and dried,
 	// fermented or not; a semi-dry sausage is fermented and dried little; a spreadable raw sausage ripens for a short
-	// time; a cooked sausage is heat-treated.
+	// time; a cooked sausage is heat-treated, a sterilised one to Fo 3 or more; a meat preparation is raw and not held for
+	// days. Whole muscle and bacon are dry cured, immersed in a pickle or pumped with one. A traditional product is one
+	// that rows are reserved for by name; say which in `traditional_name`.
 	Product Product `json:"product"`
 
 	// SavedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
@@ -3647,7 +3848,9 @@ type FormulaVersionSummary struct {
 
 	// Product What is to be made, which decides the rows of a rulebook that apply: a dry sausage is chopped, raw and dried,
 	// fermented or not; a semi-dry sausage is fermented and dried little; a spreadable raw sausage ripens for a short
-	// time; a cooked sausage is heat-treated.
+	// time; a cooked sausage is heat-treated, a sterilised one to Fo 3 or more; a meat preparation is raw and not held for
+	// days. Whole muscle and bacon are dry cured, immersed in a pickle or pumped with one. A traditional product is one
+	// that rows are reserved for by name; say which in `traditional_name`.
 	Product Product `json:"product"`
 
 	// Reason Why it was made so, or what was changed.
@@ -4857,6 +5060,10 @@ type Part struct {
 
 	// SharePercent Its share of the meat block.
 	SharePercent float64 `json:"share_percent"`
+
+	// SkinOn Of a belly: `true` when it is weighed with its skin. A tenth of it then counts as skin where a row is on the belly
+	// without it.
+	SkinOn *bool `json:"skin_on,omitempty"`
 }
 
 // PartOnHand How much there is of a part.
@@ -4944,6 +5151,27 @@ type PercentOfMaterial = float64
 // Phase When an amount counts. An ingoing amount is not a residual one.
 type Phase string
 
+// PickleFacts How the pickle comes into the meat. All additions of the formula are the pickle, with the liquid, the salt, the sugar
+// and the cure; their rates are on the meat, as always, and say how much pickle is made. What is taken up of it counts,
+// by the methods of the handbook of the US inspectors.
+type PickleFacts struct {
+	// DensityKgPerM3 Density of the pickle, for rows that count by its volume: those are not shown without it. Water has 1000, a pickle of
+	// 10 lb to the US gallon 1198.
+	DensityKgPerM3 *float64 `json:"density_kg_per_m3,omitempty"`
+
+	// Method `pumped`: pumped or massaged in. `immersion-pick-up`: immersed for a short time, and what the meat gains is pickle.
+	// `immersion-equilibrium`: left until meat and pickle are alike.
+	Method PickleFactsMethod `json:"method"`
+
+	// UptakePercent Pickle that is pumped in or picked up, in percent of the green weight; not given for an equilibrium, needed
+	// otherwise.
+	UptakePercent *float64 `json:"uptake_percent,omitempty"`
+}
+
+// PickleFactsMethod `pumped`: pumped or massaged in. `immersion-pick-up`: immersed for a short time, and what the meat gains is pickle.
+// `immersion-equilibrium`: left until meat and pickle are alike.
+type PickleFactsMethod string
+
 // PieceCountRange The fewest and the most pieces there may be.
 type PieceCountRange struct {
 	// High The most.
@@ -5012,6 +5240,9 @@ type Plan struct {
 	// TrichinaeRoute The route that the plan takes against trichinae, with the facts that it needs: a drying method names its `method`, and
 	// testing, controlled housing and a validated treatment the paper that shows them.
 	TrichinaeRoute *TrichinaeRoute `json:"trichinae_route,omitempty"`
+
+	// WantedPh The pH that the fermentation is to reach, against which the sugar is held.
+	WantedPh *float64 `json:"wanted_ph,omitempty"`
 }
 
 // PlannedCasing What the mixture is stuffed into. From the flat width of an empty casing the diameter is computed, with a tenth for
@@ -5239,7 +5470,9 @@ type ProblemEntry struct {
 
 // Product What is to be made, which decides the rows of a rulebook that apply: a dry sausage is chopped, raw and dried,
 // fermented or not; a semi-dry sausage is fermented and dried little; a spreadable raw sausage ripens for a short
-// time; a cooked sausage is heat-treated.
+// time; a cooked sausage is heat-treated, a sterilised one to Fo 3 or more; a meat preparation is raw and not held for
+// days. Whole muscle and bacon are dry cured, immersed in a pickle or pumped with one. A traditional product is one
+// that rows are reserved for by name; say which in `traditional_name`.
 type Product string
 
 // ProductClass A kind of product that a row is written for.
@@ -5938,6 +6171,15 @@ type TemperatureDifference struct {
 	Value float64 `json:"value"`
 }
 
+// TemperatureRange From one temperature to another; the same where texts agree.
+type TemperatureRange struct {
+	// High A temperature.
+	High Temperature `json:"high"`
+
+	// Low A temperature.
+	Low Temperature `json:"low"`
+}
+
 // TemperatureUnit Degrees Celsius or Fahrenheit.
 type TemperatureUnit string
 
@@ -5977,6 +6219,13 @@ type TimesLeft struct {
 	// the same if the thermometer reads too low by its uncertainty; absent when the limit then is never reached.
 	Present TimeLeft `json:"present"`
 }
+
+// TraditionalName Which of the traditional products that rows name, as the maker states it: bacon dry cured and then matured for at
+// least 4 days; dry cured ham, jamón, paleta, lomo, cecina, presunto; jambon sec and jambon sel; Rohschinken; the dried
+// sausages of Czechia and Slovakia that the row lists; Mettwurst, Teewurst and other soft, short-ripened sausages;
+// Rohwurst (salami, Kantwurst) made without nitrite; saucisson sec made without nitrite; salchichón and chorizo
+// tradicionales de larga curación made without nitrite; or another.
+type TraditionalName string
 
 // TrichinaeCentreRow How long the centre of the meat is kept how cold.
 type TrichinaeCentreRow struct {
@@ -6360,6 +6609,9 @@ type WeighLine struct {
 	// OfMeatPercent The rate that the weight on the scale really gives, in percent of the meat as weighed.
 	OfMeatPercent float64 `json:"of_meat_percent"`
 
+	// OfPicklePercent The same in percent of the pickle, for an addition of a formula with a pickle.
+	OfPicklePercent *float64 `json:"of_pickle_percent,omitempty"`
+
 	// OnScale A mass.
 	OnScale *Mass `json:"on_scale,omitempty"`
 
@@ -6422,6 +6674,9 @@ type WeighSheet struct {
 	// accelerator is never among them.
 	OverAsked []Pointer `json:"over_asked,omitempty"`
 
+	// Pickle The pickle of a weigh sheet; all additions together.
+	Pickle *WeighedPickle `json:"pickle,omitempty"`
+
 	// Stuffed A mass.
 	Stuffed *Mass `json:"stuffed,omitempty"`
 
@@ -6483,6 +6738,18 @@ type WeighedOut struct {
 	Weight PositiveMass `json:"weight"`
 }
 
+// WeighedPickle The pickle of a weigh sheet; all additions together.
+type WeighedPickle struct {
+	// LeftOver A mass.
+	LeftOver *Mass `json:"left_over,omitempty"`
+
+	// Made A mass.
+	Made Mass `json:"made"`
+
+	// TakenUp A mass.
+	TakenUp *Mass `json:"taken_up,omitempty"`
+}
+
 // Cursor defines model for Cursor.
 type Cursor = string
 
@@ -6503,6 +6770,9 @@ type IfNoneMatch = string
 
 // Limit defines model for Limit.
 type Limit = int
+
+// Statuses defines model for Statuses.
+type Statuses = []FindingStatus
 
 // Units Units of masses and temperatures; metric when not given.
 type Units = UnitSystem
@@ -6599,6 +6869,10 @@ type CheckFormulaParams struct {
 	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
 	// scale that the rule is printed in.
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+
+	// Statuses Which findings to list; all when not given. The summary counts every finding in any case, and remedies are as without
+	// it.
+	Statuses Statuses `form:"statuses,omitempty" json:"statuses,omitempty"`
 }
 
 // ImportFormulasParams defines parameters for ImportFormulas.
@@ -6937,6 +7211,9 @@ type ServerInterface interface {
 	// VerifyLedger Verify that a lot's ledger is whole
 	// (GET /v1/lots/{lot_id}/ledger/verification)
 	VerifyLedger(ctx echo.Context, lotID LotID, params VerifyLedgerParams) error
+	// ListCultures List the species of starter cultures and what they do
+	// (GET /v1/reference/cultures)
+	ListCultures(ctx echo.Context) error
 	// ListCures List the generic cures by assay
 	// (GET /v1/reference/cures)
 	ListCures(ctx echo.Context) error
@@ -7308,6 +7585,13 @@ func (w *ServerInterfaceWrapper) CheckFormula(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// ------------- Optional query parameter "statuses" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, false, "statuses", ctx.QueryParams(), &params.Statuses, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter statuses: %s", err))
 	}
 
 	// Invoke the callback with all the unmarshaled arguments
@@ -8047,6 +8331,15 @@ func (w *ServerInterfaceWrapper) VerifyLedger(ctx echo.Context) error {
 	return err
 }
 
+// ListCultures converts echo context to params.
+func (w *ServerInterfaceWrapper) ListCultures(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListCultures(ctx)
+	return err
+}
+
 // ListCures converts echo context to params.
 func (w *ServerInterfaceWrapper) ListCures(ctx echo.Context) error {
 	var err error
@@ -8189,6 +8482,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/lots/:lot_id/fermentation", wrapper.GetLotFermentation, options.OperationMiddlewares["getLotFermentation"]...)
 	router.GET(options.BaseURL+"/v1/reference/rulebooks", wrapper.ListRulebooks, options.OperationMiddlewares["listRulebooks"]...)
 	router.GET(options.BaseURL+"/v1/reference/cures", wrapper.ListCures, options.OperationMiddlewares["listCures"]...)
+	router.GET(options.BaseURL+"/v1/reference/cultures", wrapper.ListCultures, options.OperationMiddlewares["listCultures"]...)
 	router.GET(options.BaseURL+"/v1/reference/materials", wrapper.ListMaterials, options.OperationMiddlewares["listMaterials"]...)
 	router.GET(options.BaseURL+"/v1/reference/trichinae", wrapper.ListTrichinaeRoutes, options.OperationMiddlewares["listTrichinaeRoutes"]...)
 	router.GET(options.BaseURL+"/livez", wrapper.GetLiveness, options.OperationMiddlewares["getLiveness"]...)
@@ -10553,6 +10847,58 @@ func (response VerifyLedgerdefaultApplicationProblemPlusJSONResponse) VisitVerif
 	return err
 }
 
+type ListCulturesRequestObject struct {
+}
+
+type ListCulturesResponseObject interface {
+	VisitListCulturesResponse(w http.ResponseWriter) error
+}
+
+type ListCultures200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type ListCultures200JSONResponse struct {
+	Body    Cultures
+	Headers ListCultures200ResponseHeaders
+}
+
+func (response ListCultures200JSONResponse) VisitListCulturesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListCulturesdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ListCulturesdefaultApplicationProblemPlusJSONResponse) VisitListCulturesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListCuresRequestObject struct {
 }
 
@@ -10900,6 +11246,9 @@ type StrictServerInterface interface {
 	// VerifyLedger Verify that a lot's ledger is whole
 	// (GET /v1/lots/{lot_id}/ledger/verification)
 	VerifyLedger(ctx context.Context, request VerifyLedgerRequestObject) (VerifyLedgerResponseObject, error)
+	// ListCultures List the species of starter cultures and what they do
+	// (GET /v1/reference/cultures)
+	ListCultures(ctx context.Context, request ListCulturesRequestObject) (ListCulturesResponseObject, error)
 	// ListCures List the generic cures by assay
 	// (GET /v1/reference/cures)
 	ListCures(ctx context.Context, request ListCuresRequestObject) (ListCuresResponseObject, error)
@@ -11990,6 +12339,29 @@ func (sh *strictHandler) VerifyLedger(ctx echo.Context, lotID LotID, params Veri
 		return err
 	} else if validResponse, ok := response.(VerifyLedgerResponseObject); ok {
 		return validResponse.VisitVerifyLedgerResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListCultures operation middleware
+func (sh *strictHandler) ListCultures(ctx echo.Context) error {
+	var request ListCulturesRequestObject
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListCultures(ctx.Request().Context(), request.(ListCulturesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListCultures")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListCulturesResponseObject); ok {
+		return validResponse.VisitListCulturesResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -115,7 +115,7 @@ var acids = map[string][]acid{
 	"sodium-erythorbate":        {{rulebook.CureAccelerators, 0}, {rulebook.AscorbateOrErythorbate, 0}, {rulebook.ErythorbicAcidOrErythorbate, rulebook.CompoundSodiumErythorbate}},
 	"fumaric-acid":              {{rulebook.FumaricAcid, 0}},
 	"glucono-delta-lactone":     {{rulebook.GluconoDeltaLactone, 0}},
-	"sodium-acid-pyrophosphate": {{rulebook.SodiumAcidPyrophosphate, 0}, {rulebook.Phosphates, 0}},
+	"sodium-acid-pyrophosphate": {{rulebook.SodiumAcidPyrophosphate, 0}, {rulebook.Phosphates, rulebook.CompoundDisodiumDiphosphate}},
 }
 
 // acid is an agent that a material counts for, and the compound it is, where a

@@ -659,36 +659,41 @@ func TestRemediesHold(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		before := map[string]finding.Status{}
-		for _, x := range a.Findings {
-			before[x.Key()] = x.Status
-		}
-		for _, r := range a.Remedies {
-			checkChanges(t, r)
-			if r.When == curing.AfterMixing && slices.ContainsFunc(f.Additions, func(a formula.Addition) bool { return a.Name == "spooned salt" }) {
-				continue // what is spooned and then added to by weight can't be posted again as one formula
-			}
-			again, err := curing.Check(remedied(o, r))
-			if err != nil {
-				t.Fatal(err)
-			}
-			for _, x := range again.Findings {
-				bad := x.Status == finding.NotMet || x.Status == finding.Near
-				was := before[x.Key()] == finding.NotMet || before[x.Key()] == finding.Near
-				ours := x.Rulebook == "" || slices.ContainsFunc(r.Rulebooks, func(j rulebook.Jurisdiction) bool { return j.String() == x.Rulebook })
-				switch {
-				case bad && slices.Contains(r.Resolves, x.Key()):
-					t.Fatalf("%s says it resolves %s, which is %s: %s", r.Text, x.Key(), x.Status, x.Reason)
-				case bad && ours && !was:
-					t.Fatalf("%s breaks %s: %s", r.Text, x.Key(), x.Reason)
-				case bad && was && !slices.Contains(r.Unresolved, x.Key()):
-					t.Fatalf("%s leaves %s unsaid: %s", r.Text, x.Key(), x.Reason)
-				case bad && !ours && !was && !slices.Contains(r.Breaks, x.Key()):
-					t.Fatalf("%s breaks %s and does not say so: %s", r.Text, x.Key(), x.Reason)
-				}
-			}
-		}
+		remediesHold(t, o, a)
 	})
+}
+
+// remediesHold checks each remedy of an answer anew, from its weights.
+func remediesHold(t *rapid.T, o curing.Order, a curing.Answer) {
+	before := map[string]finding.Status{}
+	for _, x := range a.Findings {
+		before[x.Key()] = x.Status
+	}
+	for _, r := range a.Remedies {
+		checkChanges(t, r)
+		if r.When == curing.AfterMixing && slices.ContainsFunc(o.Scaling.Formula.Additions, func(a formula.Addition) bool { return a.Name == "spooned salt" }) {
+			continue // what is spooned and then added to by weight can't be posted again as one formula
+		}
+		again, err := curing.Check(remedied(o, r))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, x := range again.Findings {
+			bad := x.Status == finding.NotMet || x.Status == finding.Near
+			was := before[x.Key()] == finding.NotMet || before[x.Key()] == finding.Near
+			ours := x.Rulebook == "" || slices.ContainsFunc(r.Rulebooks, func(j rulebook.Jurisdiction) bool { return j.String() == x.Rulebook })
+			switch {
+			case bad && slices.Contains(r.Resolves, x.Key()):
+				t.Fatalf("%s says it resolves %s, which is %s: %s", r.Text, x.Key(), x.Status, x.Reason)
+			case bad && ours && !was:
+				t.Fatalf("%s breaks %s: %s", r.Text, x.Key(), x.Reason)
+			case bad && was && !slices.Contains(r.Unresolved, x.Key()):
+				t.Fatalf("%s leaves %s unsaid: %s", r.Text, x.Key(), x.Reason)
+			case bad && !ours && !was && !slices.Contains(r.Breaks, x.Key()):
+				t.Fatalf("%s breaks %s and does not say so: %s", r.Text, x.Key(), x.Reason)
+			}
+		}
+	}
 }
 
 func checkChanges(t *rapid.T, r curing.Remedy) {

@@ -16,7 +16,13 @@
 //
 // Drying never rebases an ingoing amount. What an analysis of the product has
 // to show (residual and finished amounts) is not computed here: it is not
-// shown. Not covered yet: pickles, pumped and dry-cured whole muscle.
+// shown; but what does not leave, as phosphates, follows by mass balance.
+//
+// Of a product that is cured in a pickle all additions are the pickle, and what
+// counts on the green weight is what the meat takes up of it: with a fraction p
+// of the agent in the pickle and a pump or pick-up f of the green weight, p f; at
+// an equilibrium of meat M and pickle P, p P / (M + P). Bellies with their skin on
+// count nine tenths of their weight.
 //
 // Sources: the rows of package rulebook, each with its own; the bases and the
 // arithmetic are those of FSIS Directive 7620.3, Processing Inspectors'

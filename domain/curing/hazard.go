@@ -53,12 +53,18 @@ func hazard(s formula.Sheet, stop mark, why string) (finding.Finding, bool) {
 	if asked, also := ingoing(s, g.Agent, g.Species, rulebook.MeatBlock, (*formula.Line).AsAsked); also && (!ok || in.Amount.High.Less(asked.Amount.High)) {
 		in, ok = asked, true
 	}
-	if !ok || in.Amount.High.Compare(stop.low) <= 0 {
+	low, high, as := stop.low, stop.high, ""
+	if !ok && needsPickle(s.Product) && s.Pickle == nil {
+		in, ok = IngoingOf(s, g.Agent, g.Species, rulebook.Pickle)
+		low, high = inPickle(low), inPickle(high)
+		as = ", as at a pump of 10 percent, since nothing is stated of how the pickle comes into the meat"
+	}
+	if !ok || in.Amount.High.Compare(low) <= 0 {
 		return finding.Finding{}, false
 	}
 	pure, lines := undiluted(s), bringing(s, g.Agent)
 	if g.Agent == rulebook.Nitrite {
-		if in.Amount.High.Compare(stop.high) >= 0 {
+		if in.Amount.High.Compare(high) >= 0 {
 			why = "nitrite at the level of a poison"
 		}
 		if slices.ContainsFunc(lines, func(p fault.Path) bool { return containsPath(pure, p) }) {
@@ -67,18 +73,31 @@ func hazard(s formula.Sheet, stop mark, why string) (finding.Finding, bool) {
 	}
 	unit := quantity.UnitMilligramsPerKilogram
 	basis := finding.Basis{
-		Agent: g.Agent.String(), Species: g.Species.String(), Phase: rulebook.Ingoing.String(), Base: rulebook.MeatBlock.String(),
+		Agent: g.Agent.String(), Species: g.Species.String(), Phase: rulebook.Ingoing.String(), Base: in.Base.String(),
 	}
 	f := finding.Finding{
 		Code: g.Agent.String() + "-hazard", GuideID: g.ID, Status: finding.Hazard, Stage: finding.Formula, Authority: finding.Practice,
 		Subject: "ingoing " + g.Agent.String() + ", as a hazard", Measured: in.figure(in.Amount.High, unit),
-		Limit:   finding.Limit{Comparator: rulebook.AtMost.String(), Value: stop.low.In(unit), Printed: g.Low.Printed, Basis: basis},
+		Limit:   finding.Limit{Comparator: rulebook.AtMost.String(), Value: low.In(unit), Printed: g.Low.Printed, Basis: basis},
 		Members: members(lines), Source: g.Source,
 		Remedy: "Do not make this. If it has been mixed, do not taste, sell or give it away. Look at the label of the cure: its assay decides the dose.",
 	}
 	f.Also = others(forms(s, g.Agent, false), basis)
-	f.Reason = fmt.Sprintf("%s: %s", why, verdict(f.Status, f.Measured, f.Limit))
+	f.Reason = fmt.Sprintf("%s%s: %s", why, as, verdict(f.Status, f.Measured, f.Limit))
 	return f, true
+}
+
+// printedPump is the pump that rows on pickles are printed at.
+const printedPump = 0.10
+
+// inPickle returns what an amount on the meat is in a pickle at the printed
+// pump.
+func inPickle(p quantity.PPM) quantity.PPM {
+	more, err := p.Times(quantity.MustRatio(1 / printedPump))
+	if err != nil {
+		return p
+	}
+	return more
 }
 
 // undiluted returns the lines that are nitrite not blended with salt.

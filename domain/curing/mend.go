@@ -39,7 +39,7 @@ func (m mender) those(want func(*rule) bool) []*rule {
 
 func cureCeiling(r *rule) bool { return r.ofCure() && r.ceiling() }
 
-func cureFloor(r *rule) bool { return r.ofCure() && !r.ceiling() }
+func cureFloor(r *rule) bool { return r.ofCure() && r.floor() }
 
 func saltRule(r *rule) bool { return r.row.Agent == rulebook.Salt }
 
@@ -50,8 +50,10 @@ func acidCeiling(r *rule) bool { return !r.ofCure() && !saltRule(r) && r.ceiling
 func (m mender) beforeMixing(s formula.Sheet, cures bool) formula.Sheet {
 	if cures {
 		s = m.raiseCures(m.lowerCures(s))
+		s = m.require(s, (*rule).ofCure)
 	}
 	s = m.lowerAcids(s)
+	s = m.require(s, func(r *rule) bool { return !r.ofCure() })
 	s = m.salt(s)
 	s = sweeten(s)
 	s = raiseCultures(s)
@@ -59,8 +61,52 @@ func (m mender) beforeMixing(s formula.Sheet, cures bool) formula.Sheet {
 		// What was added or taken moves the batch, on which some ceilings count;
 		// once more takes what is left of that.
 		s = m.lowerCures(s)
+		s = m.require(s, (*rule).ofCure)
 	}
 	return s
+}
+
+// require weighs what brings a required amount so that it comes to that amount,
+// where the scale can weigh it and no ceiling is exceeded.
+func (m mender) require(s formula.Sheet, which func(*rule) bool) formula.Sheet {
+	for _, r := range m.those(func(r *rule) bool { return r.required() && which(r) }) {
+		if c, ok := m.dose(s, r); ok && keptAll(c, m.those(cureCeiling)) && len(hazards(c)) == 0 {
+			s = c
+		}
+	}
+	return s
+}
+
+// dose returns the sheet with a required amount, and false when it has it
+// already, or when no weight does. What is weighed moves the base a little, so
+// that it takes a few steps.
+func (m mender) dose(s formula.Sheet, r *rule) (formula.Sheet, bool) {
+	const steps = 6
+	if r.kept(s) {
+		return s, false
+	}
+	lines := func(l formula.Line) bool {
+		c, ok := contentOf(&l, r.row.Agent, rulebook.AsAdded)
+		return ok && !c.isZero()
+	}
+	from, k := s, 1.0
+	for range steps {
+		d := r.demand(&s)
+		in, ok := IngoingOf(s, r.row.Agent, d.species, r.row.Base)
+		middle := (in.Amount.Low.MilligramsPerKilogram() + in.Amount.High.MilligramsPerKilogram()) / 2
+		if !ok || middle == 0 || d.missing != "" {
+			return s, false
+		}
+		k *= d.limit.MilligramsPerKilogram() / middle
+		changed, ok := withSaltOf(from, rescale(from, lines, k, quantity.ToNearest, 1))
+		if !ok {
+			return s, false
+		}
+		if s = changed; r.kept(s) {
+			return s, true
+		}
+	}
+	return s, false
 }
 
 // bisections halve the interval of a factor until it is far narrower than a

@@ -2,6 +2,7 @@ package curing
 
 import (
 	"fmt"
+	"slices"
 
 	"greenweight/domain/fault"
 	"greenweight/domain/finding"
@@ -57,11 +58,18 @@ func (q question) saltJudged() []judgement {
 // and culture.
 func (q question) practice() []finding.Finding {
 	found := []finding.Finding{q.cure()}
-	if f, ok := q.undilutedNitrite(); ok {
-		found = append(found, f)
+	add := func(f finding.Finding, ok bool) {
+		if ok {
+			found = append(found, f)
+		}
 	}
+	add(q.undilutedNitrite())
 	found = append(found, q.sugar())
-	return append(found, q.cultures()...)
+	found = append(found, q.cultures()...)
+	add(q.wantedAcid())
+	add(q.reduction())
+	add(q.waterPhaseSalt())
+	return append(found, q.warmth()...)
 }
 
 // cure judges that there is any, and not next to nothing.
@@ -72,14 +80,23 @@ func (q question) cure() finding.Finding {
 	}
 	g, least, known := nitriteEffect.guide, nitriteEffect.low, nitriteEffect.ok
 	in, computed := q.ingoing(g.Agent, g.Species, g.Base)
+	whole := !q.rawSausage()
+	if whole {
+		f.Subject = "nitrite or nitrate in a raw product that is held for days"
+	}
 	switch {
-	case q.formula.Product == rulebook.CookedSausage:
+	case q.formula.Product == rulebook.CookedSausage || q.formula.Product == rulebook.SterilisedSausage:
 		f.Status, f.Reason = finding.NotApplicable, "the product is heat-treated"
+	case q.formula.Product == rulebook.MeatPreparation:
+		f.Status, f.Reason = finding.NotApplicable, "a meat preparation is not held for days"
 	case !q.has(rulebook.NitriteAndNitrate) && q.unknown() != "":
 		f.Status, f.Reason = finding.NotShown, fmt.Sprintf("none is counted; what %s brings is not known", q.unknown())
 	case !q.has(rulebook.NitriteAndNitrate) && q.asked().has(rulebook.NitriteAndNitrate):
 		f.Status, f.Reason = finding.NotMet, "the cure that the formula asks for rounds to nothing on this scale"
 		f.Remedy = "Use a finer scale, or make more."
+	case !q.has(rulebook.NitriteAndNitrate) && whole:
+		f.Status = finding.NotShown
+		f.Reason = "neither nitrite nor nitrate is added; there are whole pieces that are cured with salt alone, cold and for months, and a formula does not show that this is one"
 	case !q.has(rulebook.NitriteAndNitrate):
 		f.Status, f.Reason, f.Remedy = finding.NotMet, "neither nitrite nor nitrate is added to a raw sausage that is held for days", addACure
 	case !q.has(rulebook.Nitrite):
@@ -119,8 +136,12 @@ func (q question) sugar() finding.Finding {
 		Code: "sugar-for-acid", Stage: finding.Formula, Authority: finding.Practice,
 		Subject: "fermentable sugar on the meat, for the culture", Source: sugarFloorSource,
 	}
-	if !q.hasCulture() {
+	switch {
+	case !q.hasCulture():
 		f.Status, f.Reason = finding.NotApplicable, "no culture is added: nothing is planned to make acid of sugar"
+		return f
+	case !q.acidifies():
+		f.Status, f.Reason = finding.NotApplicable, "none of the species of the culture makes acid of sugar that counts"
 		return f
 	}
 	in, lines, unknown := fermentable(q.sheet)
@@ -182,6 +203,7 @@ func sugarOf(l formula.Line) (quantity.Fraction, bool) {
 // nothing.
 func fermentable(s formula.Sheet) (in Ingoing, lines []fault.Path, unknown string) {
 	in.Base = rulebook.MeatBlock
+	by, shown := divisorOf(&s, rulebook.MeatBlock)
 	terms := make([]term, 0, len(s.Lines))
 	for _, l := range s.Lines {
 		f, known := sugarOf(l)
@@ -192,11 +214,20 @@ func fermentable(s formula.Sheet) (in Ingoing, lines []fault.Path, unknown strin
 			lines = append(lines, l.Member)
 		}
 		terms = append(terms, term{
-			content: content{f.Float(), f.Float()}, low: l.Range.Low.Grams(), high: l.Range.High.Grams(), inBase: l.Role == formula.Meat,
+			content: content{f.Float(), f.Float()}, low: l.Range.Low.Grams(), high: l.Range.High.Grams(), inBase: by.weight(&l),
 		})
+	}
+	if !shown {
+		return in, lines, "the pickle"
+	}
+	k, err := quantity.NewRatio(by.times)
+	if err != nil {
+		return in, lines, "the pickle"
 	}
 	low, _ := share(terms, false)
 	high, _ := share(terms, true)
+	low, _ = low.Times(k)
+	high, _ = high.Times(k)
 	in.Amount = quantity.Between[quantity.PPM]{Low: low, High: high}
 	return in, lines, unknown
 }
@@ -275,7 +306,11 @@ func cellDose(s formula.Sheet, l formula.Line, f finding.Finding) (finding.Findi
 	}
 	f.Status = status(low.CFUPerGram() >= cellFloor.CFUPerGram(), high.CFUPerGram() < cellFloor.CFUPerGram())
 	f.Reason = fmt.Sprintf("%s in the batch, against the usual target of %s", low, cellFloor)
-	if f.Status == finding.NotMet {
+	switch {
+	case f.Status != finding.NotMet:
+	case len(l.Addition.Species) > 0 && !slices.ContainsFunc(l.Addition.Species, func(c rulebook.CultureSpecies) bool { return c.Acidifies }):
+		f.Reason += ": what it does comes later"
+	default:
 		f.Reason += ": the acid comes later"
 	}
 	// The batch grows by what is added of the culture: m + x reaches a share n of

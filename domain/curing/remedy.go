@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"greenweight/domain/fault"
@@ -96,6 +95,9 @@ func (q question) ways(forThese, asked []rulebook.Jurisdiction, before []finding
 			break
 		}
 	}
+	if formula.Whole(q.formula.Product) || q.sheet.Pickle != nil {
+		return all // whole pieces are not mixed: no meat makes up for what went into one
+	}
 	if diluted, ok := m.afterMixing(q.sheet); ok {
 		if r, ok := q.remedy(forThese, asked, AfterMixing, before, diluted); ok {
 			all = append(all, r)
@@ -144,7 +146,7 @@ func (q question) remedy(
 			r.Breaks = append(r.Breaks, f.Key())
 		}
 	}
-	r.Text = r.text()
+	r.Text = r.text(formula.Whole(q.formula.Product))
 	return r, len(r.Changes) > 0 && len(r.Resolves) > 0
 }
 
@@ -195,7 +197,8 @@ func changes(from, to formula.Sheet, when When) []Change {
 	return all
 }
 
-func (r Remedy) text() string {
+// text says what to do; of whole pieces, before they are cured.
+func (r Remedy) text(whole bool) string {
 	lines := make([]string, 0, len(r.Changes))
 	for _, c := range r.Changes {
 		d := c.To.Minus(c.From)
@@ -213,8 +216,11 @@ func (r Remedy) text() string {
 		}
 	}
 	text := "Before mixing: "
-	if r.When == AfterMixing {
+	switch {
+	case r.When == AfterMixing:
 		text = "After mixing: "
+	case whole:
+		text = "Before curing: "
 	}
 	text += strings.Join(lines, "; ") + "."
 	if len(r.Unresolved) > 0 {
@@ -232,9 +238,9 @@ func said(m quantity.Mass) string {
 	const largest, digits = 10000.0, 1e5
 	g := math.Round(m.Grams()*digits) / digits
 	if math.Abs(g) < largest {
-		return strconv.FormatFloat(g, 'f', -1, 64) + " g"
+		return trimmed(g) + " g"
 	}
-	return strconv.FormatFloat(math.Round(m.Kilograms()*digits)/digits, 'f', -1, 64) + " kg"
+	return trimmed(math.Round(m.Kilograms()*digits)/digits) + " kg"
 }
 
 // What is said beside a finding that fails and that no remedy resolves.

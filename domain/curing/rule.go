@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"greenweight/domain/fault"
 	"greenweight/domain/finding"
@@ -23,6 +24,11 @@ type rule struct {
 	limited bool         // whether there is such an amount
 	verify  string       // what must be verified before it is known that the row is for a product; nothing for most
 
+	potassium     quantity.PPM           // what is printed for the potassium salt
+	printsOther   bool                   // whether it is
+	concentration quantity.Concentration // the limit of a row that counts by the volume of a pickle
+	byVolume      bool                   // whether it is one
+
 	replacers []*rule // those that take its place where they apply
 }
 
@@ -30,6 +36,9 @@ type rule struct {
 func newRule(row rulebook.Limit, code, guide string) *rule {
 	limit, ok := row.Value.PPM()
 	r := &rule{row: row, code: code, guide: guide, limit: limit, limited: ok}
+	r.potassium, r.printsOther = row.Potassium.PPM()
+	r.concentration, r.byVolume = row.Concentration()
+	r.limited = ok || r.byVolume
 	switch named, process := row.Applies.OnlyNamedProduct, row.Applies.OnlyUnderProcessRules; {
 	case named != "" && process != "":
 		r.verify = fmt.Sprintf("it holds for %s, made under %s; whether this is one must be verified", named, process)
@@ -39,9 +48,110 @@ func newRule(row rulebook.Limit, code, guide string) *rule {
 	return r
 }
 
-// ceiling reports whether the rule asks for less.
+// ceiling reports whether the rule asks for less, or for none.
 func (r *rule) ceiling() bool {
-	return r.row.Comparator == rulebook.AtMost || r.row.Comparator == rulebook.Below
+	return r.row.Comparator == rulebook.AtMost || r.row.Comparator == rulebook.Below || r.row.Kind == rulebook.Prohibited
+}
+
+// floor reports whether the rule asks for more.
+func (r *rule) floor() bool {
+	return r.row.Comparator == rulebook.AtLeast || r.row.Comparator == rulebook.Above
+}
+
+// required reports whether the rule asks for one amount, no more and no less.
+func (r *rule) required() bool { return r.row.Kind == rulebook.Required }
+
+// demand is what a rule asks of a sheet.
+type demand struct {
+	species rulebook.Species
+	limit   quantity.PPM
+	printed string
+	missing string // what is not stated, without which it asks for no amount; nothing for most
+}
+
+// demand returns the amount that the rule asks for, as which species: of nitrite
+// that is all potassium nitrite the figure that the row prints for that salt,
+// never one recomputed; in a pickle what the row prints for a pump of 10 percent,
+// at the pump of the formula.
+func (r *rule) demand(s *formula.Sheet) demand {
+	d := demand{species: r.row.Species, limit: r.limit, printed: r.row.Value.Printed}
+	if r.printsOther && onlyPotassium(s) {
+		d.species, d.limit, d.printed = rulebook.PotassiumNitrite, r.potassium, r.row.Potassium.Printed
+	}
+	if r.row.Base != rulebook.Pickle {
+		return d
+	}
+	if s.Pickle == nil || s.Pickle.Uptake.IsZero() {
+		d.missing = "the row is for a pickle at a pump of 10 percent, and the formula states no pump"
+		return d
+	}
+	if r.byVolume {
+		if s.Pickle.Density.IsZero() {
+			d.missing = "the row counts by the volume of the pickle, whose density is not stated"
+			return d
+		}
+		limit, err := r.concentration.In(s.Pickle.Density)
+		if err != nil {
+			d.missing = "the density of the pickle makes no amount of it"
+			return d
+		}
+		d.limit = limit
+	}
+	k, err := quantity.NewRatio(printedPump / s.Pickle.Uptake.Float())
+	if err == nil {
+		d.limit, err = d.limit.Times(k)
+	}
+	if err != nil {
+		d.missing = "the pump makes no amount of it"
+	}
+	d.printed += ", at a pump of 10 percent"
+	return d
+}
+
+// onlyPotassium reports whether all nitrite of a sheet is that of potassium.
+func onlyPotassium(s *formula.Sheet) bool {
+	some := false
+	for i := range s.Lines {
+		if holds(&s.Lines[i], rulebook.CompoundNaNO2) {
+			return false
+		}
+		some = some || holds(&s.Lines[i], rulebook.CompoundKNO2)
+	}
+	return some
+}
+
+// compare holds an amount of a sheet against what the rule asks for. See
+// [compare]; a required amount is met when both ends come to the printed whole
+// milligram, and near when no weight of the scale is nearer to it.
+func (r *rule) compare(s *formula.Sheet, amount quantity.Between[quantity.PPM], limit quantity.PPM) (finding.Status, quantity.PPM) {
+	switch {
+	case r.row.Kind == rulebook.Prohibited:
+		return compare(rulebook.AtMost, amount, limit)
+	case !r.required():
+		return compare(r.row.Comparator, amount, limit)
+	}
+	const printed = 0.5 // mg/kg: the figures are printed as whole ones
+	wanted, low, high := limit.MilligramsPerKilogram(), amount.Low.MilligramsPerKilogram(), amount.High.MilligramsPerKilogram()
+	step := high * coarsest(s, r.row.Agent)
+	counts := amount.High
+	if low < wanted && wanted-low > high-wanted {
+		counts = amount.Low
+	}
+	return status(low >= wanted-printed && high < wanted+printed, high+step < wanted-printed || low-step > wanted+printed), counts
+}
+
+// coarsest returns one division of the scale as a part of what is weighed, of
+// the line that brings an agent and is the coarsest.
+func coarsest(s *formula.Sheet, agent rulebook.Agent) float64 {
+	most := 0.0
+	for i := range s.Lines {
+		l := &s.Lines[i]
+		if c, ok := contentOf(l, agent, rulebook.AsAdded); !ok || c.isZero() || l.Spooned() || l.OnScale().IsZero() {
+			continue
+		}
+		most = max(most, l.Division.Grams()/l.OnScale().Grams())
+	}
+	return most
 }
 
 // ofCure reports whether the rule is about nitrite or nitrate.
@@ -57,11 +167,12 @@ func (r *rule) kept(s formula.Sheet) bool {
 	if !r.limited {
 		return true
 	}
-	in, ok := IngoingOf(s, r.row.Agent, r.row.Species, r.row.Base)
-	if !ok {
+	d := r.demand(&s)
+	in, ok := IngoingOf(s, r.row.Agent, d.species, r.row.Base)
+	if !ok || d.missing != "" {
 		return true
 	}
-	status, _ := compare(r.row.Comparator, in.Amount, r.limit)
+	status, _ := r.compare(&s, in.Amount, d.limit)
 	return status == finding.Met
 }
 
@@ -129,18 +240,26 @@ type judgement struct {
 	held    bool           // whether an amount was held against the limit
 	against finding.Status // what that found, before anything was withheld
 	in      *Ingoing
+	asks    demand       // what it was held against
 	counts  quantity.PPM // the end of the amount that counts
+	meant   bool         // the rule is known to be for the product, though the amount is not known
 	members []fault.Path // what a condition is about
 	remedy  string
 }
 
 // covers returns the agent whose dose the judgement shows to be allowed or not:
-// that of a ceiling on what goes in.
+// that of a ceiling on what goes in, or of a required amount.
 func (j *judgement) covers() agents {
-	if l := &j.rule.row; j.binding && l.Phase == rulebook.Ingoing && l.Kind == rulebook.Ceiling {
-		return 1 << l.Agent
+	l := &j.rule.row
+	if !j.binding && !j.meant || l.Phase != rulebook.Ingoing {
+		return 0
 	}
-	return 0
+	switch l.Kind {
+	case rulebook.Ceiling, rulebook.Required, rulebook.Prohibited:
+		return 1 << l.Agent
+	default:
+		return 0
+	}
 }
 
 // saltRules returns what the trade holds to for salt in raw sausage: the range
@@ -176,7 +295,7 @@ func (q question) replaced(r *rule) string {
 
 // judgeAll judges the rows of a rulebook.
 func (q question) judgeAll(j rulebook.Jurisdiction) []judgement {
-	rules := q.rules.of(j)
+	rules := q.rules.of(j, q.formula.HomeCure)
 	all := make([]judgement, 0, len(rules))
 	for _, r := range rules {
 		all = append(all, q.judge(r, q.replaced(r)))
@@ -206,21 +325,49 @@ func (q question) judge(r *rule, replacedBy string) judgement {
 		return q.none(q.condition(r))
 	case l.Phase != rulebook.Ingoing && !q.hasFor(l):
 		return q.none(set(finding.NotApplicable, because(q.noneAdded(l.Agent))))
+	case stays(l):
+		// What does not leave is computed by mass balance, below.
 	case l.Phase != rulebook.Ingoing && q.whyNotShown(r) != "":
 		return set(finding.NotShown, because("%s; and a formula does not show what is %s", q.whyNotShown(r), where(*l)))
 	case l.Phase != rulebook.Ingoing:
-		return set(finding.NotShown, because("a formula does not show what is %s; an analysis of the product has to", where(*l)))
+		return set(finding.NotShown, because("a formula does not show what is %s; an analysis of the product has to: of %s, as %s, against %s %s",
+			where(*l), l.Agent, speciesName(l.Species.String()), l.Comparator, l.Value.Printed))
 	}
-	in, computed := q.ingoing(l.Agent, l.Species, l.Base)
+	asks := r.demand(&q.sheet)
+	in, computed := q.ingoing(l.Agent, asks.species, l.Base)
 	switch {
 	case !computed && !q.has(l.Agent), computed && in.IsZero() && l.Kind == rulebook.Ceiling:
 		return q.none(set(finding.NotApplicable, because(q.noneAdded(l.Agent))))
 	case !computed:
-		return set(finding.NotShown, because("the amount counts %s, which a formula does not show", where(*l)))
+		j := set(finding.NotShown, because(q.whyNoAmount(l)))
+		j.meant = q.whyNotShown(r) == ""
+		return j
 	case !r.limited:
 		return set(finding.NotShown, because("the row has no amount to hold the formula against: %s", l.Value.Printed))
+	case asks.missing != "":
+		j := set(finding.NotShown, because(asks.missing))
+		j.meant = q.whyNotShown(r) == ""
+		return j
 	}
-	return q.held(r, in)
+	return q.held(r, in, asks)
+}
+
+// stays reports whether a row about the finished product counts what does not
+// leave a product by drying: then a mass balance shows it.
+func stays(l *rulebook.Limit) bool {
+	return l.Phase == rulebook.Finished && l.Agent == rulebook.Phosphates
+}
+
+// whyNoAmount says why a formula does not show an amount on the base of a row.
+func (q question) whyNoAmount(l *rulebook.Limit) string {
+	switch {
+	case q.sheet.Pickle == nil && needsPickle(q.sheet.Product):
+		return "the formula does not state how the pickle comes into the meat: say in pickle how much of it is pumped in or picked up, or that it is left until both are alike"
+	case l.Base == rulebook.FinishedProduct && q.sheet.Loss == nil:
+		return "it counts in the finished product, and no loss is planned; with one it follows by mass balance, since it does not leave"
+	default:
+		return fmt.Sprintf("the amount counts %s, which a formula does not show", where(*l))
+	}
 }
 
 // noneAdded says that none of an agent goes in, and when that is so only because
@@ -244,10 +391,14 @@ func (q question) none(j judgement) judgement {
 // held holds a computed amount against the limit of a rule. What is met turns
 // into not shown where the limit, the weight of a spoonful or what an addition
 // brings is not known well enough to pass anything.
-func (q question) held(r *rule, in *Ingoing) judgement {
-	j := judgement{rule: r, held: true, in: in}
-	j.status, j.counts = compare(r.row.Comparator, in.Amount, r.limit)
+func (q question) held(r *rule, in *Ingoing, asks demand) judgement {
+	j := judgement{rule: r, held: true, in: in, asks: asks}
+	j.status, j.counts = r.compare(&q.sheet, in.Amount, asks.limit)
+	if r.row.Kind == rulebook.Investigate && j.status == finding.NotMet {
+		j.status = finding.Near // no ban: above it the maker has to find out why
+	}
 	j.against = j.status
+	short := j.status != finding.Met && in.Amount.High.Less(asks.limit)
 	unknown := q.unknown()
 	withhold := func(reason sentence) judgement {
 		j.status, j.reason = finding.NotShown, reason
@@ -256,18 +407,23 @@ func (q question) held(r *rule, in *Ingoing) judgement {
 	if why := q.whyNotShown(r); why != "" {
 		return withhold(because(why))
 	}
-	if !r.ceiling() && j.status != finding.Met && unknown != "" {
+	if unknown != "" && (r.floor() && j.status != finding.Met || r.required() && (short || j.status == finding.Near)) {
 		return withhold(because("; but what %s brings is not known and not counted, so this shows nothing", unknown))
 	}
 	j.binding = true
+	if r.row.Kind == rulebook.Prohibited && j.status != finding.Met {
+		j.remedy = leaveNitrateOut
+	}
 	switch {
 	case j.status != finding.Met:
 		return j
+	case stays(&r.row):
+		return withhold(because("; but that is by mass balance at the planned loss, with what the formula adds and not what the meat has of itself, so this shows nothing"))
 	case r.row.Source.Trust == source.Memory:
 		return withhold(because(notVerified))
 	case in.Recalled != "":
 		return withhold(because("; but what a spoonful of %s weighs is known from memory only, so this shows nothing: weigh it", in.Recalled))
-	case r.ceiling() && unknown != "":
+	case !r.floor() && unknown != "":
 		return withhold(because("; but what %s brings is not known: name its material, or state that it brings none", unknown))
 	default:
 		return j
@@ -299,17 +455,7 @@ func (q *question) finding(j *judgement) finding.Finding {
 		}
 		return f
 	}
-	unit := quantity.UnitMilligramsPerKilogram
-	if l.Unit == rulebook.PercentOfBase {
-		unit = quantity.UnitPercent
-	}
-	f.Measured = j.in.figure(j.counts, unit)
-	f.Limit = finding.Limit{
-		Comparator: l.Comparator.String(), Value: j.rule.limit.In(unit), Printed: l.Value.Printed,
-		Basis: finding.Basis{
-			Agent: l.Agent.String(), Species: l.Species.String(), Phase: l.Phase.String(), Base: l.Base.String(),
-		},
-	}
+	f.Measured, f.Limit = j.figures(&q.sheet)
 	if !q.short {
 		f.Also = others(forms(q.sheet, l.Agent, false), f.Measured.Basis)
 	}
@@ -324,6 +470,35 @@ func (q *question) finding(j *judgement) finding.Finding {
 	}
 	return f
 }
+
+// figures returns the amount and what it was held against, in the unit that the
+// row is printed in.
+func (j *judgement) figures(s *formula.Sheet) (finding.Figure, finding.Limit) {
+	l := &j.rule.row
+	unit := quantity.UnitMilligramsPerKilogram
+	if l.Unit == rulebook.PercentOfBase {
+		unit = quantity.UnitPercent
+	}
+	measured := j.in.figure(j.counts, unit)
+	measured.Basis.Phase = l.Phase.String()
+	limit := finding.Limit{
+		Comparator: l.Comparator.String(), Value: j.asks.limit.In(unit), Printed: j.asks.printed,
+		Basis: finding.Basis{
+			Agent: l.Agent.String(), Species: j.asks.species.String(), Phase: l.Phase.String(), Base: l.Base.String(),
+		},
+	}
+	if j.rule.byVolume && s.Pickle != nil {
+		by := func(p quantity.PPM) quantity.Measure { return s.Pickle.Density.Holding(p).Measure() }
+		measured.Value, limit.Value = by(j.counts), by(j.asks.limit)
+		if !measured.Range.High.IsZero() {
+			measured.Range = quantity.Between[quantity.Measure]{Low: by(j.in.Amount.Low), High: by(j.in.Amount.High)}
+		}
+	}
+	return measured, limit
+}
+
+// leaveNitrateOut is the remedy where a rulebook allows none.
+const leaveNitrateOut = "Leave the nitrate out: use a cure that brings nitrite only."
 
 // notVerified is why a rule known from memory passes nothing.
 const notVerified = "; but the rule is known from memory only and not verified, so this shows nothing"
@@ -349,8 +524,49 @@ func (q question) whyNot(l *rulebook.Limit) string {
 		return "it is for products made without added nitrite, and nitrite is added"
 	case l.Applies.OnlyKeepRefrigerated && q.formula.Plan.LabelStorageIsKnown && !q.formula.Plan.KeepRefrigerated:
 		return "it is for products whose label says to keep them refrigerated, and the plan says that it will not"
-	case l.Agent == rulebook.Salt && l.Jurisdiction == 0 && q.formula.Product == rulebook.CookedSausage:
+	case l.Agent == rulebook.Salt && l.Jurisdiction == 0 && !q.rawSausage():
 		return "it is for raw sausage"
+	case l.Kind == rulebook.Required && l.Agent == rulebook.AscorbateOrErythorbate && !q.has(rulebook.Nitrite):
+		return "it goes with nitrite, and none is added"
+	case q.formula.Tradition != 0:
+		if names, is := l.ReservedFor(q.formula.Tradition); names && !is {
+			return fmt.Sprintf("it is for %s, and the formula names another product", l.Applies.OnlyNamedProduct)
+		}
+		return ""
+	default:
+		return ""
+	}
+}
+
+// rawSausage reports whether the product is chopped and raw, and held for days.
+func (q question) rawSausage() bool {
+	switch q.formula.Product {
+	case rulebook.DrySausage, rulebook.SemiDrySausage, rulebook.SpreadableRawSausage:
+		return true
+	case rulebook.TraditionalProduct:
+		return q.formula.Tradition.Sausage()
+	default:
+		return false
+	}
+}
+
+// ripens returns why it is not known whether the plan is what a row asks of the
+// process of the product it names, or nothing when it is.
+func (q question) ripens(l *rulebook.Limit) string {
+	asked := l.RipeningOf(q.formula.Tradition)
+	if asked.Days == 0 && !asked.Another {
+		return ""
+	}
+	planned, known := q.formula.Plan.Span()
+	process := l.Applies.OnlyUnderProcessRules
+	const day = 24 * time.Hour
+	switch {
+	case !known:
+		return fmt.Sprintf("it asks for %s; the plan does not say how long the product ripens", process)
+	case planned < time.Duration(asked.Days)*day:
+		return fmt.Sprintf("it asks for %s; the plan has %.3g days in all", process, planned.Hours()/day.Hours())
+	case asked.Another:
+		return fmt.Sprintf("it asks for %s; the plan is long enough, but not all of that is in a formula", process)
 	default:
 		return ""
 	}
@@ -362,17 +578,17 @@ func (q question) whyNotShown(r *rule) string {
 	if r.row.Applies.OnlyKeepRefrigerated && !q.formula.Plan.LabelStorageIsKnown && r.verify == "" {
 		return "it holds for products whose label says to keep them refrigerated; the plan does not say whether this is one"
 	}
+	if r.verify == "" {
+		return ""
+	}
+	if names, is := r.row.ReservedFor(q.formula.Tradition); names && is && q.formula.Product == rulebook.TraditionalProduct {
+		return q.ripens(&r.row)
+	}
 	return r.verify
 }
 
 // has reports whether any of an agent is added.
-func (q question) has(agent rulebook.Agent) bool {
-	if ofCure(agent) && !q.sums.bring.has(agent) {
-		return false
-	}
-	in, ok := q.ingoing(agent, rulebook.AsAdded, rulebook.Batch)
-	return ok && !in.IsZero()
-}
+func (q question) has(agent rulebook.Agent) bool { return q.sums.goesIn.has(agent) }
 
 // hasFor reports whether anything is added that can end as the agent of a row
 // about the product: nitrate turns into nitrite there, and nitrite partly into
@@ -438,8 +654,7 @@ func (q question) uncovered(j rulebook.Jurisdiction, covered agents) []finding.F
 		})
 	}
 	for _, agent := range []rulebook.Agent{rulebook.Nitrite, rulebook.Nitrate} {
-		in, ok := q.ingoing(agent, rulebook.AsAdded, rulebook.Batch)
-		if ok && !in.IsZero() && !covered.has(agent) && !covered.has(rulebook.NitriteAndNitrate) {
+		if q.has(agent) && !covered.has(agent) && !covered.has(rulebook.NitriteAndNitrate) {
 			add(agent.String()+"-ingoing-ceiling", agent.String(), bringing(q.sheet, agent))
 		}
 	}
@@ -462,7 +677,11 @@ func (q question) rulebook(j rulebook.Jurisdiction) []finding.Finding {
 	for _, x := range judged {
 		covered |= x.covers()
 	}
-	return append(q.words(judged), q.uncovered(j, covered)...)
+	found := append(q.words(judged), q.uncovered(j, covered)...)
+	if f, ok := q.retail(j); ok {
+		found = append(found, f)
+	}
+	return found
 }
 
 func verdict(s finding.Status, measured finding.Figure, limit finding.Limit) string {
@@ -486,10 +705,18 @@ func speciesName(species string) string {
 }
 
 func baseName(base string) string {
-	if base == rulebook.MeatBlock.String() {
+	switch base {
+	case rulebook.MeatBlock.String():
 		return "meat block"
+	case rulebook.SkinlessBelly.String():
+		return "belly without its skin"
+	case rulebook.FinishedProduct.String():
+		return "finished product"
+	case rulebook.WaterPhase.String():
+		return "water phase"
+	default:
+		return base
 	}
-	return base
 }
 
 // codeOf names the rule of a row alike in every rulebook.

@@ -12,6 +12,7 @@ type sums struct {
 	unknown string // the first addition of which nothing is known but a name, or nothing
 	lost    bool   // whether a line comes to nothing on the scale
 	bring   agents // what the lines bring, whatever their mass
+	goesIn  agents // what goes in, salt too
 	known   []sum
 	asked   *sums // of what the rates ask for, before rounding; nil until something asks
 }
@@ -29,7 +30,14 @@ func newSums(s formula.Sheet) *sums {
 		if of.unknown == "" && l.Addition != nil && l.Addition.Unknown() && !l.Range.High.IsZero() {
 			of.unknown = l.Name
 		}
-		of.bring |= broughtBy(l)
+		brought := broughtBy(l)
+		of.bring |= brought
+		if !l.Range.High.IsZero() {
+			of.goesIn |= brought
+			if !saltContent(l).isZero() {
+				of.goesIn |= 1 << rulebook.Salt
+			}
+		}
 		of.lost = of.lost || l.Steps == 0 && !l.Spooned() && !l.Exact.IsZero()
 	}
 	return of
@@ -44,8 +52,9 @@ func (q question) ingoing(agent rulebook.Agent, species rulebook.Species, base r
 			return &k.in, k.ok
 		}
 	}
-	if !ofCure(agent) && agent != rulebook.Salt && !s.bring.has(agent) && (base == rulebook.MeatBlock || base == rulebook.Batch) {
-		return &Ingoing{Agent: agent, Species: species, Base: base}, true // no line brings any, in whatever form
+	if !ofCure(agent) && agent != rulebook.Salt && !s.bring.has(agent) {
+		_, shown := divisorOf(&s.sheet, base)
+		return &Ingoing{Agent: agent, Species: species, Base: base}, shown // no line brings any, in whatever form
 	}
 	in, ok := IngoingOf(s.sheet, agent, species, base)
 	s.known = append(s.known, sum{in, ok})

@@ -79,10 +79,13 @@ func (r *Rules) Verdict(f formula.Formula) (Verdict, error) {
 	v.Summary.Count("", finding.Formula, finding.Law, s.AllergenStatus())
 	for _, j := range r.asked {
 		var covered agents
-		for _, rule := range q.rules.of(j) {
+		for _, rule := range q.rules.of(j, f.HomeCure) {
 			covered |= judged(j.String(), q.judge(rule, q.replaced(rule)))
 		}
 		for _, found := range q.uncovered(j, covered) {
+			tell(found)
+		}
+		if found, ok := q.retail(j); ok {
 			tell(found)
 		}
 	}

@@ -24,6 +24,17 @@ func TestVerdictSaysWhatTheCheckSays(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		f := anyCured(t)
 		f.Product = rapid.SampledFrom(rulebook.Classes()).Draw(t, "product")
+		switch {
+		case rapid.IntRange(0, 2).Draw(t, "whole") == 0:
+			f = anyWhole(t)
+		case f.Product == rulebook.TraditionalProduct && rapid.Bool().Draw(t, "named"):
+			f.Tradition = rapid.SampledFrom(rulebook.Traditions()).Draw(t, "tradition")
+		}
+		f.HomeCure = rapid.Bool().Draw(t, "home cure")
+		if rapid.Bool().Draw(t, "planned") {
+			loss, ph := quantity.MustPercent(30), quantity.MustPH(5.1)
+			f.Plan.Loss, f.Plan.WantedPH = &loss, &ph
+		}
 		if rapid.Bool().Draw(t, "mix") {
 			f.Additions = append(f.Additions, formula.Addition{Name: "a mix", Role: formula.Other, Rate: per(5, 1000)})
 		}

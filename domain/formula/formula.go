@@ -1,6 +1,8 @@
 package formula
 
 import (
+	"slices"
+
 	"greenweight/domain/fault"
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
@@ -69,6 +71,7 @@ type Part struct {
 	Name     string
 	Material material.Material
 	Share    quantity.Fraction // of the meat block
+	SkinOn   bool              // of a belly: weighed with its skin, of which a tenth counts as skin
 	Freezing []Freezing        // before it was cut, one while after the other; that of the plan when empty
 	Received Receipt
 }
@@ -90,8 +93,9 @@ type Addition struct {
 	Activity         quantity.CellCount // of a culture; zero when it is not stated
 	LabelDose        quantity.PPM       // of a culture, on the meat; zero when it is not stated
 	Rate             Rate
-	RehydrationWater *Rate // of a culture; nil when it goes in dry or is not stated
-	BringsNone       bool  // states that it brings no salt, sugar, nitrite, nitrate or other curing aid
+	RehydrationWater *Rate                     // of a culture; nil when it goes in dry or is not stated
+	Species          []rulebook.CultureSpecies // of a culture; nil when they are not stated
+	BringsNone       bool                      // states that it brings no salt, sugar, nitrite, nitrate or other curing aid
 }
 
 // Unknown reports whether only the name of the addition is known and it may
@@ -129,9 +133,86 @@ func (a Addition) density() quantity.Between[quantity.Density] {
 type Formula struct {
 	Name      string
 	Product   rulebook.Class
+	Tradition rulebook.Tradition // of a traditional product; zero when it is not stated
+	HomeCure  bool               // the cure is a curing preparation sold for use at home
 	Parts     []Part
 	Additions []Addition
+	Pickle    *Pickle // nil when the additions make no pickle, or nothing is stated of it
 	Plan      Plan
+}
+
+// PickleMethod is how a pickle comes into the meat. The zero value is invalid.
+type PickleMethod int
+
+// The methods.
+const (
+	Pumped      PickleMethod = iota + 1 // pumped or massaged in
+	PickUp                              // immersed for a short time: what the meat gains is pickle
+	Equilibrium                         // immersed until meat and pickle are alike
+)
+
+var pickleWords = []string{"", "pumped", "immersion-pick-up", "immersion-equilibrium"}
+
+// String returns the word used on the wire.
+func (m PickleMethod) String() string {
+	if m <= 0 || int(m) >= len(pickleWords) {
+		return "unstated"
+	}
+	return pickleWords[m]
+}
+
+// ParsePickleMethod reads the word used on the wire.
+func ParsePickleMethod(s string) (PickleMethod, bool) {
+	i := slices.Index(pickleWords, s)
+	return PickleMethod(i), i > 0
+}
+
+// Pickle is what becomes of the additions of a product that is cured in a
+// pickle: all of them make it, with the salt, the sugar and the cure.
+type Pickle struct {
+	Method  PickleMethod
+	Uptake  quantity.Fraction // pickle pumped in or picked up, of the green weight; zero for an equilibrium
+	Density quantity.Density  // zero when it is not stated
+}
+
+// Pickled reports whether a product may be cured in a pickle.
+func Pickled(product rulebook.Class) bool {
+	switch product {
+	case rulebook.ImmersionCuredMuscle, rulebook.PumpedMuscle, rulebook.ImmersionCuredBacon, rulebook.PumpedBacon, rulebook.TraditionalProduct:
+		return true
+	default:
+		return false
+	}
+}
+
+// Whole reports whether a product is whole muscle: nothing is mixed.
+func Whole(product rulebook.Class) bool {
+	switch product {
+	case rulebook.DryCuredMuscle, rulebook.ImmersionCuredMuscle, rulebook.PumpedMuscle,
+		rulebook.DryCuredBacon, rulebook.ImmersionCuredBacon, rulebook.PumpedBacon:
+		return true
+	default:
+		return false
+	}
+}
+
+// checkPickle records what has no meaning in the facts of a pickle.
+func (f Formula) checkPickle(bad *fault.Collector) {
+	if f.Pickle == nil {
+		return
+	}
+	if !Pickled(f.Product) {
+		bad.Add(fault.At("pickle"), "no-pickle", "a %s is not cured in a pickle", f.Product)
+	}
+	switch at := fault.At("pickle", "uptake_percent"); {
+	case f.Pickle.Method == Equilibrium && !f.Pickle.Uptake.IsZero():
+		bad.Add(at, "additional-member", "has no meaning at an equilibrium, where meat and pickle are alike")
+	case f.Pickle.Method != Equilibrium && f.Pickle.Uptake.IsZero():
+		bad.Add(at, "required", "is missing: how much of the green weight is taken up of the pickle")
+	}
+	if !slices.ContainsFunc(f.Additions, func(a Addition) bool { return a.Role == Liquid }) {
+		bad.Add(fault.At("additions"), "no-liquid", "a pickle needs an addition of the role liquid")
+	}
 }
 
 // What is more than this is a slip of a unit and no sausage: an addition of ten
@@ -160,7 +241,9 @@ func (a Addition) checkRate(bad *fault.Collector, path fault.Path, r Rate, densi
 // no meaning: shares that do not sum to the whole within one percent of it, a
 // part or addition named twice, a rate by volume of something whose density is
 // not known, a rate of more than ten times the meat, rates on the batch of more
-// than nine tenths of it. A nil error means that it can be scaled.
+// than nine tenths of it, a pickle of a product that has none, without a liquid
+// or without what is taken up of it, a traditional name of what is none. A nil
+// error means that it can be scaled.
 func (f Formula) Check() error {
 	var bad fault.Collector
 	sum := 0.0
@@ -192,6 +275,10 @@ func (f Formula) Check() error {
 		if a.RehydrationWater != nil {
 			onBatch += a.checkRate(&bad, fault.At("additions", i, "rehydration_water"), *a.RehydrationWater, material.Water().BulkDensity)
 		}
+	}
+	f.checkPickle(&bad)
+	if f.Tradition != 0 && f.Product != rulebook.TraditionalProduct {
+		bad.Add(fault.At("traditional_name"), "additional-member", "is for a traditional-product only, and this is a %s", f.Product)
 	}
 	if onBatch > mostOfBatch {
 		bad.Add(fault.At("additions"), "sum", "the rates on the batch sum to %.6g percent, and may be at most %.6g", onBatch*100, mostOfBatch*100)

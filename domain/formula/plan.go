@@ -2,6 +2,7 @@ package formula
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"greenweight/domain/material"
@@ -14,6 +15,7 @@ type Plan struct {
 	Loss                *quantity.Fraction // planned loss of the green weight; nil when it is not stated
 	KeepRefrigerated    bool               // what the label will say
 	LabelStorageIsKnown bool               // whether KeepRefrigerated was stated at all
+	WantedPH            *quantity.PH       // what the fermentation is to reach; nil when it is not stated
 
 	Freezing     []Freezing // of every part that has no freezing of its own, one while after the other
 	Grind        Grind
@@ -23,6 +25,19 @@ type Plan struct {
 	Smoke, Heat  []Warmth
 	Drying       []Step // one after the other
 	Trichinae    TrichinaeRoute
+}
+
+// Span returns how long fermentation and drying are planned to last together,
+// and false when a step is open-ended or none is planned.
+func (p Plan) Span() (time.Duration, bool) {
+	var span time.Duration
+	for _, s := range slices.Concat(p.Fermentation, p.Drying) {
+		if s.Span == 0 {
+			return 0, false
+		}
+		span += s.Span
+	}
+	return span, span > 0
 }
 
 // Step is a while in one air.

@@ -9,6 +9,7 @@ import (
 	"greenweight/domain/finding"
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
+	"greenweight/domain/rulebook"
 	"greenweight/domain/source"
 )
 
@@ -118,13 +119,15 @@ func (l Line) Weighing(m quantity.Mass, scale Divisions, direction quantity.Roun
 
 // Sheet is a weigh sheet: what to put on the scale, in order of work.
 type Sheet struct {
-	Lines  []Line
-	Scale  Divisions
-	Scales Balances           // the scales that Scale is made of; none when one list of divisions was stated
-	Loss   *quantity.Fraction // planned; nil when it is not stated
-	Notes  []finding.Note
+	Product rulebook.Class
+	Lines   []Line
+	Scale   Divisions
+	Scales  Balances           // the scales that Scale is made of; none when one list of divisions was stated
+	Loss    *quantity.Fraction // planned; nil when it is not stated
+	Notes   []finding.Note
 
 	StuffingLoss quantity.Fraction // of the batch
+	Pickle       *Pickle           // what becomes of the additions; nil when they make no pickle, or nothing is stated of it
 }
 
 // Meat returns the mass of the meat block as weighed.
@@ -176,14 +179,46 @@ func (l *Line) AsAsked() quantity.Between[quantity.Mass] {
 	return quantity.Exactly(l.Exact)
 }
 
-// Stuffed returns what of the batch is stuffed and hung: all but the stuffing
+// PickleMade returns the mass of the pickle: that of all additions. It is
+// nothing where there is no pickle.
+func (s Sheet) PickleMade() quantity.Mass {
+	if s.Pickle == nil {
+		return quantity.Mass{}
+	}
+	return s.Batch().Minus(s.Meat())
+}
+
+// TakenUp returns the pickle that the meat takes up, and false when that is not
+// known: there is no pickle, or it is left until meat and pickle are alike.
+func (s Sheet) TakenUp() (quantity.Mass, bool) {
+	if s.Pickle == nil || s.Pickle.Method == Equilibrium {
+		return quantity.Mass{}, false
+	}
+	return s.Pickle.Uptake.Of(s.Meat()), true
+}
+
+// Made returns the mass of what is made before any loss: everything mixed, or
+// the meat with the pickle that it takes up. It is false, with the meat alone,
+// for an equilibrium, where nobody says what the meat gains.
+func (s Sheet) Made() (quantity.Mass, bool) {
+	if s.Pickle == nil {
+		return s.Batch(), true
+	}
+	up, ok := s.TakenUp()
+	return s.Meat().Plus(up), ok
+}
+
+// Stuffed returns what is stuffed and hung of what is made: all but the stuffing
 // loss.
-func (s Sheet) Stuffed() quantity.Mass { return s.StuffingLoss.Complement().Of(s.Batch()) }
+func (s Sheet) Stuffed() quantity.Mass {
+	made, _ := s.Made()
+	return s.StuffingLoss.Complement().Of(made)
+}
 
 // Finished returns what is left of what was hung after the planned loss, and
-// false when no loss is planned.
+// false when no loss is planned or it is not known what was hung.
 func (s Sheet) Finished() (quantity.Mass, bool) {
-	if s.Loss == nil {
+	if _, ok := s.Made(); s.Loss == nil || !ok {
 		return quantity.Mass{}, false
 	}
 	return s.Loss.Complement().Of(s.Stuffed()), true
@@ -195,10 +230,13 @@ func (s Sheet) Finished() (quantity.Mass, bool) {
 // weighed, so that rounding the meat down can't lift a dose on it. Cures and
 // accelerators round down, cultures up, all else to the nearest division; a part
 // of which only so much is on hand rounds down. A dose with a ceiling or a floor
-// that is a share of the batch is held to the batch as weighed.
+// that is a share of the batch is held to the batch as weighed. In a pickle
+// liquid, salt, sugar and spice round up, and the liquid makes up for what rounds
+// down, so that rounding makes no dose stronger.
 //
 // It returns the faults of Formula.Check, and a fault.Invalid with paths from
-// the order down when a finished mass is wanted without a planned loss, a
+// the order down when a finished mass is wanted without a planned loss or
+// of a pickle at an equilibrium, a
 // division is nothing, a scale takes no load, casings are shorter than their
 // ends, or no meat is left after rounding.
 func Scale(o Order) (Sheet, error) {
@@ -221,6 +259,9 @@ func Scale(o Order) (Sheet, error) {
 	if !o.Amount.Finished.IsZero() && o.Formula.Plan.Loss == nil {
 		bad.Add(fault.At("formula", "plan", "loss_percent"), "required", "a finished mass can't be scaled to without a planned loss")
 	}
+	if p := o.Formula.Pickle; !o.Amount.Finished.IsZero() && p != nil && p.Method == Equilibrium {
+		bad.Add(fault.At("amount", "finished"), "no-uptake", "what the meat gains in a pickle at an equilibrium is not stated: give the meat")
+	}
 	if o.Amount.Casings != nil {
 		bad.AddError(fault.At("amount", "casings"), "invalid-value", o.Amount.Casings.check())
 	}
@@ -237,7 +278,10 @@ func Scale(o Order) (Sheet, error) {
 }
 
 func weigh(o Order, scale Divisions) (Sheet, error) {
-	s := Sheet{Scale: scale, Scales: o.Scales, Loss: o.Formula.Plan.Loss, StuffingLoss: o.Amount.StuffingLoss}
+	s := Sheet{
+		Product: o.Formula.Product, Scale: scale, Scales: o.Scales, Loss: o.Formula.Plan.Loss, StuffingLoss: o.Amount.StuffingLoss,
+		Pickle: o.Formula.Pickle,
+	}
 	s.Lines = make([]Line, 0, len(o.Formula.Parts)+len(o.Formula.Additions)+1) // one more for the water of a culture
 	meat, err := meatFor(o)
 	if err != nil {
@@ -257,8 +301,12 @@ func weigh(o Order, scale Divisions) (Sheet, error) {
 	if err := s.settle(); err != nil {
 		return Sheet{}, err
 	}
+	if err := s.fillPickle(); err != nil {
+		return Sheet{}, err
+	}
 	slices.SortStableFunc(s.Lines, func(a, b Line) int { return cmp.Compare(order(a), order(b)) })
 	s.remark()
+	s.remarkOnPickle(o.Formula.Product)
 	return s, nil
 }
 
@@ -294,6 +342,9 @@ func meatFor(o Order) (quantity.Mass, error) {
 		}
 		if batch, err = stuffed.DividedBy(o.Amount.StuffingLoss.Complement().Ratio()); err != nil {
 			return quantity.Mass{}, fmt.Errorf("batch for what is stuffed at a loss of %s: %w", o.Amount.StuffingLoss, err)
+		}
+		if p := o.Formula.Pickle; p != nil {
+			return batch.DividedBy(quantity.MustRatio(1 + p.Uptake.Float())) // the meat, without what it takes up
 		}
 	}
 	unit := quantity.MustGrams(1000)
@@ -415,10 +466,53 @@ func (s *Sheet) add(l Line, rate Rate, density quantity.Between[quantity.Density
 		s.Lines = append(s.Lines, l)
 		return nil
 	}
-	if l, err = l.Weighing(middle(mass), s.Scale, l.Role.rounding()); err != nil {
+	if l, err = l.Weighing(middle(mass), s.Scale, s.rounding(l.Role)); err != nil {
 		return fmt.Errorf("round %s: %w", l.Name, err)
 	}
 	s.Lines = append(s.Lines, l)
+	return nil
+}
+
+// rounding returns the direction in which an addition is rounded: in a pickle
+// what thins the cure goes up, so that rounding can't make it stronger.
+func (s *Sheet) rounding(r Role) quantity.RoundDirection {
+	if s.Pickle == nil {
+		return r.rounding()
+	}
+	switch r {
+	case Liquid, Salt, Sugar, Spice:
+		return quantity.Up
+	default:
+		return r.rounding()
+	}
+}
+
+// fillPickle weighs so much more of the first liquid as the pickle has less of
+// what was rounded down, so that what is left in it is no stronger than asked.
+func (s *Sheet) fillPickle() error {
+	if s.Pickle == nil {
+		return nil
+	}
+	var asked quantity.Mass
+	for _, l := range s.Lines {
+		if l.Role != Meat {
+			asked = asked.Plus(l.Exact)
+		}
+	}
+	short := asked.Minus(s.PickleMade())
+	for i := range s.Lines {
+		l := &s.Lines[i]
+		if l.Role != Liquid || l.Spooned() || !(quantity.Mass{}).Less(short) {
+			continue
+		}
+		filled, err := l.Weighing(l.OnScale().Plus(short), s.Scale, quantity.Up)
+		if err != nil {
+			return fmt.Errorf("fill the pickle with %s: %w", l.Name, err)
+		}
+		filled.Exact = l.Exact
+		*l = filled
+		return nil
+	}
 	return nil
 }
 
@@ -488,6 +582,30 @@ func (s *Sheet) remark() {
 			Code: "added-water",
 			Text: fmt.Sprintf("the water for the culture adds %.3g percent to the meat, and has to dry out again", share.Percent()), AsWritten: true,
 		})
+	}
+}
+
+// remarkOnPickle says what the additions of a pickled product are.
+func (s *Sheet) remarkOnPickle(product rulebook.Class) {
+	add := func(code, format string, args ...any) {
+		s.Notes = append(s.Notes, finding.Note{Code: code, Text: fmt.Sprintf(format, args...), AsWritten: true})
+	}
+	if s.Pickle == nil {
+		if Pickled(product) && product != rulebook.TraditionalProduct {
+			add("pickle-not-stated", "nothing is stated of how the pickle comes into the meat: without it nothing shows what the meat takes up")
+		}
+		return
+	}
+	made := s.PickleMade()
+	up, known := s.TakenUp()
+	switch {
+	case !known:
+		add("pickle", "all additions together are the pickle, %s; it lies with the meat until both are alike", rough(made))
+	case made.Less(up):
+		add("too-little-pickle", "the pickle comes to %s, and the meat is to take up %s of it: make more pickle, at the same composition", rough(made), rough(up))
+	default:
+		add("pickle", "all additions together are the pickle, %s; %s of the green weight of it goes into the meat, %s, and %s is left over",
+			rough(made), s.Pickle.Uptake, rough(up), rough(made.Minus(up)))
 	}
 }
 

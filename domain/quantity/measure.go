@@ -7,19 +7,20 @@ type Unit int
 
 // The units, with the words used on the wire.
 const (
-	UnitMilligramsPerKilogram Unit = iota + 1 // mg_per_kg
-	UnitGramsPerKilogram                      // g_per_kg
-	UnitPercent                               // percent
-	UnitCFUPerGram                            // cfu_per_g
-	UnitDegCHours                             // degc_hours
-	UnitDegFHours                             // degf_hours
-	UnitPH                                    // ph
-	UnitHours                                 // hours
-	UnitDays                                  // days
-	UnitDegC                                  // degC
-	UnitDegF                                  // degF
-	UnitMillimetres                           // mm
-	UnitInches                                // in
+	UnitMilligramsPerKilogram   Unit = iota + 1 // mg_per_kg
+	UnitGramsPerKilogram                        // g_per_kg
+	UnitPercent                                 // percent
+	UnitCFUPerGram                              // cfu_per_g
+	UnitDegCHours                               // degc_hours
+	UnitDegFHours                               // degf_hours
+	UnitPH                                      // ph
+	UnitHours                                   // hours
+	UnitDays                                    // days
+	UnitDegC                                    // degC
+	UnitDegF                                    // degF
+	UnitMillimetres                             // mm
+	UnitInches                                  // in
+	UnitOuncesPerHundredGallons                 // oz_per_100_gal
 )
 
 // String returns the word used on the wire.
@@ -51,6 +52,8 @@ func (u Unit) String() string {
 		return "mm"
 	case UnitInches:
 		return "in"
+	case UnitOuncesPerHundredGallons:
+		return "oz_per_100_gal"
 	default:
 		return "unstated"
 	}
@@ -156,6 +159,8 @@ func (m Measure) String() string {
 		return format(m.value) + " mm"
 	case UnitInches:
 		return format(m.value) + " in"
+	case UnitOuncesPerHundredGallons:
+		return format(m.value) + " oz per 100 gal"
 	default:
 		return "nothing measured"
 	}

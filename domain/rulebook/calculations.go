@@ -9,9 +9,8 @@ import (
 )
 
 // Calculation is a formula that rules prescribe, as data for answers to cite.
-// Where this package computes it, a function of the file does; water-phase salt,
-// moisture:protein and the salt of method 6 are computed where finished sausage
-// is judged.
+// Where this package computes it, a function of the file does; moisture:protein
+// and the salt of method 6 are computed where finished sausage is judged.
 type Calculation struct {
 	ID         string // stable, kebab-case
 	Subject    string
@@ -179,6 +178,18 @@ func SkinlessWeight(skinOn quantity.Mass) quantity.Mass { return skinlessPart.Of
 
 // skinlessPart is the handbook's 10 percent for the skin.
 var skinlessPart = quantity.MustPercent(90)
+
+// WaterPhaseSalt returns the salt in the water of a product.
+//
+//		wps = s / (s + w)
+//
+//	  - s, w: salt and moisture, of the same mass of product
+//
+// It reports fault.Invalid when there is neither. Source: the definition in
+// general use, recalled; s / w is the brine ratio, which is higher.
+func WaterPhaseSalt(salt, moisture quantity.Mass) (quantity.PPM, error) {
+	return shareOf(salt, salt.Plus(moisture), "moisture")
+}
 
 // BlendForMeat returns the mass of a blend that gives a target on the meat
 // block, where the blend does not count in the base.

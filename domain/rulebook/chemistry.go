@@ -15,24 +15,26 @@ type Compound int
 
 // The compounds.
 const (
-	CompoundNaNO2             Compound = iota + 1 // sodium nitrite
-	CompoundKNO2                                  // potassium nitrite
-	CompoundNO2                                   // nitrite ion
-	CompoundNaNO3                                 // sodium nitrate
-	CompoundKNO3                                  // potassium nitrate
-	CompoundNO3                                   // nitrate ion
-	CompoundNaCl                                  // sodium chloride
-	CompoundErythorbicAcid                        // C6H8O6, also called isoascorbic acid
-	CompoundSodiumErythorbate                     // C6H7NaO6·H2O, the monohydrate that is sold
-	CompoundAscorbicAcid                          // C6H8O6
-	CompoundSodiumAscorbate                       // C6H7NaO6
+	CompoundNaNO2               Compound = iota + 1 // sodium nitrite
+	CompoundKNO2                                    // potassium nitrite
+	CompoundNO2                                     // nitrite ion
+	CompoundNaNO3                                   // sodium nitrate
+	CompoundKNO3                                    // potassium nitrate
+	CompoundNO3                                     // nitrate ion
+	CompoundNaCl                                    // sodium chloride
+	CompoundErythorbicAcid                          // C6H8O6, also called isoascorbic acid
+	CompoundSodiumErythorbate                       // C6H7NaO6·H2O, the monohydrate that is sold
+	CompoundAscorbicAcid                            // C6H8O6
+	CompoundSodiumAscorbate                         // C6H7NaO6
+	CompoundDisodiumDiphosphate                     // Na2H2P2O7, sold as sodium acid pyrophosphate
+	CompoundP2O5                                    // phosphorus pentoxide, as which phosphates are counted
 
 	compounds // one more than the last
 )
 
 var compoundWords = []string{
 	"", "NaNO2", "KNO2", "NO2-ion", "NaNO3", "KNO3", "NO3-ion", "NaCl", "erythorbic-acid",
-	"sodium-erythorbate-monohydrate", "ascorbic-acid", "sodium-ascorbate",
+	"sodium-erythorbate-monohydrate", "ascorbic-acid", "sodium-ascorbate", "disodium-diphosphate", "P2O5",
 }
 
 // String returns the word used on the wire.
@@ -43,6 +45,7 @@ func Compounds() []Compound {
 	return []Compound{
 		CompoundNaNO2, CompoundKNO2, CompoundNO2, CompoundNaNO3, CompoundKNO3, CompoundNO3, CompoundNaCl,
 		CompoundErythorbicAcid, CompoundSodiumErythorbate, CompoundAscorbicAcid, CompoundSodiumAscorbate,
+		CompoundDisodiumDiphosphate, CompoundP2O5,
 	}
 }
 
@@ -62,7 +65,13 @@ func (s Species) Compound() (Compound, bool) {
 		return CompoundNaCl, true
 	case ErythorbicAcid:
 		return CompoundErythorbicAcid, true
-	case AsAdded, PhosphorusPentoxide, NoSpecies:
+	case PhosphorusPentoxide:
+		return CompoundP2O5, true
+	case PotassiumNitrite:
+		return CompoundKNO2, true
+	case PotassiumNitrate:
+		return CompoundKNO3, true
+	case AsAdded, NoSpecies:
 		return 0, false
 	default:
 		return 0, false
@@ -70,8 +79,8 @@ func (s Species) Compound() (Compound, bool) {
 }
 
 // Atomic weights in hundred-thousandths of a gram per mole: hydrogen 1.00794,
-// carbon 12.0107, nitrogen 14.0067, oxygen 15.9994, sodium 22.98977, chlorine
-// 35.453, potassium 39.0983. They are the standard atomic weights of IUPAC's
+// carbon 12.0107, nitrogen 14.0067, oxygen 15.9994, sodium 22.98977, phosphorus
+// 30.97376, chlorine 35.453, potassium 39.0983. They are the standard atomic weights of IUPAC's
 // table of 2007. Its later abridged values (O 15.999, Na 22.990, ...) change no
 // factor of this package by more than 2 in 100 000.
 const (
@@ -82,6 +91,8 @@ const (
 	sodium    = 2298977
 	chlorine  = 3545300
 	potassium = 3909830
+
+	phosphorus = 3097376
 
 	water      = 2*hydrogen + oxygen
 	ascorbate  = 6*carbon + 7*hydrogen + 6*oxygen // C6H7O6, also of erythorbate
@@ -103,6 +114,9 @@ var molar = map[Compound]int64{
 	CompoundSodiumErythorbate: ascorbate + sodium + water,
 	CompoundAscorbicAcid:      ascorbate + hydrogen,
 	CompoundSodiumAscorbate:   ascorbate + sodium,
+
+	CompoundDisodiumDiphosphate: 2*sodium + 2*hydrogen + 2*phosphorus + 7*oxygen,
+	CompoundP2O5:                2*phosphorus + 5*oxygen,
 }
 
 // MolarMass returns the mass of a mole in grams, exact for the atomic weights
@@ -132,6 +146,7 @@ var families = [][]Compound{
 	{CompoundNaCl},
 	{CompoundErythorbicAcid, CompoundSodiumErythorbate},
 	{CompoundAscorbicAcid, CompoundSodiumAscorbate},
+	{CompoundDisodiumDiphosphate, CompoundP2O5}, // the same phosphorus, two atoms in each
 }
 
 // Factor returns what a mass of one compound is multiplied by to get the mass

@@ -90,9 +90,13 @@ const (
 	ErythorbicAcid                         // C6H8O6
 	PhosphorusPentoxide                    // P2O5
 	NoSpecies                              // the row has no amount
+	PotassiumNitrite                       // KNO2; no row is printed in it alone, some print its figure beside that of NaNO2
+	PotassiumNitrate                       // KNO3
 )
 
-var speciesWords = []string{"", "as-added", "NaNO2", "NaNO3", "NO2-ion", "NO3-ion", "NaCl", "erythorbic-acid", "P2O5", "none"}
+var speciesWords = []string{
+	"", "as-added", "NaNO2", "NaNO3", "NO2-ion", "NO3-ion", "NaCl", "erythorbic-acid", "P2O5", "none", "KNO2", "KNO3",
+}
 
 // String returns the word used on the wire.
 func (s Species) String() string { return word(speciesWords, int(s)) }
@@ -307,6 +311,7 @@ type Limit struct {
 	Phase        Phase
 	Base         Base
 	Classes      []Class
+	Recalled     []Class // classes that the row is for by recollection: there it shows nothing, in whatever direction
 	Kind         Kind
 	Comparator   Comparator
 	Unit         Unit
@@ -320,8 +325,23 @@ type Limit struct {
 	Note         string
 }
 
+// Concentration returns the value of a row that counts by ounces in 100 gallons
+// of pickle, and false for any other.
+func (l Limit) Concentration() (quantity.Concentration, bool) {
+	if l.Unit != PerHundredGallons || l.Value.Amount == nil {
+		return quantity.Concentration{}, false
+	}
+	oz, _ := l.Value.Amount.Float64()
+	c, err := quantity.OuncesPerHundredGallons(oz)
+	return c, err == nil
+}
+
 // On reports whether the row is in force on the day of date, read in UTC.
 func (l Limit) On(date time.Time) bool { return holds(l.From, l.Until, dayOf(date)) }
+
+// Extends reports whether the row is taken to be for a class of product from
+// memory only.
+func (l Limit) Extends(c Class) bool { return slices.Contains(l.Recalled, c) }
 
 // For reports whether the row is written for a class of product.
 func (l Limit) For(c Class) bool { return slices.Contains(l.Classes, c) }
@@ -384,7 +404,7 @@ var byID = func() []int {
 
 // clone returns a copy that shares no memory with l.
 func (l Limit) clone() Limit {
-	l.Classes = slices.Clone(l.Classes)
+	l.Classes, l.Recalled = slices.Clone(l.Classes), slices.Clone(l.Recalled)
 	l.Value = l.Value.clone()
 	l.Potassium = l.Potassium.clone()
 	return l
@@ -400,11 +420,13 @@ func in(j Jurisdiction, rows ...Limit) []Limit {
 
 // Groups of classes that rows of several jurisdictions are written for.
 var (
-	choppedClasses = []Class{DrySausage, SemiDrySausage, SpreadableRawSausage, CookedSausage, SterilisedSausage}
-	rawClasses     = []Class{DrySausage, SemiDrySausage, SpreadableRawSausage}
-	muscleClasses  = []Class{DryCuredMuscle, ImmersionCuredMuscle, PumpedMuscle}
-	baconClasses   = []Class{DryCuredBacon, ImmersionCuredBacon, PumpedBacon}
-	everyClass     = slices.Concat(
+	choppedClasses     = []Class{DrySausage, SemiDrySausage, SpreadableRawSausage, CookedSausage, SterilisedSausage}
+	rawClasses         = []Class{DrySausage, SemiDrySausage, SpreadableRawSausage}
+	muscleClasses      = []Class{DryCuredMuscle, ImmersionCuredMuscle, PumpedMuscle}
+	baconClasses       = []Class{DryCuredBacon, ImmersionCuredBacon, PumpedBacon}
+	wholeMuscleClasses = slices.Concat(muscleClasses, baconClasses)
+
+	everyClass = slices.Concat(
 		choppedClasses, []Class{MeatPreparation}, muscleClasses, baconClasses, []Class{TraditionalProduct, HomeCure},
 	)
 )

@@ -85,7 +85,7 @@ func oldEuropeanLimits() []Limit {
 	return []Limit{
 		{
 			ID: "eu-nitrite-0831-old", Subject: "nitrite in meat products without heat treatment: dry and fermented sausage",
-			Agent: Nitrite, Species: SodiumNitrite, Phase: Ingoing, Base: Batch, Classes: rawClasses,
+			Agent: Nitrite, Species: SodiumNitrite, Phase: Ingoing, Base: Batch, Classes: rawClasses, Recalled: wholeMuscleClasses,
 			Kind: Ceiling, Comparator: AtMost, Unit: MilligramsPerKilogram,
 			Value:  milligramsPerKilogram(150, 1, "150 mg/kg"),
 			Source: additives("category 08.3.1, note (7)", `row with the period "until 9 October 2025"; the same figure in EFSA Journal 2017;15(6):4786, table 5`),
@@ -93,7 +93,7 @@ func oldEuropeanLimits() []Limit {
 		},
 		{
 			ID: "eu-nitrate-0831-old", Subject: "nitrate in meat products without heat treatment: dry and fermented sausage",
-			Agent: Nitrate, Species: SodiumNitrate, Phase: Ingoing, Base: Batch, Classes: rawClasses,
+			Agent: Nitrate, Species: SodiumNitrate, Phase: Ingoing, Base: Batch, Classes: rawClasses, Recalled: wholeMuscleClasses,
 			Kind: Ceiling, Comparator: AtMost, Unit: MilligramsPerKilogram,
 			Value:  milligramsPerKilogram(150, 1, "150 mg/kg"),
 			Source: oldAdditives("category 08.3.1, note (7)"),
@@ -193,7 +193,7 @@ func newEuropeanLimits() []Limit {
 	return []Limit{
 		{
 			ID: "eu-nitrite-0831", Subject: "nitrite in meat products without heat treatment: dry and fermented sausage",
-			Agent: Nitrite, Species: NitriteIon, Phase: Ingoing, Base: Batch, Classes: rawClasses,
+			Agent: Nitrite, Species: NitriteIon, Phase: Ingoing, Base: Batch, Classes: rawClasses, Recalled: wholeMuscleClasses,
 			Kind: Ceiling, Comparator: AtMost, Unit: MilligramsPerKilogram,
 			Value:  milligramsPerKilogram(80, 1, "80 mg/kg"),
 			Source: newAdditives("category 08.3.1, notes (XC) (XD)"),
@@ -201,7 +201,7 @@ func newEuropeanLimits() []Limit {
 		},
 		{
 			ID: "eu-nitrite-0831-res", Subject: "nitrite left in meat products without heat treatment",
-			Agent: Nitrite, Species: NitriteIon, Phase: Residual, Base: FinishedProduct, Classes: rawClasses,
+			Agent: Nitrite, Species: NitriteIon, Phase: Residual, Base: FinishedProduct, Classes: rawClasses, Recalled: wholeMuscleClasses,
 			Kind: Ceiling, Comparator: AtMost, Unit: MilligramsPerKilogram,
 			Value:  milligramsPerKilogram(45, 1, "45 mg/kg"),
 			Source: newAdditives("category 08.3.1, note (XD)"),
@@ -209,7 +209,7 @@ func newEuropeanLimits() []Limit {
 		},
 		{
 			ID: "eu-nitrate-0831", Subject: "nitrate in meat products without heat treatment: dry and fermented sausage",
-			Agent: Nitrate, Species: NitrateIon, Phase: Ingoing, Base: Batch, Classes: rawClasses,
+			Agent: Nitrate, Species: NitrateIon, Phase: Ingoing, Base: Batch, Classes: rawClasses, Recalled: wholeMuscleClasses,
 			Kind: Ceiling, Comparator: AtMost, Unit: MilligramsPerKilogram,
 			Value:  milligramsPerKilogram(90, 1, "90 mg/kg"),
 			Source: newAdditives("category 08.3.1, notes (XA) (XE)"),
@@ -226,7 +226,7 @@ func newEuropeanLimits() []Limit {
 		},
 		{
 			ID: "eu-nitrate-0831-res", Subject: "nitrate left in meat products without heat treatment",
-			Agent: Nitrate, Species: NitrateIon, Phase: Residual, Base: FinishedProduct, Classes: rawClasses,
+			Agent: Nitrate, Species: NitrateIon, Phase: Residual, Base: FinishedProduct, Classes: rawClasses, Recalled: wholeMuscleClasses,
 			Kind: Investigate, Comparator: AtMost, Unit: MilligramsPerKilogram,
 			Value:  milligramsPerKilogram(90, 1, "90 mg/kg"),
 			Source: newAdditives("category 08.3.1, note (XE)"),
@@ -339,7 +339,7 @@ func newTraditionalLimits() []Limit {
 			Agent: Nitrate, Species: NitrateIon, Phase: Residual, Base: FinishedProduct, Classes: traditional,
 			Kind: Ceiling, Comparator: AtMost, Unit: MilligramsPerKilogram,
 			Value:   milligramsPerKilogram(150, 1, "150 mg/kg"),
-			Applies: Applies{OnlyNamedProduct: dryCuredHamName + "; also jambon sec, jambon sel and similar products made with nitrate only"},
+			Applies: Applies{OnlyNamedProduct: dryCuredHamAndOnly},
 			Source:  newAdditives("category 08.3.4.2, note (XI)"),
 			Note:    residualNote,
 		},
