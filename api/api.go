@@ -76,6 +76,7 @@ type handlers struct {
 	ready     func(context.Context) error
 	lots      *lots.Service
 	rules     *memberRules
+	lines     *contract.Operation // checks one formula of a collection
 	version   openapi.Version
 	documents documents
 }
@@ -102,6 +103,7 @@ type server struct {
 	openShop bool
 	maxBody  int64
 	timeout  time.Duration
+	streams  map[string]bool // paths whose bodies are read while they are answered
 	handlers *handlers
 }
 
@@ -131,6 +133,7 @@ func newServer(cfg Config) (*server, error) {
 		shops: cfg.Shops, openShop: cfg.OpenShop,
 		maxBody: cmp.Or(cfg.MaxBody, defaultMaxBody),
 		timeout: cmp.Or(cfg.Timeout, defaultTimeout),
+		streams: make(map[string]bool),
 		handlers: &handlers{
 			clock:     cfg.Clock,
 			ready:     cfg.Ready,
@@ -139,6 +142,10 @@ func newServer(cfg Config) (*server, error) {
 			version:   versions(cmp.Or(cfg.Version, "development"), document.Info.Version),
 			documents: documents,
 		},
+	}
+	var known bool
+	if s.handlers.lines, known = checks.Operation(http.MethodPost, pathFormulaChecks); !known {
+		return nil, errors.New("make the edge: the contract has no " + pathFormulaChecks)
 	}
 	observe, err := s.observe(cfg.Registerer)
 	if err != nil {
@@ -221,6 +228,9 @@ func (r *router) edge(method, path string) []echo.MiddlewareFunc {
 		}
 	}
 	inOrder(op.produces)
+	if op.streams, _ = described.Extensions[extensionStream].(bool); op.streams {
+		r.server.streams[path] = true
+	}
 	scope, err := scopeOf(described)
 	switch {
 	case err != nil:

@@ -147,8 +147,12 @@ func (c *compiler) operation(method, path string, item *openapi3.PathItem, spec 
 	}
 	for mediaType, content := range body.Content {
 		at := at + "/content/" + escape(mediaType)
+		if mediaType == mediaTypeCSV {
+			op.bodyTypes = append(op.bodyTypes, mediaType)
+			continue // whoever reads it makes JSON of its rows, to be checked as that
+		}
 		if !isJSON(mediaType) {
-			c.refuse(at, "only bodies of JSON or of JSON lines are checked")
+			c.refuse(at, "only bodies of JSON, of JSON lines or of CSV are known")
 			continue
 		}
 		if content.Schema == nil {
@@ -161,6 +165,8 @@ func (c *compiler) operation(method, path string, item *openapi3.PathItem, spec 
 	slices.Sort(op.bodyTypes)
 	return op
 }
+
+const mediaTypeCSV = "text/csv"
 
 func isJSON(mediaType string) bool {
 	return mediaType == "application/json" || mediaType == "application/x-ndjson" ||

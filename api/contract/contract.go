@@ -68,7 +68,7 @@ func (c *Contract) Operations() []*Operation {
 }
 
 // HasBody tells whether the operation takes a body.
-func (o *Operation) HasBody() bool { return len(o.bodies) > 0 }
+func (o *Operation) HasBody() bool { return len(o.bodyTypes) > 0 }
 
 // BodyRequired tells whether the operation can't do without its body.
 func (o *Operation) BodyRequired() bool { return o.bodyRequired }
@@ -78,7 +78,8 @@ func (o *Operation) BodyTypes() []string { return slices.Clone(o.bodyTypes) }
 
 // CheckBody checks a body, which has to be one JSON value of the schema that the
 // operation has for mediaType (parameters of the media type are ignored). For
-// application/x-ndjson the body is one line.
+// application/x-ndjson the body is one line. A body of text/csv is not checked
+// here: what its rows say is checked as the JSON that is made of them.
 //
 // It returns nil for a good body, else at most 100 violations sorted by pointer,
 // one for each pointer. A body without bytes is a violation only where one is

@@ -1,0 +1,289 @@
+package api
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"net/http"
+	"runtime"
+	"runtime/debug"
+	"slices"
+	"strconv"
+	"time"
+
+	"github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
+
+	"greenweight/api/stream"
+	"greenweight/domain/curing"
+	"greenweight/domain/fault"
+	"greenweight/domain/finding"
+	"greenweight/domain/formula"
+	"greenweight/domain/rulebook"
+	"greenweight/openapi"
+)
+
+const (
+	pathFormulaChecks = "/v1/formula-checks"
+
+	mediaTypeNDJSON = "application/x-ndjson"
+	mediaTypeCSV    = "text/csv"
+
+	// maxLine is the longest line of a collection in bytes: thirty times the
+	// longest formula that anybody wrote us.
+	maxLine = 64 << 10
+)
+
+// CheckFormulas answers POST /v1/formula-checks. The answer is computed while it
+// is written.
+func (h *handlers) CheckFormulas(ctx context.Context, req openapi.CheckFormulasRequestObject) (openapi.CheckFormulasResponseObject, error) {
+	f, err := flowOf(ctx)
+	if err != nil {
+		return nil, err
+	}
+	c := &collection{h: h, flow: f, date: h.clock().UTC().Truncate(24 * time.Hour), shown: openapi.FindingsShownAttention}
+	if req.Params.Date != nil {
+		c.date = req.Params.Date.Time
+	}
+	if req.Params.Findings != nil {
+		c.shown = *req.Params.Findings
+	}
+	for i, key := range req.Params.Rulebooks {
+		if slices.Index(req.Params.Rulebooks, key) < i {
+			return nil, &refusal{slug: slugInvalidValue, entries: []openapi.ProblemEntry{
+				entry("", "rulebooks", "duplicate", "names "+string(key)+" more than once"),
+			}}
+		}
+		j, _ := rulebook.ParseJurisdiction(string(key))
+		c.rulebooks = append(c.rulebooks, j)
+	}
+	return c, nil
+}
+
+// collection is a collection of formulas that is checked as it comes.
+type collection struct {
+	h         *handlers
+	flow      *flow
+	rulebooks []rulebook.Jurisdiction
+	date      time.Time
+	shown     openapi.FindingsShown
+}
+
+// VisitCheckFormulasResponse reads the collection and writes what is found. An
+// error that it returns comes before the beginning of the answer. After that, a
+// body that can't be read on is told in the last line, and nothing is told to
+// whoever is gone; the log has that the answer is not whole.
+func (c *collection) VisitCheckFormulasResponse(http.ResponseWriter) error {
+	workers := make([]stream.Worker, runtime.GOMAXPROCS(0))
+	checkers := make([]*lineChecker, len(workers))
+	for i := range workers {
+		checkers[i] = &lineChecker{collection: c}
+		workers[i] = checkers[i]
+	}
+	err := stream.Stream{In: c.flow, Interrupt: c.flow.interrupt, Lines: c.lines, Workers: workers, Out: c.flow}.Run(c.flow.ctx)
+	broken, isBroken := errors.AsType[*stream.ReadError](err)
+	var last []byte
+	switch {
+	case isBroken && !c.flow.begun():
+		return c.flow.readError(broken.Err)
+	case isBroken:
+		last = c.writeProblem(nil, broken.Line, c.flow.readError(broken.Err))
+	case err != nil:
+		return nil //nolint:nilerr // nobody is there to hear of it
+	default:
+		var sum tally
+		for _, w := range checkers {
+			sum.add(w.tally)
+		}
+		last = c.writeFinal(sum)
+	}
+	_, err = c.flow.Write(last)
+	c.flow.whole = !isBroken && err == nil
+	return nil //nolint:nilerr // as above
+}
+
+func (c *collection) lines(in io.Reader) stream.Source {
+	return stream.Lines(in, maxLine)
+}
+
+// tally counts the lines of a collection.
+type tally struct {
+	status   [finding.Hazard + 1]int64 // formulas of each
+	problems int64
+}
+
+func (t *tally) add(u tally) {
+	for i, n := range u.status {
+		t.status[i] += n
+	}
+	t.problems += u.problems
+}
+
+// formulas is how many lines there were.
+func (t *tally) formulas() int64 {
+	sum := t.problems
+	for _, n := range t.status {
+		sum += n
+	}
+	return sum
+}
+
+// lineChecker checks one line after the other.
+type lineChecker struct {
+	*collection
+	tally tally
+}
+
+// Answer implements [stream.Worker]. A line that breaks the program spoils itself
+// alone, like one that breaks the contract.
+func (c *lineChecker) Answer(dst []byte, line stream.Line) (answer []byte) {
+	before := len(dst)
+	fail := func(err error) []byte {
+		c.tally.problems++
+		c.flow.refused.Add(1)
+		return c.writeProblem(dst[:before], line.Number, err)
+	}
+	defer func() {
+		if value := recover(); value != nil {
+			err := &panicError{value, debug.Stack()}
+			c.flow.fail(err)
+			answer = fail(err)
+		}
+	}()
+	name, found, err := c.check(line)
+	if err != nil {
+		return fail(err)
+	}
+	status := worst(found)
+	answer = c.writeResult(dst, line.Number, name, status, found)
+	c.tally.status[status]++
+	c.flow.answered.Add(1)
+	return answer
+}
+
+// check returns what is found of the formula of a line.
+func (c *lineChecker) check(line stream.Line) (name string, found []finding.Finding, err error) {
+	switch {
+	case errors.As(line.Err, new(*stream.TooLongError)):
+		return "", nil, &refusal{slug: slugTooLarge, detail: line.Err.Error()}
+	case line.Err != nil:
+		return "", nil, line.Err
+	}
+	if broken := c.h.lines.CheckBody(mediaTypeNDJSON, line.Text); len(broken) > 0 {
+		return "", nil, &violationsError{broken}
+	}
+	var asked openapi.Formula
+	if err := json.Unmarshal(line.Text, &asked); err != nil {
+		return "", nil, fmt.Errorf("decode a line that was checked: %w", err)
+	}
+	order, err := c.h.readFormulaAlone(asked)
+	if err != nil {
+		return "", nil, err
+	}
+	found, err = c.judge(order)
+	return asked.Name, found, withinFormula(err)
+}
+
+// judge holds a formula against the rulebooks.
+func (c *collection) judge(f formula.Formula) ([]finding.Finding, error) {
+	answer, err := curing.Check(curing.Order{Scaling: formula.Order{Formula: f}, Rulebooks: c.rulebooks, Date: c.date})
+	return answer.Findings, err
+}
+
+// readFormulaAlone reads a formula that is the whole question.
+func (h *handlers) readFormulaAlone(w openapi.Formula) (formula.Formula, error) {
+	var bad fault.Collector
+	bad.AddError(fault.At(memberFormula), codeInvalidValue, h.rules.check(w))
+	f := readFormula(&bad, w)
+	return f, withinFormula(bad.Err(codeInvalidValue, "the formula has no meaning as it stands"))
+}
+
+// memberFormula is where a formula stands in an order.
+const memberFormula = "formula"
+
+// withinFormula lets the paths of a fault begin at the formula, where they began
+// at an order.
+func withinFormula(err error) error {
+	f, ok := errors.AsType[*fault.Error](err)
+	if !ok {
+		return err
+	}
+	within := *f
+	within.Violations = slices.Clone(f.Violations)
+	for i, v := range within.Violations {
+		if len(v.Path) > 0 && v.Path[0] == memberFormula {
+			within.Violations[i].Path = v.Path[1:]
+		}
+	}
+	return &within
+}
+
+// severity orders the statuses from the best; what does not apply is no status of
+// a formula.
+var severity = [...]int{finding.Met: 1, finding.NotShown: 2, finding.Near: 3, finding.NotMet: 4, finding.Hazard: 5}
+
+// worst returns the status of a formula: the worst of the findings of its own
+// stage. One of which nothing can be asked shows nothing.
+func worst(found []finding.Finding) finding.Status {
+	status, most := finding.NotShown, 0
+	for i := range found {
+		if f := &found[i]; f.Stage == finding.Formula && severity[f.Status] > most {
+			status, most = f.Status, severity[f.Status]
+		}
+	}
+	return status
+}
+
+// wanted tells whether a finding needs somebody to look at it.
+func wanted(s finding.Status) bool { return severity[s] >= severity[finding.Near] }
+
+// writeResult appends the line of a formula.
+func (c *collection) writeResult(dst []byte, line int64, name string, status finding.Status, found []finding.Finding) []byte {
+	result := openapi.FormulaCheckResult{
+		Line: line, Name: name, Status: openapi.FormulaStatus(status.String()), Summary: summarise(found),
+	}
+	if c.shown != openapi.FindingsShownNone {
+		shown := found
+		if c.shown == openapi.FindingsShownAttention {
+			shown = slices.DeleteFunc(slices.Clone(found), func(f finding.Finding) bool { return !wanted(f.Status) })
+		}
+		result.Findings = writeFindings(shown, pointerInBody)
+	}
+	return appendLine(dst, result)
+}
+
+// writeProblem appends the line of a formula that could not be checked.
+func (c *collection) writeProblem(dst []byte, line int64, err error) []byte {
+	return appendLine(dst, openapi.FormulaCheckProblem{Line: line, Problem: problemOf(refusalOf(err), c.flow.requestID)})
+}
+
+// writeFinal returns the last line.
+func (c *collection) writeFinal(sum tally) []byte {
+	final := openapi.FormulaCheckFinal{
+		Final: true, Formulas: sum.formulas(), Problems: sum.problems,
+		ByStatus: openapi.FormulaCounts{
+			Hazard: sum.status[finding.Hazard], NotMet: sum.status[finding.NotMet], Near: sum.status[finding.Near],
+			NotShown: sum.status[finding.NotShown], Met: sum.status[finding.Met],
+		},
+		RulebookVersion: rulebook.Version(), Cautions: formulaCautions,
+	}
+	final.Date.Time = c.date
+	for _, j := range c.rulebooks {
+		final.Rulebooks = append(final.Rulebooks, openapi.RulebookKey(j.String()))
+	}
+	return appendLine(nil, final)
+}
+
+// appendLine appends a value as a line of JSON.
+func appendLine(dst []byte, value any) []byte {
+	text := bytes.NewBuffer(dst)
+	if err := openapi.WriteJSON(text, value); err != nil {
+		panic(fmt.Errorf("write a line: %w", err))
+	}
+	return text.Bytes()
+}
+
+var _ = strconv.Itoa
+var _ = jsontext.Value{}
