@@ -450,7 +450,7 @@ func writeCheckAnswer(asked openapi.CheckOrder, order curing.Order, a curing.Ans
 	w := openapi.CheckAnswer{
 		RulebookVersion: rulebook.Version(), Date: types.Date{Time: order.Date}, CheckedAs: openapi.CheckAnswerCheckedAsAsWeighed,
 		Meat: u.mass(a.Meat), Batch: u.mass(a.Batch), Ingoing: writeFigures(a.Ingoing), Findings: writeFindings(a.Findings, pointerInFormula),
-		Summary: summarise(a.Findings), Remedies: make([]openapi.Remedy, 0, len(a.Remedies)), Notes: writeNotes(a.Notes, pointerInFormula),
+		Summary: writeSummary(finding.Summarise(a.Findings)), Remedies: make([]openapi.Remedy, 0, len(a.Remedies)), Notes: writeNotes(a.Notes, pointerInFormula),
 		Cautions: formulaCautions,
 	}
 	if order.AsWritten() {
@@ -462,47 +462,17 @@ func writeCheckAnswer(asked openapi.CheckOrder, order curing.Order, a curing.Ans
 	return w
 }
 
-// summarise counts the findings of each rulebook, stage and authority, in the
-// order in which they first come.
-func summarise(findings []finding.Finding) []openapi.StatusCounts {
-	type key struct {
-		rulebook  string
-		stage     finding.Stage
-		authority finding.Authority
-	}
-	place := map[key]int{}
-	var counts []openapi.StatusCounts
-	for _, f := range findings {
-		k := key{f.Rulebook, f.Stage, f.Authority}
-		i, ok := place[k]
-		if !ok {
-			i = len(counts)
-			place[k] = i
-			counts = append(counts, openapi.StatusCounts{
-				Rulebook: optional[openapi.RulebookKey](f.Rulebook), Stage: openapi.Stage(f.Stage.String()),
-				Authority: openapi.Authority(f.Authority.String()),
-			})
-		}
-		count(&counts[i], f.Status)
+func writeSummary(s finding.Summary) []openapi.StatusCounts {
+	counts := make([]openapi.StatusCounts, 0, len(s))
+	for _, t := range s {
+		counts = append(counts, openapi.StatusCounts{
+			Rulebook: optional[openapi.RulebookKey](t.Rulebook), Stage: openapi.Stage(t.Stage.String()),
+			Authority: openapi.Authority(t.Authority.String()),
+			Met:       t.Of(finding.Met), Near: t.Of(finding.Near), NotMet: t.Of(finding.NotMet), NotShown: t.Of(finding.NotShown),
+			NotApplicable: t.Of(finding.NotApplicable), Hazard: t.Of(finding.Hazard),
+		})
 	}
 	return counts
-}
-
-func count(c *openapi.StatusCounts, s finding.Status) {
-	switch s {
-	case finding.Met:
-		c.Met++
-	case finding.Near:
-		c.Near++
-	case finding.NotMet:
-		c.NotMet++
-	case finding.NotShown:
-		c.NotShown++
-	case finding.NotApplicable:
-		c.NotApplicable++
-	case finding.Hazard:
-		c.Hazard++
-	}
 }
 
 func writeRemedy(asked openapi.CheckOrder, r curing.Remedy, u units) openapi.Remedy {

@@ -63,11 +63,7 @@ func Hazards(f formula.Formula) ([]finding.Finding, error) {
 // nothing to weigh.
 func Check(o Order) (Answer, error) {
 	var bad fault.Collector
-	for i, j := range o.Rulebooks {
-		if slices.Index(o.Rulebooks, j) < i {
-			bad.Add(fault.At("rulebooks", i), "duplicate", "the rulebook %s is asked for already", j)
-		}
-	}
+	bad.AddError(nil, "invalid-value", checkAsked(o.Rulebooks))
 	if o.AsWritten() && len(o.Scaling.Scale) > 0 {
 		bad.Add(fault.At("scale"), "no-amount", "a scale has a meaning only with an amount; without one the formula is checked as written")
 	}
@@ -88,7 +84,7 @@ func Check(o Order) (Answer, error) {
 		s.Scale = fineScale()
 		a.Notes = slices.DeleteFunc(a.Notes, func(n finding.Note) bool { return !n.AsWritten })
 	}
-	q := question{sheet: s, formula: o.Scaling.Formula, rows: rowsFor(o.Scaling.Formula.Product, o.Rulebooks, o.Date)}
+	q := ask(o.Scaling.Formula, s, prepare(o.Scaling.Formula.Product, o.Rulebooks, o.Date))
 	a.Meat, a.Batch, a.Ingoing = s.Meat(), s.Batch(), table(s)
 	a.Notes = append(a.Notes, remarks(s, o.Rulebooks)...)
 	dangers := hazards(s)
@@ -113,24 +109,23 @@ func fineScale() formula.Divisions { return formula.Divisions{{Division: quantit
 
 // question is a weigh sheet to be judged; remedies judge changed copies of it.
 type question struct {
-	sheet   formula.Sheet
 	formula formula.Formula
-	rows    map[rulebook.Jurisdiction][]rulebook.Limit // those in force that are for the product
+	sheet   formula.Sheet
+	rules   *ruleset
+	sums    *sums // of the sheet
+	short   bool  // whether to leave out what is only shown beside
 }
 
-// rowsFor returns the rows of rulebooks that are in force on a date and written
-// for a product.
-func rowsFor(product rulebook.Class, asked []rulebook.Jurisdiction, date time.Time) map[rulebook.Jurisdiction][]rulebook.Limit {
-	rows := make(map[rulebook.Jurisdiction][]rulebook.Limit, len(asked))
-	for _, j := range asked {
-		rows[j] = slices.DeleteFunc(rulebook.InForce(j, date), func(l rulebook.Limit) bool { return !l.For(product) })
-	}
-	return rows
+// ask puts the question of a formula, scaled to a sheet, to the rules for its
+// product.
+func ask(f formula.Formula, s formula.Sheet, rules *ruleset) question {
+	return question{formula: f, sheet: s, rules: rules, sums: newSums(s)}
 }
 
 // findings returns what the trade and the rulebooks find.
 func (q question) findings(asked []rulebook.Jurisdiction) []finding.Finding {
-	found := q.practice()
+	found := q.words(q.saltJudged())
+	found = append(found, q.practice()...)
 	for _, j := range asked {
 		found = append(found, q.rulebook(j)...)
 	}
@@ -139,7 +134,16 @@ func (q question) findings(asked []rulebook.Jurisdiction) []finding.Finding {
 
 // with returns the question about a changed sheet.
 func (q question) with(s formula.Sheet) question {
-	q.sheet = s
+	q.sheet, q.sums = s, newSums(s)
+	return q
+}
+
+// asked returns the question about what the rates ask for, before rounding.
+func (q question) asked() question {
+	if q.sums.asked == nil {
+		q.sums.asked = newSums(q.sheet.AsAsked())
+	}
+	q.sheet, q.sums = q.sums.asked.sheet, q.sums.asked
 	return q
 }
 

@@ -23,7 +23,7 @@ func fraction(f quantity.Between[quantity.Fraction]) content {
 
 // contentOf returns how much of an agent, as a species, is in a line. It
 // reports false for a species that the agent can't be expressed as.
-func contentOf(l formula.Line, agent rulebook.Agent, species rulebook.Species) (content, bool) {
+func contentOf(l *formula.Line, agent rulebook.Agent, species rulebook.Species) (content, bool) {
 	switch agent {
 	case rulebook.Nitrite, rulebook.Nitrate, rulebook.NitriteAndNitrate:
 		return cureContent(l, agent, species)
@@ -35,60 +35,64 @@ func contentOf(l formula.Line, agent rulebook.Agent, species rulebook.Species) (
 }
 
 // cureContent counts the nitrite and nitrate salts of a cure.
-func cureContent(l formula.Line, agent rulebook.Agent, species rulebook.Species) (content, bool) {
-	wanted, ok := compoundsOf(agent, species)
-	if !ok {
+func cureContent(l *formula.Line, agent rulebook.Agent, species rulebook.Species) (content, bool) {
+	as, compound := species.Compound()
+	if species != rulebook.AsAdded && !compound {
 		return content{}, false
 	}
-	var sum content
-	if l.Addition == nil || l.Addition.Cure == nil || l.Role != formula.Cure {
-		return sum, true
+	var cure *rulebook.Cure
+	if l.Addition != nil && l.Role == formula.Cure {
+		cure = l.Addition.Cure
 	}
-	for _, w := range wanted {
-		sum = sum.plus(fraction(l.Addition.Cure.Content(w.salt)).times(w.factor))
+	if cure == nil {
+		return content{}, convertible(agent, species)
+	}
+	var sum content
+	for _, salt := range [...]rulebook.Compound{
+		rulebook.CompoundNaNO2, rulebook.CompoundKNO2, rulebook.CompoundNaNO3, rulebook.CompoundKNO3,
+	} {
+		nitrite := salt == rulebook.CompoundNaNO2 || salt == rulebook.CompoundKNO2
+		if nitrite && agent == rulebook.Nitrate || !nitrite && agent == rulebook.Nitrite {
+			continue
+		}
+		factor := 1.0
+		if species != rulebook.AsAdded {
+			f, err := rulebook.Factor(salt, as)
+			if err != nil {
+				return content{}, false
+			}
+			factor = f.Float()
+		}
+		sum = sum.plus(fraction(cure.Content(salt)).times(factor))
 	}
 	return sum, true
 }
 
-// counted is a salt of a cure and the mass of the species that a mass of it
-// stands for.
-type counted struct {
-	salt   rulebook.Compound
-	factor float64
-}
-
-// compoundsOf returns which salts of a cure count for an agent, and by what
-// factor they are expressed as a species.
-func compoundsOf(agent rulebook.Agent, species rulebook.Species) ([]counted, bool) {
-	var salts []rulebook.Compound
-	if agent != rulebook.Nitrate {
-		salts = append(salts, rulebook.CompoundNaNO2, rulebook.CompoundKNO2)
-	}
-	if agent != rulebook.Nitrite {
-		salts = append(salts, rulebook.CompoundNaNO3, rulebook.CompoundKNO3)
+// convertible reports whether the salts of an agent can be expressed as a
+// species. Nitrite and nitrate together have none in common.
+func convertible(agent rulebook.Agent, species rulebook.Species) bool {
+	if species == rulebook.AsAdded {
+		return true
 	}
 	as, ok := species.Compound()
-	if species != rulebook.AsAdded && !ok {
-		return nil, false
+	if !ok {
+		return false
 	}
-	wanted := make([]counted, 0, len(salts))
-	for _, salt := range salts {
-		if species == rulebook.AsAdded {
-			wanted = append(wanted, counted{salt, 1})
-			continue
-		}
-		factor, err := rulebook.Factor(salt, as)
-		if err != nil {
-			return nil, false
-		}
-		wanted = append(wanted, counted{salt, factor.Float()})
+	var err error
+	switch agent {
+	case rulebook.Nitrite:
+		_, err = rulebook.Factor(rulebook.CompoundNaNO2, as)
+	case rulebook.Nitrate:
+		_, err = rulebook.Factor(rulebook.CompoundNaNO3, as)
+	default:
+		return false
 	}
-	return wanted, true
+	return err == nil
 }
 
 // saltContent counts plain salt, in whatever role it is added, and the salt
 // that a cure carries. Salt that came with the meat is not counted.
-func saltContent(l formula.Line) content {
+func saltContent(l *formula.Line) content {
 	switch {
 	case l.Role == formula.RehydrationWater || l.Addition == nil:
 		return content{}
@@ -122,7 +126,7 @@ type acid struct {
 }
 
 // acidContent counts accelerators, acidulants and phosphates, taken to be pure.
-func acidContent(l formula.Line, agent rulebook.Agent, species rulebook.Species) (content, bool) {
+func acidContent(l *formula.Line, agent rulebook.Agent, species rulebook.Species) (content, bool) {
 	whole := content{1, 1}
 	if l.Addition == nil || l.Addition.Material == nil || l.Role == formula.RehydrationWater {
 		return content{}, true

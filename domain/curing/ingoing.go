@@ -11,14 +11,12 @@ import (
 	"greenweight/domain/source"
 )
 
-// Ingoing is an amount that goes in, with its basis and the lines it comes
-// from.
+// Ingoing is an amount that goes in, with its basis.
 type Ingoing struct {
 	Agent   rulebook.Agent
 	Species rulebook.Species
 	Base    rulebook.Base
 	Amount  quantity.Between[quantity.PPM] // of the base; both ends alike when it is known exactly
-	Lines   []fault.Path                   // the lines that bring it, from the formula down
 
 	// Recalled names a line that brings it by the spoon, where the weight of the
 	// spoonful is known from memory only; empty when there is none.
@@ -36,31 +34,55 @@ type Ingoing struct {
 // Science 13(7):492-498, 1967, from memory), which ends after at most one step
 // more than there are lines.
 func IngoingOf(s formula.Sheet, agent rulebook.Agent, species rulebook.Species, base rulebook.Base) (Ingoing, bool) {
+	return ingoing(s, agent, species, base, func(l *formula.Line) quantity.Between[quantity.Mass] { return l.Range })
+}
+
+// ingoing is IngoingOf with the mass that each line is taken to have.
+func ingoing(
+	s formula.Sheet, agent rulebook.Agent, species rulebook.Species, base rulebook.Base, massOf func(*formula.Line) quantity.Between[quantity.Mass],
+) (Ingoing, bool) {
 	in := Ingoing{Agent: agent, Species: species, Base: base}
 	if base != rulebook.MeatBlock && base != rulebook.Batch {
 		return in, false
 	}
-	terms := make([]term, 0, len(s.Lines))
-	for _, l := range s.Lines {
+	const usual = 24 // lines; more are held on the heap
+	var few [usual]term
+	terms, some := few[:0], false
+	for i := range s.Lines {
+		l := &s.Lines[i]
 		c, ok := contentOf(l, agent, species)
 		if !ok {
 			return in, false
 		}
-		if !c.isZero() && l.Member != nil {
-			in.Lines = append(in.Lines, l.Member)
-		}
-		if !c.isZero() && l.SpoonSource().Trust == source.Memory {
+		if !c.isZero() && l.Spooned() && l.SpoonSource().Trust == source.Memory {
 			in.Recalled = l.Name
 		}
+		mass := massOf(l)
+		some = some || !c.isZero()
 		terms = append(terms, term{
-			content: c, low: l.Range.Low.Grams(), high: l.Range.High.Grams(),
+			content: c, low: mass.Low.Grams(), high: mass.High.Grams(),
 			inBase: base == rulebook.Batch || l.Role == formula.Meat,
 		})
 	}
+	high, ok := share(terms, true)
+	if !some {
+		return in, ok
+	}
 	low, okLow := share(terms, false)
-	high, okHigh := share(terms, true)
 	in.Amount = quantity.Between[quantity.PPM]{Low: low, High: high}
-	return in, okLow && okHigh
+	return in, ok && okLow
+}
+
+// bringing returns the lines that bring an agent, from the formula down.
+func bringing(s formula.Sheet, agent rulebook.Agent) []fault.Path {
+	var lines []fault.Path
+	for i := range s.Lines {
+		l := &s.Lines[i]
+		if c, ok := contentOf(l, agent, rulebook.AsAdded); ok && !c.isZero() && l.Member != nil {
+			lines = append(lines, l.Member)
+		}
+	}
+	return lines
 }
 
 // IsZero reports whether none of the agent goes in.

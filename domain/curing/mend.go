@@ -13,16 +13,13 @@ import (
 // mender looks for weights that keep a set of rules. It changes copies of the
 // sheet it is given.
 type mender struct {
-	rules []rule // those that are judged by an amount and known to be for the product
+	rules []*rule // those that are judged by an amount and known to be for the product
 }
 
 // menderFor returns the mender for the rules of some rulebooks and of the
 // trade.
 func (q question) menderFor(rulebooks []rulebook.Jurisdiction) mender {
-	var judged []judgement
-	for _, r := range saltRules(q.formula.Product) {
-		judged = append(judged, q.judge(r, ""))
-	}
+	judged := q.saltJudged()
 	for _, j := range rulebooks {
 		judged = append(judged, q.judgeAll(j)...)
 	}
@@ -36,17 +33,17 @@ func (q question) menderFor(rulebooks []rulebook.Jurisdiction) mender {
 }
 
 // those returns the rules that want is true of.
-func (m mender) those(want func(rule) bool) []rule {
-	return slices.DeleteFunc(slices.Clone(m.rules), func(r rule) bool { return !want(r) })
+func (m mender) those(want func(*rule) bool) []*rule {
+	return slices.DeleteFunc(slices.Clone(m.rules), func(r *rule) bool { return !want(r) })
 }
 
-func cureCeiling(r rule) bool { return r.ofCure() && r.ceiling() }
+func cureCeiling(r *rule) bool { return r.ofCure() && r.ceiling() }
 
-func cureFloor(r rule) bool { return r.ofCure() && !r.ceiling() }
+func cureFloor(r *rule) bool { return r.ofCure() && !r.ceiling() }
 
-func saltRule(r rule) bool { return r.row.Agent == rulebook.Salt }
+func saltRule(r *rule) bool { return r.row.Agent == rulebook.Salt }
 
-func acidCeiling(r rule) bool { return !r.ofCure() && !saltRule(r) && r.ceiling() }
+func acidCeiling(r *rule) bool { return !r.ofCure() && !saltRule(r) && r.ceiling() }
 
 // beforeMixing returns the sheet with other weights, as far as changing weights
 // keeps the rules; with the cures as they are when they are not to be changed.
@@ -105,7 +102,7 @@ func (m mender) lowerCures(s formula.Sheet) formula.Sheet {
 		{[]rulebook.Agent{rulebook.Nitrate}, func(l formula.Line) bool { return brings(l, rulebook.Nitrate) }},
 		{[]rulebook.Agent{rulebook.Nitrite, rulebook.NitriteAndNitrate}, func(l formula.Line) bool { return l.Role == formula.Cure }},
 	} {
-		ceilings := m.those(func(r rule) bool { return cureCeiling(r) && slices.Contains(step.agents, r.row.Agent) })
+		ceilings := m.those(func(r *rule) bool { return cureCeiling(r) && slices.Contains(step.agents, r.row.Agent) })
 		if keptAll(s, ceilings) || !slices.ContainsFunc(s.Lines, step.lines) {
 			continue
 		}
@@ -122,7 +119,7 @@ func (m mender) lowerCures(s formula.Sheet) formula.Sheet {
 
 // fill puts a division back into each of the cures that allow it, where
 // rounding several down at once took more than the ceilings ask for.
-func fill(from, to formula.Sheet, lines func(formula.Line) bool, ceilings []rule) formula.Sheet {
+func fill(from, to formula.Sheet, lines func(formula.Line) bool, ceilings []*rule) formula.Sheet {
 	for i, l := range to.Lines {
 		if !lines(l) || l.Spooned() {
 			continue
@@ -169,7 +166,7 @@ func (m mender) lowerAcids(s formula.Sheet) formula.Sheet {
 			continue
 		}
 		lines := func(l formula.Line) bool {
-			c, ok := contentOf(l, r.row.Agent, r.row.Species)
+			c, ok := contentOf(&l, r.row.Agent, r.row.Species)
 			return ok && !c.isZero()
 		}
 		if c, ok := nearest(0, 1, func(k float64) (formula.Sheet, bool) {
@@ -202,7 +199,7 @@ func (m mender) salt(s formula.Sheet) formula.Sheet {
 
 // saltMissing returns what a rule on salt in the meat block asks to add, or to
 // take away, and false when it is kept.
-func saltMissing(s formula.Sheet, r rule) (quantity.Mass, quantity.RoundDirection, bool) {
+func saltMissing(s formula.Sheet, r *rule) (quantity.Mass, quantity.RoundDirection, bool) {
 	limit, known := r.row.Value.PPM()
 	in, ok := IngoingOf(s, r.row.Agent, r.row.Species, rulebook.MeatBlock)
 	if !known || !ok || r.row.Base != rulebook.MeatBlock || r.kept(s) {
@@ -222,11 +219,11 @@ func sweeten(s formula.Sheet) formula.Sheet {
 		return s
 	}
 	s = rescale(s, isSugar, 1, quantity.ToNearest, 0)
-	in, _ := fermentable(s)
+	in, _, _ := fermentable(s)
 	if in.Amount.High.Compare(sugarCeiling) > 0 {
 		less, _ := nearest(0, 1, func(k float64) (formula.Sheet, bool) {
 			c := rescale(s, isSugar, k, quantity.Down, 0)
-			in, _ := fermentable(c)
+			in, _, _ := fermentable(c)
 			return c, in.Amount.High.Compare(sugarCeiling) <= 0
 		})
 		return less
@@ -284,14 +281,14 @@ func raiseCultures(s formula.Sheet) formula.Sheet {
 // but the cures and what exceeds, and the salt that a floor asks for. It reports
 // false when no ceiling is exceeded, or fifty times the meat does not do it.
 func (m mender) afterMixing(s formula.Sheet) (formula.Sheet, bool) {
-	ceilings := m.those(rule.ceiling)
+	ceilings := m.those((*rule).ceiling)
 	if keptAll(s, ceilings) {
 		return s, false
 	}
-	exceeded := slices.DeleteFunc(slices.Clone(ceilings), func(r rule) bool { return r.kept(s) })
+	exceeded := slices.DeleteFunc(slices.Clone(ceilings), func(r *rule) bool { return r.kept(s) })
 	exceeds := func(l formula.Line) bool {
-		return slices.ContainsFunc(exceeded, func(r rule) bool {
-			c, ok := contentOf(l, r.row.Agent, r.row.Species)
+		return slices.ContainsFunc(exceeded, func(r *rule) bool {
+			c, ok := contentOf(&l, r.row.Agent, r.row.Species)
 			return ok && !c.isZero()
 		})
 	}
@@ -389,7 +386,7 @@ func onTop(l formula.Line, extra quantity.Mass) formula.Line {
 
 // brings reports whether a line is a cure with any of an agent.
 func brings(l formula.Line, agent rulebook.Agent) bool {
-	c, ok := contentOf(l, agent, rulebook.AsAdded)
+	c, ok := contentOf(&l, agent, rulebook.AsAdded)
 	return l.Role == formula.Cure && ok && !c.isZero()
 }
 
@@ -430,7 +427,7 @@ func withSaltOf(of, s formula.Sheet) (formula.Sheet, bool) {
 func saltOf(s formula.Sheet) quantity.Mass {
 	var sum quantity.Mass
 	for _, l := range s.Lines {
-		c := saltContent(l)
+		c := saltContent(&l)
 		if r, err := quantity.NewRatio((c.low + c.high) / 2); err == nil {
 			sum = sum.Plus(r.Of(l.OnScale()))
 		}
@@ -440,7 +437,7 @@ func saltOf(s formula.Sheet) quantity.Mass {
 
 // isPlainSalt reports whether a line is salt and nothing else, so that a gram of
 // it is a gram of salt.
-func isPlainSalt(l formula.Line) bool { return l.Role == formula.Salt && saltContent(l).low == 1 }
+func isPlainSalt(l formula.Line) bool { return l.Role == formula.Salt && saltContent(&l).low == 1 }
 
 // withPlainSalt returns a sheet whose lines can be changed, and the place of its
 // plain salt, which is a new line of nothing where there is none.

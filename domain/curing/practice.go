@@ -3,6 +3,7 @@ package curing
 import (
 	"fmt"
 
+	"greenweight/domain/fault"
 	"greenweight/domain/finding"
 	"greenweight/domain/formula"
 	"greenweight/domain/material"
@@ -43,14 +44,19 @@ var (
 // useABlend is the remedy for undiluted nitrite.
 const useABlend = "Use a curing blend of known assay."
 
-// practice judges what is nobody's law in particular: salt, cure, sugar and
-// culture.
-func (q question) practice() []finding.Finding {
-	var found []finding.Finding
-	for _, r := range saltRules(q.formula.Product) {
-		found = append(found, q.judge(r, "").finding)
+// saltJudged holds a formula against what the trade holds to for salt.
+func (q question) saltJudged() []judgement {
+	judged := make([]judgement, 0, len(q.rules.salt))
+	for _, r := range q.rules.salt {
+		judged = append(judged, q.judge(r, ""))
 	}
-	found = append(found, q.cure())
+	return judged
+}
+
+// practice judges what is nobody's law in particular besides salt: cure, sugar
+// and culture.
+func (q question) practice() []finding.Finding {
+	found := []finding.Finding{q.cure()}
 	if f, ok := q.undilutedNitrite(); ok {
 		found = append(found, f)
 	}
@@ -64,29 +70,28 @@ func (q question) cure() finding.Finding {
 		Code: "cure-present", Stage: finding.Formula, Authority: finding.Practice, Subject: "nitrite or nitrate in a raw sausage that is held for days",
 		Source: source.CommonPractice("raw sausage that ferments or dries for days is made with nitrite or nitrate, against Clostridium botulinum above all"),
 	}
-	g, known := rulebook.GuideByID("nitrite-effect")
-	least, ok := g.Low.PPM()
-	in, computed := IngoingOf(q.sheet, g.Agent, g.Species, g.Base)
+	g, least, known := nitriteEffect.guide, nitriteEffect.low, nitriteEffect.ok
+	in, computed := q.ingoing(g.Agent, g.Species, g.Base)
 	switch {
 	case q.formula.Product == rulebook.CookedSausage:
 		f.Status, f.Reason = finding.NotApplicable, "the product is heat-treated"
-	case !q.has(rulebook.NitriteAndNitrate) && len(q.unknown()) > 0:
-		f.Status, f.Reason = finding.NotShown, fmt.Sprintf("none is counted; what %s brings is not known", q.unknown()[0])
-	case !q.has(rulebook.NitriteAndNitrate) && q.with(q.sheet.AsAsked()).has(rulebook.NitriteAndNitrate):
+	case !q.has(rulebook.NitriteAndNitrate) && q.unknown() != "":
+		f.Status, f.Reason = finding.NotShown, fmt.Sprintf("none is counted; what %s brings is not known", q.unknown())
+	case !q.has(rulebook.NitriteAndNitrate) && q.asked().has(rulebook.NitriteAndNitrate):
 		f.Status, f.Reason = finding.NotMet, "the cure that the formula asks for rounds to nothing on this scale"
 		f.Remedy = "Use a finer scale, or make more."
 	case !q.has(rulebook.NitriteAndNitrate):
 		f.Status, f.Reason, f.Remedy = finding.NotMet, "neither nitrite nor nitrate is added to a raw sausage that is held for days", addACure
 	case !q.has(rulebook.Nitrite):
 		f.Status, f.Reason = finding.NotShown, "only nitrate is added: it works once bacteria have reduced it, which takes time and a culture that does; a formula does not show that"
-	case known && ok && computed && in.Amount.Low.Compare(least) < 0 && len(q.unknown()) > 0:
-		f.Status, f.Reason = finding.NotShown, fmt.Sprintf("little nitrite is counted; what %s brings is not known", q.unknown()[0])
-	case known && ok && computed && in.Amount.Low.Compare(least) < 0:
+	case known && computed && in.Amount.Low.Compare(least) < 0 && q.unknown() != "":
+		f.Status, f.Reason = finding.NotShown, fmt.Sprintf("little nitrite is counted; what %s brings is not known", q.unknown())
+	case known && computed && in.Amount.Low.Compare(least) < 0:
 		s, counts := compare(rulebook.AtLeast, in.Amount, least)
 		unit := quantity.UnitMilligramsPerKilogram
 		f.Status, f.Measured, f.GuideID, f.Source, f.Remedy = s, in.figure(counts, unit), g.ID, g.Source, addACure
 		f.Limit = finding.Limit{Comparator: rulebook.AtLeast.String(), Value: least.In(unit), Printed: g.Low.Printed, Basis: f.Measured.Basis}
-		f.Members = members(in.Lines)
+		f.Members = members(bringing(q.sheet, g.Agent))
 		f.Reason = verdict(s, f.Measured, f.Limit) + ", from which nitrite is described as having some effect"
 	default:
 		f.Status, f.Reason = finding.NotShown, "nitrite is added; that it is enough is for the rulebooks and the whole process to show"
@@ -118,14 +123,14 @@ func (q question) sugar() finding.Finding {
 		f.Status, f.Reason = finding.NotApplicable, "no culture is added: nothing is planned to make acid of sugar"
 		return f
 	}
-	in, unknown := fermentable(q.sheet)
+	in, lines, unknown := fermentable(q.sheet)
 	unit := quantity.UnitGramsPerKilogram
 	hold := func(c rulebook.Comparator, counts, limit quantity.PPM, printed string) {
 		f.Measured = in.figure(counts, unit)
 		f.Measured.Basis.Agent, f.Measured.Basis.Species = "fermentable-sugar", ""
 		f.Limit = finding.Limit{Comparator: c.String(), Value: limit.In(unit), Printed: printed, Basis: f.Measured.Basis}
 	}
-	f.Members = members(in.Lines)
+	f.Members = members(lines)
 	if s, counts := compare(rulebook.AtMost, in.Amount, sugarCeiling); s != finding.Met {
 		hold(rulebook.AtMost, counts, sugarCeiling, "up to 20 g/kg")
 		f.Status, f.Source = s, sugarCeilingSource
@@ -173,18 +178,18 @@ func sugarOf(l formula.Line) (quantity.Fraction, bool) {
 }
 
 // fermentable returns the sugar on the meat that every acidifying culture uses,
-// and the name of a line whose sugar is not known, or nothing.
-func fermentable(s formula.Sheet) (Ingoing, string) {
-	in := Ingoing{Base: rulebook.MeatBlock}
-	var terms []term
-	unknown := ""
+// the lines that bring it, and the name of a line whose sugar is not known, or
+// nothing.
+func fermentable(s formula.Sheet) (in Ingoing, lines []fault.Path, unknown string) {
+	in.Base = rulebook.MeatBlock
+	terms := make([]term, 0, len(s.Lines))
 	for _, l := range s.Lines {
 		f, known := sugarOf(l)
 		if !known && !l.Range.High.IsZero() {
 			unknown = l.Name
 		}
 		if !f.IsZero() && l.Member != nil {
-			in.Lines = append(in.Lines, l.Member)
+			lines = append(lines, l.Member)
 		}
 		terms = append(terms, term{
 			content: content{f.Float(), f.Float()}, low: l.Range.Low.Grams(), high: l.Range.High.Grams(), inBase: l.Role == formula.Meat,
@@ -193,7 +198,7 @@ func fermentable(s formula.Sheet) (Ingoing, string) {
 	low, _ := share(terms, false)
 	high, _ := share(terms, true)
 	in.Amount = quantity.Between[quantity.PPM]{Low: low, High: high}
-	return in, unknown
+	return in, lines, unknown
 }
 
 // cultures judges the dose of each culture against what its label asks for, or

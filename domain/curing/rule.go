@@ -3,6 +3,7 @@ package curing
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"greenweight/domain/fault"
 	"greenweight/domain/finding"
@@ -15,18 +16,36 @@ import (
 // rule is a limit that a formula is held against: a row of a rulebook, or a
 // guide value of the trade put into the form of a row.
 type rule struct {
-	row   rulebook.Limit
-	code  string
-	guide string // id of the guide value; empty for a row of a rulebook
+	row     rulebook.Limit
+	code    string
+	guide   string       // id of the guide value; empty for a row of a rulebook
+	limit   quantity.PPM // what amounts are held against
+	limited bool         // whether there is such an amount
+	verify  string       // what must be verified before it is known that the row is for a product; nothing for most
+
+	replacers []*rule // those that take its place where they apply
+}
+
+// newRule returns the rule that a row makes.
+func newRule(row rulebook.Limit, code, guide string) *rule {
+	limit, ok := row.Value.PPM()
+	r := &rule{row: row, code: code, guide: guide, limit: limit, limited: ok}
+	switch named, process := row.Applies.OnlyNamedProduct, row.Applies.OnlyUnderProcessRules; {
+	case named != "" && process != "":
+		r.verify = fmt.Sprintf("it holds for %s, made under %s; whether this is one must be verified", named, process)
+	case named+process != "":
+		r.verify = fmt.Sprintf("it holds for %s; whether this is one must be verified", named+process)
+	}
+	return r
 }
 
 // ceiling reports whether the rule asks for less.
-func (r rule) ceiling() bool {
+func (r *rule) ceiling() bool {
 	return r.row.Comparator == rulebook.AtMost || r.row.Comparator == rulebook.Below
 }
 
 // ofCure reports whether the rule is about nitrite or nitrate.
-func (r rule) ofCure() bool { return ofCure(r.row.Agent) }
+func (r *rule) ofCure() bool { return ofCure(r.row.Agent) }
 
 func ofCure(a rulebook.Agent) bool {
 	return a == rulebook.Nitrite || a == rulebook.Nitrate || a == rulebook.NitriteAndNitrate
@@ -34,22 +53,21 @@ func ofCure(a rulebook.Agent) bool {
 
 // kept reports whether a sheet keeps the rule, which must be one that is judged
 // by an amount.
-func (r rule) kept(s formula.Sheet) bool {
-	limit, ok := r.row.Value.PPM()
-	if !ok {
+func (r *rule) kept(s formula.Sheet) bool {
+	if !r.limited {
 		return true
 	}
 	in, ok := IngoingOf(s, r.row.Agent, r.row.Species, r.row.Base)
 	if !ok {
 		return true
 	}
-	status, _ := compare(r.row.Comparator, in.Amount, limit)
+	status, _ := compare(r.row.Comparator, in.Amount, r.limit)
 	return status == finding.Met
 }
 
 // keptAll reports whether a sheet keeps every rule.
-func keptAll(s formula.Sheet, rules []rule) bool {
-	return !slices.ContainsFunc(rules, func(r rule) bool { return !r.kept(s) })
+func keptAll(s formula.Sheet, rules []*rule) bool {
+	return !slices.ContainsFunc(rules, func(r *rule) bool { return !r.kept(s) })
 }
 
 // compare holds an amount against a limit: met when both ends keep it, not met
@@ -84,25 +102,50 @@ func status(met, notMet bool) finding.Status {
 	}
 }
 
-// judgement is what a rule says of a sheet.
-type judgement struct {
-	rule    rule
-	finding finding.Finding
-	binding bool // the rule is judged by an amount, and is known to be for the product
+// sentence is a reason that is put into words only when somebody reads it: of
+// the many rules that a formula is held against most ask nothing of it.
+type sentence struct {
+	format string
+	args   []any
 }
 
-// rulesOf returns the rows of a rulebook that are for the product, as rules.
-func (q question) rulesOf(j rulebook.Jurisdiction) []rule {
-	rules := make([]rule, 0, len(q.rows[j]))
-	for _, l := range q.rows[j] {
-		rules = append(rules, rule{row: l, code: codeOf(l)})
+func because(format string, args ...any) sentence { return sentence{format, args} }
+
+// String puts it into words.
+func (s sentence) String() string {
+	if len(s.args) == 0 {
+		return s.format
 	}
-	return rules
+	return fmt.Sprintf(s.format, s.args...)
+}
+
+// judgement is what a rule says of a sheet.
+type judgement struct {
+	rule    *rule
+	status  finding.Status
+	binding bool // the rule is judged by an amount, and is known to be for the product
+
+	reason  sentence       // why; of an amount that was held against the limit, what withholds it
+	held    bool           // whether an amount was held against the limit
+	against finding.Status // what that found, before anything was withheld
+	in      *Ingoing
+	counts  quantity.PPM // the end of the amount that counts
+	members []fault.Path // what a condition is about
+	remedy  string
+}
+
+// covers returns the agent whose dose the judgement shows to be allowed or not:
+// that of a ceiling on what goes in.
+func (j *judgement) covers() agents {
+	if l := &j.rule.row; j.binding && l.Phase == rulebook.Ingoing && l.Kind == rulebook.Ceiling {
+		return 1 << l.Agent
+	}
+	return 0
 }
 
 // saltRules returns what the trade holds to for salt in raw sausage: the range
 // for dry fermented sausage, and for what is dried less only the least.
-func saltRules(product rulebook.Class) []rule {
+func saltRules(product rulebook.Class) []*rule {
 	ends, _ := rulebook.GuideByID("salt-range")
 	least := ends
 	if product != rulebook.DrySausage {
@@ -117,84 +160,73 @@ func saltRules(product rulebook.Class) []rule {
 	floor, ceiling := row(least), row(ends)
 	floor.Kind, floor.Comparator, floor.Value = rulebook.Floor, rulebook.AtLeast, least.Low
 	ceiling.Kind, ceiling.Comparator, ceiling.Value = rulebook.Ceiling, rulebook.AtMost, ends.High
-	return []rule{{row: floor, code: "salt-floor", guide: least.ID}, {row: ceiling, code: "salt-ceiling", guide: ends.ID}}
+	return []*rule{newRule(floor, "salt-floor", least.ID), newRule(ceiling, "salt-ceiling", ends.ID)}
 }
 
-// replaced returns the rows that another row, which applies, takes the place
-// of: by the id of the replaced, the id of the other.
-func (q question) replaced(rules []rule) map[string]string {
-	by := map[string]string{}
-	for _, r := range rules {
-		if r.row.Replaces != "" && q.whyNot(r.row) == "" && q.whyNotShown(r.row) == "" {
-			by[r.row.Replaces] = r.row.ID
+// replaced returns the id of a row that applies and takes the place of a rule,
+// or nothing.
+func (q question) replaced(r *rule) string {
+	for _, by := range r.replacers {
+		if q.whyNot(&by.row) == "" && q.whyNotShown(by) == "" {
+			return by.row.ID
 		}
 	}
-	return by
+	return ""
 }
 
 // judgeAll judges the rows of a rulebook.
 func (q question) judgeAll(j rulebook.Jurisdiction) []judgement {
-	rules := q.rulesOf(j)
-	replaced := q.replaced(rules)
+	rules := q.rules.of(j)
 	all := make([]judgement, 0, len(rules))
 	for _, r := range rules {
-		all = append(all, q.judge(r, replaced[r.row.ID]))
+		all = append(all, q.judge(r, q.replaced(r)))
 	}
 	return all
 }
 
 // judge says what a rule finds. replacedBy is the row that takes its place, or
 // empty.
-func (q question) judge(r rule, replacedBy string) judgement {
-	l := r.row
-	f := finding.Finding{
-		Code: r.code, GuideID: r.guide, LimitID: l.ID, Stage: stageOf(l), Authority: finding.Practice, Subject: l.Subject, Source: l.Source,
-	}
-	if r.guide == "" {
-		f.Rulebook, f.Authority = l.Jurisdiction.String(), l.Authority()
-	}
-	set := func(s finding.Status, format string, args ...any) judgement {
-		f.Status, f.Reason = s, fmt.Sprintf(format, args...)
-		return judgement{rule: r, finding: f}
+func (q question) judge(r *rule, replacedBy string) judgement {
+	l := &r.row
+	set := func(s finding.Status, reason sentence) judgement {
+		return judgement{rule: r, status: s, reason: reason}
 	}
 	if why := q.whyNot(l); why != "" {
-		return set(finding.NotApplicable, "%s", why)
+		return set(finding.NotApplicable, because(why))
 	}
 	if replacedBy != "" {
-		return set(finding.NotApplicable, "the row %s takes its place for this product", replacedBy)
+		return set(finding.NotApplicable, because("the row %s takes its place for this product", replacedBy))
 	}
 	switch {
 	case l.Kind == rulebook.Absent && !q.has(rulebook.Nitrite):
-		return set(finding.NotApplicable, "no nitrite is added")
+		return set(finding.NotApplicable, because("no nitrite is added"))
 	case l.Kind == rulebook.Absent:
-		return set(finding.NotShown, "the rulebook has no provision to hold the formula against: %s", l.Value.Printed)
+		return set(finding.NotShown, because("the rulebook has no provision to hold the formula against: %s", l.Value.Printed))
 	case l.Kind == rulebook.Condition:
-		return q.none(judgement{rule: r, finding: q.condition(l, f)})
+		return q.none(q.condition(r))
 	case l.Phase != rulebook.Ingoing && !q.hasFor(l):
-		return q.none(set(finding.NotApplicable, "%s", q.noneAdded(l.Agent)))
-	case l.Phase != rulebook.Ingoing && q.whyNotShown(l) != "":
-		return set(finding.NotShown, "%s; and a formula does not show what is %s", q.whyNotShown(l), where(l))
+		return q.none(set(finding.NotApplicable, because(q.noneAdded(l.Agent))))
+	case l.Phase != rulebook.Ingoing && q.whyNotShown(r) != "":
+		return set(finding.NotShown, because("%s; and a formula does not show what is %s", q.whyNotShown(r), where(*l)))
 	case l.Phase != rulebook.Ingoing:
-		return set(finding.NotShown, "a formula does not show what is %s; an analysis of the product has to", where(l))
+		return set(finding.NotShown, because("a formula does not show what is %s; an analysis of the product has to", where(*l)))
 	}
-	in, computed := IngoingOf(q.sheet, l.Agent, l.Species, l.Base)
+	in, computed := q.ingoing(l.Agent, l.Species, l.Base)
 	switch {
 	case !computed && !q.has(l.Agent), computed && in.IsZero() && l.Kind == rulebook.Ceiling:
-		return q.none(set(finding.NotApplicable, "%s", q.noneAdded(l.Agent)))
+		return q.none(set(finding.NotApplicable, because(q.noneAdded(l.Agent))))
 	case !computed:
-		return set(finding.NotShown, "the amount counts %s, which a formula does not show", where(l))
+		return set(finding.NotShown, because("the amount counts %s, which a formula does not show", where(*l)))
+	case !r.limited:
+		return set(finding.NotShown, because("the row has no amount to hold the formula against: %s", l.Value.Printed))
 	}
-	limit, ok := l.Value.PPM()
-	if !ok {
-		return set(finding.NotShown, "the row has no amount to hold the formula against: %s", l.Value.Printed)
-	}
-	return q.held(judgement{rule: r, finding: f}, in, limit)
+	return q.held(r, in)
 }
 
 // noneAdded says that none of an agent goes in, and when that is so only because
 // the scale can't weigh what the formula asks for.
 func (q question) noneAdded(agent rulebook.Agent) string {
-	if q.with(q.sheet.AsAsked()).has(agent) {
+	if q.sums.lost && q.asked().has(agent) {
 		return "none goes in: what the formula asks for rounds to nothing on this scale"
 	}
 	return "none is added"
@@ -202,93 +234,116 @@ func (q question) noneAdded(agent rulebook.Agent) string {
 
 // none withholds that none is added while nobody knows what an addition brings.
 func (q question) none(j judgement) judgement {
-	if unknown := q.unknown(); j.finding.Status == finding.NotApplicable && len(unknown) > 0 {
-		j.finding.Status = finding.NotShown
-		j.finding.Reason = fmt.Sprintf("none is counted; what %s brings is not known", unknown[0])
+	if unknown := q.unknown(); j.status == finding.NotApplicable && unknown != "" {
+		j.status = finding.NotShown
+		j.reason = because("none is counted; what %s brings is not known", unknown)
 	}
 	return j
 }
 
-// held holds a computed amount against the limit of a rule.
-func (q question) held(j judgement, in Ingoing, limit quantity.PPM) judgement {
-	l, f := j.rule.row, j.finding
+// held holds a computed amount against the limit of a rule. What is met turns
+// into not shown where the limit, the weight of a spoonful or what an addition
+// brings is not known well enough to pass anything.
+func (q question) held(r *rule, in *Ingoing) judgement {
+	j := judgement{rule: r, held: true, in: in}
+	j.status, j.counts = compare(r.row.Comparator, in.Amount, r.limit)
+	j.against = j.status
+	unknown := q.unknown()
+	withhold := func(reason sentence) judgement {
+		j.status, j.reason = finding.NotShown, reason
+		return j
+	}
+	if why := q.whyNotShown(r); why != "" {
+		return withhold(because(why))
+	}
+	if !r.ceiling() && j.status != finding.Met && unknown != "" {
+		return withhold(because("; but what %s brings is not known and not counted, so this shows nothing", unknown))
+	}
+	j.binding = true
+	switch {
+	case j.status != finding.Met:
+		return j
+	case r.row.Source.Trust == source.Memory:
+		return withhold(because(notVerified))
+	case in.Recalled != "":
+		return withhold(because("; but what a spoonful of %s weighs is known from memory only, so this shows nothing: weigh it", in.Recalled))
+	case r.ceiling() && unknown != "":
+		return withhold(because("; but what %s brings is not known: name its material, or state that it brings none", unknown))
+	default:
+		return j
+	}
+}
+
+// words puts judgements into words.
+func (q question) words(judged []judgement) []finding.Finding {
+	found := make([]finding.Finding, 0, len(judged)+1)
+	for _, j := range judged {
+		found = append(found, q.finding(&j))
+	}
+	return found
+}
+
+// finding puts a judgement into words.
+func (q *question) finding(j *judgement) finding.Finding {
+	l := &j.rule.row
+	f := finding.Finding{
+		Code: j.rule.code, GuideID: j.rule.guide, LimitID: l.ID, Status: j.status, Stage: stageOf(*l), Authority: j.rule.authority(),
+		Subject: l.Subject, Source: l.Source, Reason: j.reason.String(), Remedy: j.remedy,
+	}
+	if j.rule.guide == "" {
+		f.Rulebook = l.Jurisdiction.String()
+	}
+	if !j.held {
+		if j.members != nil {
+			f.Members = members(j.members)
+		}
+		return f
+	}
 	unit := quantity.UnitMilligramsPerKilogram
 	if l.Unit == rulebook.PercentOfBase {
 		unit = quantity.UnitPercent
 	}
-	var counts quantity.PPM
-	f.Status, counts = compare(l.Comparator, in.Amount, limit)
-	f.Measured = in.figure(counts, unit)
+	f.Measured = j.in.figure(j.counts, unit)
 	f.Limit = finding.Limit{
-		Comparator: l.Comparator.String(), Value: limit.In(unit), Printed: l.Value.Printed,
+		Comparator: l.Comparator.String(), Value: j.rule.limit.In(unit), Printed: l.Value.Printed,
 		Basis: finding.Basis{
 			Agent: l.Agent.String(), Species: l.Species.String(), Phase: l.Phase.String(), Base: l.Base.String(),
 		},
 	}
-	f.Also = others(forms(q.sheet, l.Agent, false), f.Measured.Basis)
-	f.Members = members(in.Lines)
-	f.Reason = verdict(f.Status, f.Measured, f.Limit)
-	if why := q.whyNotShown(l); why != "" {
-		f.Reason = fmt.Sprintf("%s. If it is: %s, which is %s", why, f.Reason, f.Status)
-		f.Status = finding.NotShown
-		j.finding = f
-		return j
+	if !q.short {
+		f.Also = others(forms(q.sheet, l.Agent, false), f.Measured.Basis)
 	}
-	if unknown := q.unknown(); !j.rule.ceiling() && f.Status != finding.Met && len(unknown) > 0 {
-		f.Reason += fmt.Sprintf("; but what %s brings is not known and not counted, so this shows nothing", unknown[0])
-		f.Status = finding.NotShown
-		j.finding = f
-		return j
-	}
-	j.binding = true
-	j.finding = q.withheld(f, in, j.rule)
-	return j
-}
-
-// withheld turns what is met into not shown where the limit, the weight of a
-// spoonful or what an addition brings is not known well enough to pass
-// anything.
-func (q question) withheld(f finding.Finding, in Ingoing, r rule) finding.Finding {
-	f = unverified(f, r.row.Source)
-	if f.Status != finding.Met {
-		return f
-	}
-	unknown := q.unknown()
+	f.Members = members(bringing(q.sheet, l.Agent))
+	f.Reason = verdict(j.against, f.Measured, f.Limit)
 	switch {
-	case in.Recalled != "":
-		f.Status = finding.NotShown
-		f.Reason += fmt.Sprintf("; but what a spoonful of %s weighs is known from memory only, so this shows nothing: weigh it", in.Recalled)
-	case r.ceiling() && len(unknown) > 0:
-		f.Status = finding.NotShown
-		f.Reason += fmt.Sprintf("; but what %s brings is not known: name its material, or state that it brings none", unknown[0])
+	case j.status == j.against:
+	case !j.binding && !strings.HasPrefix(j.reason.format, ";"):
+		f.Reason = fmt.Sprintf("%s. If it is: %s, which is %s", j.reason, f.Reason, j.against)
+	default:
+		f.Reason += j.reason.String()
 	}
 	return f
 }
+
+// notVerified is why a rule known from memory passes nothing.
+const notVerified = "; but the rule is known from memory only and not verified, so this shows nothing"
 
 // unverified withholds what was met by a rule that is known from memory only.
 func unverified(f finding.Finding, from source.Citation) finding.Finding {
 	if f.Status == finding.Met && from.Trust == source.Memory {
 		f.Status = finding.NotShown
-		f.Reason += "; but the rule is known from memory only and not verified, so this shows nothing"
+		f.Reason += notVerified
 	}
 	return f
 }
 
-// unknown returns the names of the additions of which nothing is known but a
-// name, and which may bring anything.
-func (q question) unknown() []string {
-	var names []string
-	for _, l := range q.sheet.Lines {
-		if l.Addition != nil && l.Addition.Unknown() && !l.Range.High.IsZero() {
-			names = append(names, l.Name)
-		}
-	}
-	return names
-}
+// unknown returns the name of an addition of which nothing is known but that
+// name, and which may bring anything; or nothing.
+func (q question) unknown() string { return q.sums.unknown }
 
 // whyNot returns why a row asks nothing of the formula, or nothing when it
 // does.
-func (q question) whyNot(l rulebook.Limit) string {
+func (q question) whyNot(l *rulebook.Limit) string {
 	switch {
 	case l.Applies.OnlyWithoutNitrite && q.has(rulebook.Nitrite):
 		return "it is for products made without added nitrite, and nitrite is added"
@@ -303,29 +358,26 @@ func (q question) whyNot(l rulebook.Limit) string {
 
 // whyNotShown returns why it is not known whether a row asks anything of the
 // formula, or nothing when it is known.
-func (q question) whyNotShown(l rulebook.Limit) string {
-	switch named, process := l.Applies.OnlyNamedProduct, l.Applies.OnlyUnderProcessRules; {
-	case named != "" && process != "":
-		return fmt.Sprintf("it holds for %s, made under %s; whether this is one must be verified", named, process)
-	case named+process != "":
-		return fmt.Sprintf("it holds for %s; whether this is one must be verified", named+process)
-	case l.Applies.OnlyKeepRefrigerated && !q.formula.Plan.LabelStorageIsKnown:
+func (q question) whyNotShown(r *rule) string {
+	if r.row.Applies.OnlyKeepRefrigerated && !q.formula.Plan.LabelStorageIsKnown && r.verify == "" {
 		return "it holds for products whose label says to keep them refrigerated; the plan does not say whether this is one"
-	default:
-		return ""
 	}
+	return r.verify
 }
 
 // has reports whether any of an agent is added.
 func (q question) has(agent rulebook.Agent) bool {
-	in, ok := IngoingOf(q.sheet, agent, rulebook.AsAdded, rulebook.Batch)
+	if ofCure(agent) && !q.sums.bring.has(agent) {
+		return false
+	}
+	in, ok := q.ingoing(agent, rulebook.AsAdded, rulebook.Batch)
 	return ok && !in.IsZero()
 }
 
 // hasFor reports whether anything is added that can end as the agent of a row
 // about the product: nitrate turns into nitrite there, and nitrite partly into
 // nitrate.
-func (q question) hasFor(l rulebook.Limit) bool {
+func (q question) hasFor(l *rulebook.Limit) bool {
 	if ofCure(l.Agent) {
 		return q.has(rulebook.NitriteAndNitrate)
 	}
@@ -334,48 +386,47 @@ func (q question) hasFor(l rulebook.Limit) bool {
 
 // condition judges the rows that have no amount: that nitrite comes only
 // blended with salt, and that accelerators go with a cure.
-func (q question) condition(l rulebook.Limit, f finding.Finding) finding.Finding {
+func (q question) condition(r *rule) judgement {
+	l, j := &r.row, judgement{rule: r}
 	var kept bool
 	switch {
 	case !q.has(l.Agent):
-		f.Status, f.Reason = finding.NotApplicable, q.noneAdded(l.Agent)
-		return f
+		j.status, j.reason = finding.NotApplicable, because(q.noneAdded(l.Agent))
+		return j
 	case l.Phase == rulebook.PlacingOnMarket && l.Agent == rulebook.Nitrite:
 		undiluted := undiluted(q.sheet)
-		kept, f.Reason = len(undiluted) == 0, "every cure of the formula is a blend"
+		kept, j.reason = len(undiluted) == 0, because("every cure of the formula is a blend")
 		if !kept {
-			f.Members, f.Reason = members(undiluted), "a cure of the formula is undiluted nitrite; the rule: "+l.Value.Printed
-			f.Remedy = useABlend
+			j.members, j.reason = undiluted, because("a cure of the formula is undiluted nitrite; the rule: %s", l.Value.Printed)
+			j.remedy = useABlend
 		}
 	case l.Agent == rulebook.CureAccelerators:
-		kept, f.Reason = q.has(rulebook.NitriteAndNitrate), "a cure is added too"
+		kept, j.reason = q.has(rulebook.NitriteAndNitrate), because("a cure is added too")
 		if !kept {
-			f.Reason = "no cure is added; the rule: " + l.Value.Printed
-			f.Remedy = "Leave the accelerator out, or add a cure within the rulebook."
+			j.reason = because("no cure is added; the rule: %s", l.Value.Printed)
+			j.remedy = "Leave the accelerator out, or add a cure within the rulebook."
 		}
 	default:
-		f.Status, f.Reason = finding.NotShown, "what it asks is not in a formula: "+l.Value.Printed
-		return f
+		j.status, j.reason = finding.NotShown, because("what it asks is not in a formula: %s", l.Value.Printed)
+		return j
 	}
-	f.Status = status(kept, !kept)
+	j.status = status(kept, !kept)
 	// A mix of unknown content may be undiluted nitrite, or the cure that is
 	// missed; what is seen to be there stays so whatever the mix brings.
 	seen := kept == (l.Agent == rulebook.CureAccelerators)
-	if unknown := q.unknown(); !seen && len(unknown) > 0 {
-		f.Status, f.Remedy = finding.NotShown, ""
-		f.Reason += fmt.Sprintf("; but what %s brings is not known, so this shows nothing", unknown[0])
+	switch unknown := q.unknown(); {
+	case !seen && unknown != "":
+		j.status, j.remedy = finding.NotShown, ""
+		j.reason = because("%s; but what %s brings is not known, so this shows nothing", j.reason, unknown)
+	case j.status == finding.Met && l.Source.Trust == source.Memory:
+		j.status, j.reason = finding.NotShown, because("%s"+notVerified, j.reason)
 	}
-	return unverified(f, l.Source)
+	return j
 }
 
 // uncovered returns a finding for each additive that goes in and that the
 // rulebook has no row for: nothing then shows that the dose is allowed.
-func (q question) uncovered(j rulebook.Jurisdiction, judged []judgement) []finding.Finding {
-	covered := func(agents ...rulebook.Agent) bool {
-		return slices.ContainsFunc(judged, func(x judgement) bool {
-			return slices.Contains(agents, x.rule.row.Agent) && x.rule.row.Phase == rulebook.Ingoing && x.rule.row.Kind == rulebook.Ceiling && x.binding
-		})
-	}
+func (q question) uncovered(j rulebook.Jurisdiction, covered agents) []finding.Finding {
 	var found []finding.Finding
 	add := func(code, what string, lines []fault.Path) {
 		found = append(found, finding.Finding{
@@ -387,22 +438,17 @@ func (q question) uncovered(j rulebook.Jurisdiction, judged []judgement) []findi
 		})
 	}
 	for _, agent := range []rulebook.Agent{rulebook.Nitrite, rulebook.Nitrate} {
-		in, ok := IngoingOf(q.sheet, agent, rulebook.AsAdded, rulebook.Batch)
-		if ok && !in.IsZero() && !covered(agent, rulebook.NitriteAndNitrate) {
-			add(agent.String()+"-ingoing-ceiling", agent.String(), in.Lines)
+		in, ok := q.ingoing(agent, rulebook.AsAdded, rulebook.Batch)
+		if ok && !in.IsZero() && !covered.has(agent) && !covered.has(rulebook.NitriteAndNitrate) {
+			add(agent.String()+"-ingoing-ceiling", agent.String(), bringing(q.sheet, agent))
 		}
 	}
-	for _, l := range q.sheet.Lines {
-		if l.Addition == nil || l.Addition.Material == nil || l.Role == formula.RehydrationWater {
+	for i := range q.sheet.Lines {
+		l := &q.sheet.Lines[i]
+		if l.Addition == nil || l.Addition.Material == nil {
 			continue
 		}
-		var agents []rulebook.Agent
-		for _, a := range acids[l.Addition.Material.Key] {
-			if a.agent != rulebook.CureAccelerators {
-				agents = append(agents, a.agent)
-			}
-		}
-		if len(agents) > 0 && !covered(agents...) {
+		if agents := broughtBy(l) &^ (1 << rulebook.CureAccelerators); agents != 0 && agents&covered == 0 {
 			add("additive-ingoing-ceiling", l.Addition.Material.Description, []fault.Path{l.Member})
 		}
 	}
@@ -412,11 +458,11 @@ func (q question) uncovered(j rulebook.Jurisdiction, judged []judgement) []findi
 // rulebook returns what a rulebook finds.
 func (q question) rulebook(j rulebook.Jurisdiction) []finding.Finding {
 	judged := q.judgeAll(j)
-	found := make([]finding.Finding, 0, len(judged)+1)
+	var covered agents
 	for _, x := range judged {
-		found = append(found, x.finding)
+		covered |= x.covers()
 	}
-	return append(found, q.uncovered(j, judged)...)
+	return append(q.words(judged), q.uncovered(j, covered)...)
 }
 
 func verdict(s finding.Status, measured finding.Figure, limit finding.Limit) string {
@@ -449,6 +495,14 @@ func baseName(base string) string {
 // codeOf names the rule of a row alike in every rulebook.
 func codeOf(l rulebook.Limit) string {
 	return l.Agent.String() + "-" + l.Phase.String() + "-" + l.Kind.String()
+}
+
+// authority returns whose rule it is.
+func (r *rule) authority() finding.Authority {
+	if r.guide != "" {
+		return finding.Practice
+	}
+	return r.row.Authority()
 }
 
 func stageOf(l rulebook.Limit) finding.Stage {

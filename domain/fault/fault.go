@@ -81,6 +81,8 @@ func At(steps ...any) Path {
 	p := make(Path, 0, len(steps))
 	for _, s := range steps {
 		switch s := s.(type) {
+		case string:
+			p = append(p, s)
 		case int:
 			p = append(p, strconv.Itoa(s))
 		default:

@@ -150,12 +150,19 @@ func (s Sheet) BatchRange() quantity.Between[quantity.Mass] {
 // rounding, on the meat as weighed: that is what they were dosed on.
 func (s Sheet) AsAsked() Sheet {
 	s.Lines = slices.Clone(s.Lines)
-	for i, l := range s.Lines {
-		if l.Role != Meat && !l.Spooned() {
-			s.Lines[i].Range = quantity.Exactly(l.Exact)
-		}
+	for i := range s.Lines {
+		s.Lines[i].Range = s.Lines[i].AsAsked()
 	}
 	return s
+}
+
+// AsAsked returns the mass that the rate asks for, before rounding; of meat the
+// mass as weighed, and of a spooned powder what the spoons may hold.
+func (l *Line) AsAsked() quantity.Between[quantity.Mass] {
+	if l.Role == Meat || l.Spooned() {
+		return l.Range
+	}
+	return quantity.Exactly(l.Exact)
 }
 
 // Finished returns what is left of the batch after the planned loss, and false
@@ -199,6 +206,7 @@ func Scale(o Order) (Sheet, error) {
 
 func weigh(o Order, scale Divisions) (Sheet, error) {
 	s := Sheet{Scale: scale, Loss: o.Formula.Plan.Loss}
+	s.Lines = make([]Line, 0, len(o.Formula.Parts)+len(o.Formula.Additions)+1) // one more for the water of a culture
 	meat, err := meatFor(o)
 	if err != nil {
 		return Sheet{}, err

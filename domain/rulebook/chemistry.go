@@ -26,6 +26,8 @@ const (
 	CompoundSodiumErythorbate                     // C6H7NaO6·H2O, the monohydrate that is sold
 	CompoundAscorbicAcid                          // C6H8O6
 	CompoundSodiumAscorbate                       // C6H7NaO6
+
+	compounds // one more than the last
 )
 
 var compoundWords = []string{
@@ -142,15 +144,28 @@ var families = [][]Compound{
 // nitrite, for that see [NitriteFromNitrate], and a limit for erythorbate says
 // nothing of ascorbate. Source: [MolarMassSource].
 func Factor(from, to Compound) (quantity.Ratio, error) {
-	if !slices.ContainsFunc(families, func(f []Compound) bool {
-		return slices.Contains(f, from) && slices.Contains(f, to)
-	}) {
-		var bad fault.Collector
-		bad.Add(fault.At("to"), "no-common-ion", "%s can't be expressed as %s: they do not hold the same ion", from, to)
-		return quantity.Ratio{}, bad.Err("no-common-ion", "the two compounds do not hold the same ion")
+	if from > 0 && from < compounds && to > 0 && to < compounds && factors[from][to] != (quantity.Ratio{}) {
+		return factors[from][to], nil
 	}
-	return molarRatio(from, to)
+	var bad fault.Collector
+	bad.Add(fault.At("to"), "no-common-ion", "%s can't be expressed as %s: they do not hold the same ion", from, to)
+	return quantity.Ratio{}, bad.Err("no-common-ion", "the two compounds do not hold the same ion")
 }
+
+// factors holds every answer of [Factor], by from and to; nothing for two that
+// hold no common ion.
+var factors = func() [compounds][compounds]quantity.Ratio {
+	var all [compounds][compounds]quantity.Ratio
+	for _, family := range families {
+		for _, from := range family {
+			for _, to := range family {
+				f, _ := big.NewRat(molar[to], molar[from]).Float64()
+				all[from][to] = quantity.MustRatio(f)
+			}
+		}
+	}
+	return all
+}()
 
 // Convert returns the mass fraction p of one compound as that of another with
 // the same ion. The errors are those of [Factor].

@@ -171,6 +171,9 @@ func ParseClass(s string) (Class, bool) {
 	return Class(i), i > 0
 }
 
+// Classes returns all of them, in order.
+func Classes() []Class { return slices.Clone(everyClass) }
+
 // Kind is what a row does. The zero value is invalid.
 type Kind int
 
