@@ -10,11 +10,9 @@ import (
 	"runtime"
 	"runtime/debug"
 	"slices"
-	"strconv"
 	"time"
 
 	"github.com/go-json-experiment/json"
-	"github.com/go-json-experiment/json/jsontext"
 
 	"greenweight/api/stream"
 	"greenweight/domain/curing"
@@ -59,7 +57,8 @@ func (h *handlers) CheckFormulas(ctx context.Context, req openapi.CheckFormulasR
 		j, _ := rulebook.ParseJurisdiction(string(key))
 		c.rulebooks = append(c.rulebooks, j)
 	}
-	return c, nil
+	c.rules, err = curing.Prepare(c.rulebooks, c.date)
+	return c, err
 }
 
 // collection is a collection of formulas that is checked as it comes.
@@ -68,6 +67,7 @@ type collection struct {
 	flow      *flow
 	rulebooks []rulebook.Jurisdiction
 	date      time.Time
+	rules     *curing.Rules // of the rulebooks on the date
 	shown     openapi.FindingsShown
 }
 
@@ -152,44 +152,61 @@ func (c *lineChecker) Answer(dst []byte, line stream.Line) (answer []byte) {
 			answer = fail(err)
 		}
 	}()
-	name, found, err := c.check(line)
+	r, err := c.check(line)
 	if err != nil {
 		return fail(err)
 	}
-	status := worst(found)
-	answer = c.writeResult(dst, line.Number, name, status, found)
-	c.tally.status[status]++
+	c.tally.status[r.status]++
 	c.flow.answered.Add(1)
-	return answer
+	return appendResult(dst, r)
+}
+
+// result is what was found of the formula of a line.
+type result struct {
+	line     int64
+	name     string
+	status   finding.Status
+	summary  finding.Summary
+	findings []finding.Finding // those to be shown
 }
 
 // check returns what is found of the formula of a line.
-func (c *lineChecker) check(line stream.Line) (name string, found []finding.Finding, err error) {
+func (c *lineChecker) check(line stream.Line) (result, error) {
 	switch {
 	case errors.As(line.Err, new(*stream.TooLongError)):
-		return "", nil, &refusal{slug: slugTooLarge, detail: line.Err.Error()}
+		return result{}, &refusal{slug: slugTooLarge, detail: line.Err.Error()}
 	case line.Err != nil:
-		return "", nil, line.Err
+		return result{}, line.Err
 	}
 	if broken := c.h.lines.CheckBody(mediaTypeNDJSON, line.Text); len(broken) > 0 {
-		return "", nil, &violationsError{broken}
+		return result{}, &violationsError{broken}
 	}
 	var asked openapi.Formula
 	if err := json.Unmarshal(line.Text, &asked); err != nil {
-		return "", nil, fmt.Errorf("decode a line that was checked: %w", err)
+		return result{}, fmt.Errorf("decode a line that was checked: %w", err)
 	}
-	order, err := c.h.readFormulaAlone(asked)
+	f, err := c.h.readFormulaAlone(asked)
 	if err != nil {
-		return "", nil, err
+		return result{}, err
 	}
-	found, err = c.judge(order)
-	return asked.Name, found, withinFormula(err)
+	r := result{line: line.Number, name: asked.Name}
+	r.summary, r.findings, err = c.judge(f)
+	r.status = statusOf(r.summary)
+	return r, withinFormula(err)
 }
 
-// judge holds a formula against the rulebooks.
-func (c *collection) judge(f formula.Formula) ([]finding.Finding, error) {
-	answer, err := curing.Check(curing.Order{Scaling: formula.Order{Formula: f}, Rulebooks: c.rulebooks, Date: c.date})
-	return answer.Findings, err
+// judge holds a formula against the rules and returns all findings counted, and
+// those to be shown.
+func (c *collection) judge(f formula.Formula) (finding.Summary, []finding.Finding, error) {
+	if c.shown == openapi.FindingsShownAll {
+		whole, err := curing.Check(curing.Order{Scaling: formula.Order{Formula: f}, Rulebooks: c.rulebooks, Date: c.date})
+		return finding.Summarise(whole.Findings), whole.Findings, err
+	}
+	short, err := c.rules.Verdict(f)
+	if c.shown == openapi.FindingsShownNone {
+		short.Attention = nil
+	}
+	return short.Summary, short.Attention, err
 }
 
 // readFormulaAlone reads a formula that is the whole question.
@@ -220,38 +237,13 @@ func withinFormula(err error) error {
 	return &within
 }
 
-// severity orders the statuses from the best; what does not apply is no status of
-// a formula.
-var severity = [...]int{finding.Met: 1, finding.NotShown: 2, finding.Near: 3, finding.NotMet: 4, finding.Hazard: 5}
-
-// worst returns the status of a formula: the worst of the findings of its own
+// statusOf returns the status of a formula: the worst of the findings of its own
 // stage. One of which nothing can be asked shows nothing.
-func worst(found []finding.Finding) finding.Status {
-	status, most := finding.NotShown, 0
-	for i := range found {
-		if f := &found[i]; f.Stage == finding.Formula && severity[f.Status] > most {
-			status, most = f.Status, severity[f.Status]
-		}
+func statusOf(s finding.Summary) finding.Status {
+	if worst := s.Worst(finding.Formula); worst != 0 && worst != finding.NotApplicable {
+		return worst
 	}
-	return status
-}
-
-// wanted tells whether a finding needs somebody to look at it.
-func wanted(s finding.Status) bool { return severity[s] >= severity[finding.Near] }
-
-// writeResult appends the line of a formula.
-func (c *collection) writeResult(dst []byte, line int64, name string, status finding.Status, found []finding.Finding) []byte {
-	result := openapi.FormulaCheckResult{
-		Line: line, Name: name, Status: openapi.FormulaStatus(status.String()), Summary: summarise(found),
-	}
-	if c.shown != openapi.FindingsShownNone {
-		shown := found
-		if c.shown == openapi.FindingsShownAttention {
-			shown = slices.DeleteFunc(slices.Clone(found), func(f finding.Finding) bool { return !wanted(f.Status) })
-		}
-		result.Findings = writeFindings(shown, pointerInBody)
-	}
-	return appendLine(dst, result)
+	return finding.NotShown
 }
 
 // writeProblem appends the line of a formula that could not be checked.
@@ -284,6 +276,3 @@ func appendLine(dst []byte, value any) []byte {
 	}
 	return text.Bytes()
 }
-
-var _ = strconv.Itoa
-var _ = jsontext.Value{}

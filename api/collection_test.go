@@ -40,9 +40,9 @@ func TestExamplesOfCollections(t *testing.T) {
 	t.Parallel()
 	broken := asLine(t, "collection-over-in-eu.request")
 	_, got := collect(t, testClient(t), "rulebooks=us,eu&date=2026-11-25", []string{
-		asLine(t, "collection-fine.request"), asLine(t, "collection-over-in-eu.request"), broken[:len(broken)/2],
+		asLine(t, "collection-within.request"), asLine(t, "collection-over-in-eu.request"), broken[:len(broken)/2],
 	}, true)
-	names := []string{"collection-fine.answer", "collection-over-in-eu.answer", "collection-broken-line.answer", "collection-final.answer"}
+	names := []string{"collection-within.answer", "collection-over-in-eu.answer", "collection-broken-line.answer", "collection-final.answer"}
 	if len(got) != len(names) {
 		t.Fatalf("want %d lines, got %d: %s", len(names), len(got), got)
 	}
