@@ -115,7 +115,7 @@ func TestCompileRefuses(t *testing.T) {
 			"#/components/schemas/S/oneOf/0: a branch has to require the discriminator a as a string"},
 		{"discriminator without oneOf", withSchema("{type: object, additionalProperties: false, discriminator: {propertyName: a}}"), s + "discriminator is not checked for object"},
 
-		{"body of another media type", withBody("{text/csv: {schema: {type: string}}}"), body + "/content/text~1csv: only bodies of JSON or of JSON lines are checked"},
+		{"body of another media type", withBody("{text/plain: {schema: {type: string}}}"), body + "/content/text~1plain: only bodies of JSON, of JSON lines or of CSV are known"},
 		{"body without a schema", withBody("{application/json: {}}"), body + "/content/application~1json: a body without a schema is not checked"},
 		{"body without content", withBody("{}"), body + ": a body without content is not checked"},
 		{"several", withBody("{application/json: {schema: {type: array, items: {type: number}}}, application/b+json: {schema: {type: integer}}}"),

@@ -701,3 +701,18 @@ func TestAllocations(t *testing.T) { //nolint:paralleltest // see above
 		t.Errorf("%v allocations for a good body", got)
 	}
 }
+
+func TestSchema(t *testing.T) {
+	t.Parallel()
+	c := newOracle(t, keywordsDocument).contract
+	if _, ok := c.Schema("no-such-schema"); ok {
+		t.Error("a schema that there is not")
+	}
+	room, ok := c.Schema("Room")
+	if !ok {
+		t.Fatal("Room is not known")
+	}
+	if found := room.Check([]byte(`12`)); len(found) != 1 || found[0].Code != "type" || found[0].Pointer != "#" {
+		t.Errorf("got %+v", found)
+	}
+}
