@@ -20,6 +20,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus"
 
 	"greenweight/api/contract"
+	"greenweight/api/table"
 	"greenweight/openapi"
 	"greenweight/service/lots"
 	"greenweight/service/shops"
@@ -76,7 +77,8 @@ type handlers struct {
 	ready     func(context.Context) error
 	lots      *lots.Service
 	rules     *memberRules
-	lines     *contract.Operation // checks one formula of a collection
+	formulas  contract.Schema // checks one formula of a collection
+	layout    *table.Layout   // of a table of formulas
 	version   openapi.Version
 	documents documents
 }
@@ -144,8 +146,11 @@ func newServer(cfg Config) (*server, error) {
 		},
 	}
 	var known bool
-	if s.handlers.lines, known = checks.Operation(http.MethodPost, pathFormulaChecks); !known {
-		return nil, errors.New("make the edge: the contract has no " + pathFormulaChecks)
+	if s.handlers.formulas, known = checks.Schema("Formula"); !known {
+		return nil, errors.New("make the edge: the contract has no schema Formula that is asked for")
+	}
+	if s.handlers.layout, err = table.NewLayout(document); err != nil {
+		return nil, err
 	}
 	observe, err := s.observe(cfg.Registerer)
 	if err != nil {

@@ -1,6 +1,7 @@
 package api
 
 import (
+	"bufio"
 	"bytes"
 	"context"
 	"errors"
@@ -15,6 +16,7 @@ import (
 	"github.com/go-json-experiment/json"
 
 	"greenweight/api/stream"
+	"greenweight/api/table"
 	"greenweight/domain/curing"
 	"greenweight/domain/fault"
 	"greenweight/domain/finding"
@@ -76,6 +78,9 @@ type collection struct {
 // body that can't be read on is told in the last line, and nothing is told to
 // whoever is gone; the log has that the answer is not whole.
 func (c *collection) VisitCheckFormulasResponse(http.ResponseWriter) error {
+	if c.asTable() {
+		c.flow.heading = appendRow(nil, tableHeadings...)
+	}
 	workers := make([]stream.Worker, runtime.GOMAXPROCS(0))
 	checkers := make([]*lineChecker, len(workers))
 	for i := range workers {
@@ -89,7 +94,7 @@ func (c *collection) VisitCheckFormulasResponse(http.ResponseWriter) error {
 	case isBroken && !c.flow.begun():
 		return c.flow.readError(broken.Err)
 	case isBroken:
-		last = c.writeProblem(nil, broken.Line, c.flow.readError(broken.Err))
+		last = c.writeProblem(nil, stream.Line{Number: broken.Line}, c.flow.readError(broken.Err))
 	case err != nil:
 		return nil //nolint:nilerr // nobody is there to hear of it
 	default:
@@ -104,8 +109,31 @@ func (c *collection) VisitCheckFormulasResponse(http.ResponseWriter) error {
 	return nil //nolint:nilerr // as above
 }
 
+// lines makes lines of the body, or of the formulas of a table.
 func (c *collection) lines(in io.Reader) stream.Source {
+	if c.flow.mediaType == mediaTypeCSV {
+		return &rows{in: bufio.NewReaderSize(in, maxLine), layout: c.h.layout}
+	}
 	return stream.Lines(in, maxLine)
+}
+
+// rows gives the formulas of a table as lines of JSON.
+type rows struct {
+	in     io.Reader
+	layout *table.Layout
+	table  *table.Reader // nil before the first row
+}
+
+// Next implements [stream.Source].
+func (r *rows) Next() (stream.Line, error) {
+	if r.table == nil {
+		var err error
+		if r.table, err = table.NewReader(r.in, r.layout); err != nil {
+			return stream.Line{}, err
+		}
+	}
+	record, err := r.table.Next()
+	return stream.Line{Number: int64(record.Line), Text: record.Formula, Err: record.Err, Origin: record}, err
 }
 
 // tally counts the lines of a collection.
@@ -133,7 +161,8 @@ func (t *tally) formulas() int64 {
 // lineChecker checks one line after the other.
 type lineChecker struct {
 	*collection
-	tally tally
+	tally   tally
+	decoder formulaDecoder
 }
 
 // Answer implements [stream.Worker]. A line that breaks the program spoils itself
@@ -143,7 +172,7 @@ func (c *lineChecker) Answer(dst []byte, line stream.Line) (answer []byte) {
 	fail := func(err error) []byte {
 		c.tally.problems++
 		c.flow.refused.Add(1)
-		return c.writeProblem(dst[:before], line.Number, err)
+		return c.writeProblem(dst[:before], line, err)
 	}
 	defer func() {
 		if value := recover(); value != nil {
@@ -158,6 +187,9 @@ func (c *lineChecker) Answer(dst []byte, line stream.Line) (answer []byte) {
 	}
 	c.tally.status[r.status]++
 	c.flow.answered.Add(1)
+	if c.asTable() {
+		return appendResultRow(dst, r)
+	}
 	return appendResult(dst, r)
 }
 
@@ -178,12 +210,15 @@ func (c *lineChecker) check(line stream.Line) (result, error) {
 	case line.Err != nil:
 		return result{}, line.Err
 	}
-	if broken := c.h.lines.CheckBody(mediaTypeNDJSON, line.Text); len(broken) > 0 {
+	if broken := c.h.formulas.Check(line.Text); len(broken) > 0 {
 		return result{}, &violationsError{broken}
 	}
-	var asked openapi.Formula
-	if err := json.Unmarshal(line.Text, &asked); err != nil {
-		return result{}, fmt.Errorf("decode a line that was checked: %w", err)
+	asked, quick := c.decoder.decode(line.Text)
+	if !quick {
+		asked = new(openapi.Formula)
+		if err := json.Unmarshal(line.Text, asked); err != nil {
+			return result{}, fmt.Errorf("decode a line that was checked: %w", err)
+		}
 	}
 	f, err := c.h.readFormulaAlone(asked)
 	if err != nil {
@@ -209,12 +244,20 @@ func (c *collection) judge(f formula.Formula) (finding.Summary, []finding.Findin
 	return short.Summary, short.Attention, err
 }
 
-// readFormulaAlone reads a formula that is the whole question.
-func (h *handlers) readFormulaAlone(w openapi.Formula) (formula.Formula, error) {
+// readFormulaAlone reads a formula that is the whole question. Most have nothing
+// wrong with them; only for one that has the places are looked for.
+func (h *handlers) readFormulaAlone(w *openapi.Formula) (formula.Formula, error) {
 	var bad fault.Collector
-	bad.AddError(fault.At(memberFormula), codeInvalidValue, h.rules.check(w))
-	f := readFormula(&bad, w)
-	return f, withinFormula(bad.Err(codeInvalidValue, "the formula has no meaning as it stands"))
+	if keepsRules(w) {
+		f := readFormulaAt(&bad, nil, *w)
+		if bad.Err(codeInvalidValue, "") == nil {
+			return f, nil
+		}
+		bad = fault.Collector{}
+	}
+	bad.AddError(nil, codeInvalidValue, h.rules.check(*w))
+	f := readFormulaAt(&bad, fault.Path{}, *w)
+	return f, bad.Err(codeInvalidValue, "the formula has no meaning as it stands")
 }
 
 // memberFormula is where a formula stands in an order.
@@ -246,13 +289,39 @@ func statusOf(s finding.Summary) finding.Status {
 	return finding.NotShown
 }
 
-// writeProblem appends the line of a formula that could not be checked.
-func (c *collection) writeProblem(dst []byte, line int64, err error) []byte {
-	return appendLine(dst, openapi.FormulaCheckProblem{Line: line, Problem: problemOf(refusalOf(err), c.flow.requestID)})
+// asTable tells whether the answer is a table.
+func (c *collection) asTable() bool { return c.flow.answerType == mediaTypeCSV }
+
+// writeProblem appends the answer to a line that could not be checked.
+func (c *collection) writeProblem(dst []byte, line stream.Line, err error) []byte {
+	r := refusalOf(err)
+	if record, ok := line.Origin.(table.Record); ok && record.Err == nil {
+		r = r.inTable(record)
+	}
+	problem := problemOf(r, c.flow.requestID)
+	if c.asTable() {
+		return appendProblemRow(dst, line.Number, r.slug, problem)
+	}
+	return appendLine(dst, openapi.FormulaCheckProblem{Line: line.Number, Problem: problem})
+}
+
+// inTable returns the refusal of a formula with the cell of each member at fault.
+func (r *refusal) inTable(record table.Record) *refusal {
+	told := *r
+	told.entries = slices.Clone(r.entries)
+	for i, e := range told.entries {
+		if e.Pointer != nil {
+			told.entries[i].Detail = shorten(e.Detail+" ("+record.CellAt(*e.Pointer).String()+")", maxDetail)
+		}
+	}
+	return &told
 }
 
 // writeFinal returns the last line.
 func (c *collection) writeFinal(sum tally) []byte {
+	if c.asTable() {
+		return c.appendFinalRow(nil, sum)
+	}
 	final := openapi.FormulaCheckFinal{
 		Final: true, Formulas: sum.formulas(), Problems: sum.problems,
 		ByStatus: openapi.FormulaCounts{

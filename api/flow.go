@@ -13,6 +13,8 @@ import (
 	"time"
 
 	"github.com/labstack/echo/v4"
+
+	"greenweight/domain/fault"
 )
 
 const (
@@ -65,6 +67,7 @@ type flow struct {
 
 	writer     http.ResponseWriter
 	answerType string
+	heading    []byte // the first line of the answer; nil for most
 
 	answered, refused atomic.Int64 // lines, for the log
 	whole             bool         // whether the answer came to its end
@@ -146,6 +149,9 @@ func (f *flow) Write(p []byte) (int, error) {
 		header.Set(echo.HeaderXContentTypeOptions, "nosniff")
 		header.Set(echo.HeaderCacheControl, "no-store")
 		f.writer.WriteHeader(http.StatusOK)
+		if _, err := f.writer.Write(f.heading); err != nil {
+			return 0, err
+		}
 	}
 	return f.writer.Write(p)
 }
@@ -168,7 +174,7 @@ func (f *flow) Flush() error {
 // readError returns what a client is told of a body that could not be read on.
 func (f *flow) readError(err error) error {
 	switch {
-	case errors.As(err, new(*refusal)):
+	case errors.As(err, new(*refusal)), errors.As(err, new(*fault.Error)):
 		return err
 	case errors.Is(err, os.ErrDeadlineExceeded):
 		return &refusal{

@@ -49,7 +49,7 @@ func newPool(tb testing.TB, o *oracle) *pool {
 		for _, parameter := range slices.Concat(o.doc.Paths.Value(op.Path).Parameters, spec.Parameters) {
 			p.addSchema(parameter.Value.Schema, seen)
 		}
-		for _, mediaType := range op.BodyTypes() {
+		for _, mediaType := range jsonTypes(op) {
 			p.addSchema(spec.RequestBody.Value.Content[mediaType].Schema, seen)
 			for _, body := range o.examples(tb, op, mediaType) {
 				for _, spot := range spots(decode(tb, body)) {

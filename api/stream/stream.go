@@ -35,6 +35,7 @@ type Line struct {
 	Number int64 // counted from 1
 	Text   []byte
 	Err    error // why there is no text; nil for most
+	Origin any   // what else its source knows of it; nil where nothing
 }
 
 // Source gives the lines of an input one after the other.
@@ -138,19 +139,20 @@ type place struct {
 	number     int64
 	start, end int
 	err        error
+	origin     any
 }
 
 func (c *chunk) add(l Line) {
 	start := len(c.text)
 	c.text = append(c.text, l.Text...)
-	c.lines = append(c.lines, place{l.Number, start, len(c.text), l.Err})
+	c.lines = append(c.lines, place{l.Number, start, len(c.text), l.Err, l.Origin})
 }
 
 func (c *chunk) full() bool { return len(c.lines) >= chunkLines || len(c.text) >= chunkBytes }
 
 // reset empties the chunk and lets go of what grew beyond use.
 func (c *chunk) reset() {
-	clear(c.lines) // of their errors
+	clear(c.lines) // of what they hold
 	c.lines, c.text, c.out = c.lines[:0], kept(c.text), kept(c.out)
 }
 
@@ -233,7 +235,7 @@ func (r *run) answer(ctx context.Context, w Worker) {
 			if ctx.Err() != nil {
 				break
 			}
-			line := Line{Number: p.number, Text: c.text[p.start:p.end:p.end], Err: p.err}
+			line := Line{Number: p.number, Text: c.text[p.start:p.end:p.end], Err: p.err, Origin: p.origin}
 			c.out = w.Answer(c.out, line)
 		}
 		c.done <- struct{}{}
