@@ -43,7 +43,7 @@ func (h *handlers) CheckFormulas(ctx context.Context, req openapi.CheckFormulasR
 	if err != nil {
 		return nil, err
 	}
-	c := &collection{h: h, flow: f, date: h.clock().UTC().Truncate(24 * time.Hour), shown: openapi.FindingsShownAttention}
+	c := &collection{ctx: context.WithoutCancel(ctx), h: h, flow: f, date: h.clock().UTC().Truncate(24 * time.Hour), shown: openapi.FindingsShownAttention}
 	if req.Params.Date != nil {
 		c.date = req.Params.Date.Time
 	}
@@ -65,6 +65,10 @@ func (h *handlers) CheckFormulas(ctx context.Context, req openapi.CheckFormulasR
 
 // collection is a collection of formulas that is checked as it comes.
 type collection struct {
+	// ctx does not end with the request's, which ends as soon as the body can't be
+	// read on, although its sender may well be told. Who is gone takes no answer,
+	// and that is noticed.
+	ctx       context.Context
 	h         *handlers
 	flow      *flow
 	rulebooks []rulebook.Jurisdiction
@@ -87,11 +91,12 @@ func (c *collection) VisitCheckFormulasResponse(http.ResponseWriter) error {
 		checkers[i] = &lineChecker{collection: c}
 		workers[i] = checkers[i]
 	}
-	err := stream.Stream{In: c.flow, Interrupt: c.flow.interrupt, Lines: c.lines, Workers: workers, Out: c.flow}.Run(c.flow.ctx)
+	err := stream.Stream{In: c.flow, Interrupt: c.flow.interrupt, Lines: c.lines, Workers: workers, Out: c.flow}.Run(c.ctx)
 	broken, isBroken := errors.AsType[*stream.ReadError](err)
 	var last []byte
 	switch {
 	case isBroken && !c.flow.begun():
+		c.flow.allowWriting() // of the problem
 		return c.flow.readError(broken.Err)
 	case isBroken:
 		last = c.writeProblem(nil, stream.Line{Number: broken.Line}, c.flow.readError(broken.Err))
@@ -104,7 +109,9 @@ func (c *collection) VisitCheckFormulasResponse(http.ResponseWriter) error {
 		}
 		last = c.writeFinal(sum)
 	}
-	_, err = c.flow.Write(last)
+	if _, err = c.flow.Write(last); err == nil {
+		err = c.flow.Flush()
+	}
 	c.flow.whole = !isBroken && err == nil
 	return nil //nolint:nilerr // as above
 }

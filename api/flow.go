@@ -56,14 +56,14 @@ type flow struct {
 	mediaType string // of the body
 	fail      func(error)
 
-	control  *http.ResponseController
-	patience time.Duration
-	ctx      context.Context // the request's
-	body     io.Reader       // as it comes
-	came     int64           // bytes of it
-	unzip    *gzip.Reader    // nil for a body that is not compressed, and before its first byte
-	unzipped int64           // bytes that came of it
-	zipped   bool
+	control     *http.ResponseController
+	patience    time.Duration
+	interrupted atomic.Bool
+	body        io.Reader    // as it comes
+	came        int64        // bytes of it
+	zipped      bool         // whether it is compressed
+	unzip       *gzip.Reader // nil before its first byte
+	unzipped    int64        // bytes that came of it
 
 	writer     http.ResponseWriter
 	answerType string
@@ -90,10 +90,10 @@ func (s *server) openFlow(c echo.Context, mediaType string) error {
 		requestID: id, mediaType: mediaType, control: control, patience: patience * s.timeout,
 		body: req.Body, zipped: zipped, writer: res, answerType: answerType(req.Context()),
 	}
-	f.ctx = context.WithValue(req.Context(), flowKey{}, f)
-	f.fail = func(err error) { s.logCause(f.ctx, id, err) }
+	ctx := context.WithValue(req.Context(), flowKey{}, f)
+	f.fail = func(err error) { s.logCause(ctx, id, err) }
 	c.Set(contextFlow, f)
-	c.SetRequest(req.WithContext(f.ctx))
+	c.SetRequest(req.WithContext(ctx))
 	return nil
 }
 
@@ -123,8 +123,8 @@ func (f readerFunc) Read(p []byte) (int, error) { return f(p) }
 // readBody reads the body as it comes.
 func (f *flow) readBody(p []byte) (int, error) {
 	_ = f.control.SetReadDeadline(f.deadline())
-	if err := f.ctx.Err(); err != nil { // after the deadline, which interrupt may have set before
-		return 0, err
+	if f.interrupted.Load() { // looked at after the deadline, which interrupt may have set before
+		return 0, context.Canceled
 	}
 	n, err := f.body.Read(p)
 	f.came += int64(n)
@@ -137,12 +137,15 @@ func (f *flow) deadline() time.Time {
 	return time.Now().Add(f.patience) //nolint:forbidigo // a connection knows no other clock, and answers nothing by it
 }
 
-// interrupt makes a Read that waits return.
-func (f *flow) interrupt() { _ = f.control.SetReadDeadline(time.Unix(1, 0)) }
+// interrupt makes a Read that waits return, and each that follows.
+func (f *flow) interrupt() {
+	f.interrupted.Store(true)
+	_ = f.control.SetReadDeadline(time.Unix(1, 0))
+}
 
 // Write writes a part of the answer, and the head before the first.
 func (f *flow) Write(p []byte) (int, error) {
-	_ = f.control.SetWriteDeadline(f.deadline())
+	f.allowWriting()
 	if !f.begun() {
 		header := f.writer.Header()
 		header.Set(echo.HeaderContentType, f.answerType)
@@ -156,6 +159,9 @@ func (f *flow) Write(p []byte) (int, error) {
 	return f.writer.Write(p)
 }
 
+// allowWriting gives the next write its time.
+func (f *flow) allowWriting() { _ = f.control.SetWriteDeadline(f.deadline()) }
+
 // begun tells whether the answer has begun: then no other status can be told.
 func (f *flow) begun() bool {
 	r, ok := f.writer.(*echo.Response)
@@ -164,7 +170,7 @@ func (f *flow) begun() bool {
 
 // Flush sends what was written.
 func (f *flow) Flush() error {
-	_ = f.control.SetWriteDeadline(f.deadline())
+	f.allowWriting()
 	if err := f.control.Flush(); err != nil && !errors.Is(err, http.ErrNotSupported) {
 		return err
 	}
