@@ -113,7 +113,7 @@ func (c *collection) VisitCheckFormulasResponse(http.ResponseWriter) error {
 		err = c.flow.Flush()
 	}
 	c.flow.whole = !isBroken && err == nil
-	return nil //nolint:nilerr // as above
+	return nil
 }
 
 // lines makes lines of the body, or of the formulas of a table.
@@ -303,7 +303,7 @@ func (c *collection) asTable() bool { return c.flow.answerType == mediaTypeCSV }
 func (c *collection) writeProblem(dst []byte, line stream.Line, err error) []byte {
 	r := refusalOf(err)
 	if record, ok := line.Origin.(table.Record); ok && record.Err == nil {
-		r = r.inTable(record)
+		r = inTable(r, record)
 	}
 	problem := problemOf(r, c.flow.requestID)
 	if c.asTable() {
@@ -313,9 +313,9 @@ func (c *collection) writeProblem(dst []byte, line stream.Line, err error) []byt
 }
 
 // inTable returns the refusal of a formula with the cell of each member at fault.
-func (r *refusal) inTable(record table.Record) *refusal {
-	told := *r
-	told.entries = slices.Clone(r.entries)
+func inTable(of *refusal, record table.Record) *refusal {
+	told := *of
+	told.entries = slices.Clone(of.entries)
 	for i, e := range told.entries {
 		if e.Pointer != nil {
 			told.entries[i].Detail = shorten(e.Detail+" ("+record.CellAt(*e.Pointer).String()+")", maxDetail)

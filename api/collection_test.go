@@ -477,7 +477,7 @@ func TestTablesSayWhatLinesSay(t *testing.T) {
 
 func rowSaysTheLine(r *rapid.T, row []string, l line) {
 	if l.Problem != nil {
-		if row[0] != "problem" || row[1] != fmt.Sprint(l.Line) || row[11] != slugOfType(l.Problem.Type) || row[12] == "" {
+		if row[0] != "problem" || row[1] != strconv.FormatInt(l.Line, 10) || row[11] != slugOfType(l.Problem.Type) || row[12] == "" {
 			r.Fatalf("row %q of a problem %+v", row, l.Problem)
 		}
 		return

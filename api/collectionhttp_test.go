@@ -119,7 +119,7 @@ func converse(ctx context.Context, t *testing.T, client *http.Client, base strin
 	t.Helper()
 	body, send := io.Pipe()
 	go func() { _, _ = io.WriteString(send, goodLine+"\n") }() // fails with the request
-	res, err := client.Do(collectionRequest(ctx, t, base, body))
+	res, err := client.Do(collectionRequest(ctx, t, base, body)) //nolint:bodyclose // the conversation closes it
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -217,7 +217,7 @@ func TestCollectionMayTakeLong(t *testing.T) {
 			c.says(goodLine)
 			c.hears(fmt.Sprintf(`"line":%d,`, i))
 		}
-		began := time.Now()
+		began := time.Now() //nolint:forbidigo // of the bubble
 		c.hears(`"problem":{"detail":"nothing more of the body came within 4s"`)
 		if took := time.Since(began); took != patience*time.Second {
 			t.Errorf("it stood still for %s", took)

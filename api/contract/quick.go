@@ -204,7 +204,8 @@ var matchers = map[string]func([]byte) bool{
 func isKebab(text []byte) bool {
 	before := byte('-')
 	for _, b := range text {
-		if b == '-' && before == '-' || b != '-' && !(b >= 'a' && b <= 'z' || b >= '0' && b <= '9') {
+		word := b >= 'a' && b <= 'z' || b >= '0' && b <= '9'
+		if !word && (b != '-' || before == '-') {
 			return false
 		}
 		before = b

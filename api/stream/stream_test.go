@@ -31,7 +31,7 @@ type echo struct {
 
 func (e echo) Answer(dst []byte, line stream.Line) []byte {
 	if e.slow && line.Number%7 == 0 {
-		for range rand.IntN(50) {
+		for range rand.IntN(50) { //nolint:gosec // G404: how long it takes is no secret
 			runtime.Gosched()
 		}
 	}
@@ -303,7 +303,7 @@ func TestMemoryIsFlat(t *testing.T) { // not in parallel: it counts what the pro
 	in := new(endless)
 	run := stream.Stream{In: io.LimitReader(in, bytes), Lines: longLinesOf, Workers: echoes(1), Out: flushing{io.Discard}}
 	if n := testing.AllocsPerRun(1, func() {
-		if err := run.Run(context.Background()); err != nil {
+		if err := run.Run(t.Context()); err != nil {
 			t.Error(err)
 		}
 	}); n > 2000 { // of 16 million lines in two runs
