@@ -118,7 +118,7 @@ type conversation struct {
 func converse(ctx context.Context, t *testing.T, client *http.Client, base string) *conversation {
 	t.Helper()
 	body, send := io.Pipe()
-	go func() { _, _ = io.WriteString(send, goodLine+"\n") }() // fails with the request
+	go func() { _, _ = io.WriteString(send, goodLine+"\n") }()   // fails with the request
 	res, err := client.Do(collectionRequest(ctx, t, base, body)) //nolint:bodyclose // the conversation closes it
 	if err != nil {
 		t.Fatal(err)
