@@ -35,6 +35,7 @@ type numberOf struct {
 func numbers() map[string]numberOf {
 	percent := map[string]constructor{"percent": by(quantity.Percent, 1)}
 	ratio := map[string]constructor{"percent": by(quantity.NewRatio, 1.0/100)}
+	finite := map[string]constructor{"of any kind": by(quantity.NewRatio, 1)}
 	ppm := map[string]constructor{"mg_per_kg": by(quantity.PartsPerMillion, 1)}
 	rates := eitherOf(masses(), volumes())
 	for unit, share := range sharePerUnit {
@@ -71,8 +72,8 @@ func numbers() map[string]numberOf {
 		"WeighLine.rounding_percent":       {ratio, false, false},
 		"WeighLine.of_meat_percent":        {ratio, false, false},
 		"WeighLine.of_batch_percent":       {percent, true, true},
-		"FigureValue":                      {ppm, true, false},
-		"FindingLimit.value":               {ppm, true, false},
+		"FigureValue":                      {finite, false, false}, // written only
+		"FindingLimit.value":               {finite, false, false}, // written only
 		"LimitValue.exact":                 {ppm, true, false},
 
 		"Length.value":                              {perUnit(lengthPerUnit), false, false},
@@ -122,6 +123,28 @@ func numbers() map[string]numberOf {
 		"PlannedDrying.relative_humidity_percent":       {humidity, true, true},
 		"PlannedDrying.air_speed_m_per_s":               {speed, true, false},
 		"PlannedDrying.days":                            {inDays, false, false},
+		"PlannedFreezing.days":                          {inDays, false, false},
+		"PlannedFreezing.hours":                         {inHours, false, false},
+		"PlannedHold.relative_humidity_percent":         {humidity, true, true},
+		"PlannedHold.hours":                             {inHours, false, false},
+		"PlannedWarmth.relative_humidity_percent":       {humidity, true, true},
+		"PlannedWarmth.hours":                           {inHours, false, false},
+		"PlannedWarmth.core_hours":                      {inHours, false, false},
+
+		"TrichinaeFreezingRow.days":                {inDays, false, false},
+		"TrichinaeCentreRow.hours":                 {inHours, false, false},
+		"TrichinaeHeatingRow.hours":                {inHours, false, false},
+		"TrichinaeMethod.salt_percent":             {percent, true, true},
+		"TrichinaeWhile.hours":                     {inHours, false, false},
+		"TrichinaeDryingRow.days":                  {inDays, false, false},
+		"TrichinaeDryingRow.total_days":            {inDays, false, false},
+		"TrichinaeReduction.held_hours":            {inHours, false, false},
+		"TrichinaeReduction.reduction_percent":     {percent, true, true},
+		"TrichinaeIncrease.salt_percent":           {percent, true, true},
+		"TrichinaeIncrease.increase_percent":       {percent, true, true},
+		"TrichinaePublishedRow.salt_percent":       {percent, true, true},
+		"TrichinaePublishedRow.below_salt_percent": {percent, true, true},
+		"TrichinaePublishedRow.days":               {inDays, false, false},
 	}
 }
 

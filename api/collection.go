@@ -88,7 +88,7 @@ func (c *collection) VisitCheckFormulasResponse(http.ResponseWriter) error {
 	workers := make([]stream.Worker, runtime.GOMAXPROCS(0))
 	checkers := make([]*lineChecker, len(workers))
 	for i := range workers {
-		checkers[i] = &lineChecker{collection: c}
+		checkers[i] = &lineChecker{collection: c, decoder: newTextDecoder[openapi.Formula]()}
 		workers[i] = checkers[i]
 	}
 	err := stream.Stream{In: c.flow, Interrupt: c.flow.interrupt, Lines: c.lines, Workers: workers, Out: c.flow}.Run(c.ctx)
@@ -169,7 +169,7 @@ func (t *tally) formulas() int64 {
 type lineChecker struct {
 	*collection
 	tally   tally
-	decoder formulaDecoder
+	decoder *textDecoder[openapi.Formula]
 }
 
 // Answer implements [stream.Worker]. A line that breaks the program spoils itself

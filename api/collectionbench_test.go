@@ -31,7 +31,10 @@ func BenchmarkLine(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	c := &lineChecker{collection: &collection{h: s.handlers, flow: &flow{requestID: "benchmark"}, rules: rules}}
+	c := &lineChecker{
+		collection: &collection{h: s.handlers, flow: &flow{requestID: "benchmark"}, rules: rules},
+		decoder:    newTextDecoder[openapi.Formula](),
+	}
 	line := stream.Line{Number: 1, Text: []byte(benchLine)}
 	if r, err := c.check(line); err != nil || r.name == "" {
 		b.Fatal(r, err)

@@ -48,7 +48,11 @@ func fill(t *rapid.T, v reflect.Value, label string) {
 			fill(t, v.Index(i), label)
 		}
 	case reflect.String:
-		v.SetString(rapid.SampledFrom(words[v.Type()]).Draw(t, label))
+		from, ok := words[v.Type()]
+		if !ok { // a choice that the rules tell apart by one of these, or not at all
+			from = []string{"drying-method", "freezing", "chamber"}
+		}
+		v.SetString(rapid.SampledFrom(from).Draw(t, label))
 	case reflect.Float64:
 		v.SetFloat(rapid.SampledFrom([]float64{0.25, 5, 60, 100, 120, 1e6}).Draw(t, label))
 	case reflect.Bool:
@@ -77,17 +81,14 @@ func TestQuickRulesAreTheRules(t *testing.T) {
 	})
 }
 
-// What the quick decoder reads is what the other reads, in memory that earlier
-// formulas had; a text with an escape it leaves alone.
+// What the quick decoder reads is what the other reads; a text with an escape it
+// leaves alone.
 func TestQuickDecoderReadsTheSame(t *testing.T) {
 	t.Parallel()
-	var d formulaDecoder
+	d := newTextDecoder[openapi.Formula]()
 	quick := 0
 	rapid.Check(t, func(t *rapid.T) {
 		f := drawFormula(t)
-		if rapid.Bool().Draw(t, "no plan") {
-			f.Plan = nil
-		}
 		text, err := json.Marshal(f)
 		if err != nil {
 			t.Fatal(err)
@@ -104,17 +105,6 @@ func TestQuickDecoderReadsTheSame(t *testing.T) {
 			return
 		}
 		quick++
-		for _, plan := range []*openapi.Plan{want.Plan, got.Plan} { // an empty list has no meaning of its own there, and the contract allows none
-			if plan != nil && len(plan.Fermentation) == 0 {
-				plan.Fermentation = nil
-			}
-			if plan != nil && len(plan.Drying) == 0 {
-				plan.Drying = nil
-			}
-		}
-		if len(want.Parts) == 0 && len(got.Parts) == 0 { // the same
-			want.Parts, got.Parts = nil, nil
-		}
 		if diff := cmp.Diff(&want, got); diff != "" {
 			t.Fatalf("%s (-other +quick):\n%s", text, diff)
 		}
@@ -132,7 +122,7 @@ func TestQuickDecoderGivesUp(t *testing.T) {
 		``, `{`, `null`, `[]`, `{"name":null}`, `{"name":"a\"b"}`, `{"new_member":1}`, `{"parts":[{"new":1}]}`, `{"plan":{"loss_percent":null}}`,
 		`{"additions":[{"rate":{"value":"1"}}]}`, `{"additions":[{"brings_none":nope}]}`, `{"name":"x"`, `{"name" "x"}`, `{"parts":{}}`,
 	} {
-		if _, ok := new(formulaDecoder).decode([]byte(text)); ok {
+		if _, ok := newTextDecoder[openapi.Formula]().decode([]byte(text)); ok {
 			t.Errorf("it reads %s", text)
 		}
 	}

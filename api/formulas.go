@@ -139,24 +139,8 @@ func readFormulaAt(bad *fault.Collector, path fault.Path, w openapi.Formula) for
 	for i, a := range w.Additions {
 		f.Additions = append(f.Additions, readAddition(bad, below(path, "additions", strconv.Itoa(i)), a))
 	}
-	if w.Plan == nil {
-		return f
-	}
-	if w.Plan.LossPercent != nil {
-		loss, err := quantity.Percent(*w.Plan.LossPercent)
-		bad.AddError(below(path, "plan", "loss_percent"), "invalid-value", err)
-		f.Plan.Loss = &loss
-	}
-	if w.Plan.LabelKeepRefrigerated != nil {
-		f.Plan.LabelStorageIsKnown, f.Plan.KeepRefrigerated = true, *w.Plan.LabelKeepRefrigerated
-	}
-	for i, s := range w.Plan.Fermentation {
-		f.Plan.Fermentation = append(f.Plan.Fermentation, readStep(bad, below(path, "plan", "fermentation", strconv.Itoa(i)),
-			s.Temperature, s.RelativeHumidityPercent, nil, inHours(given(s.Hours))))
-	}
-	for i, s := range w.Plan.Drying {
-		f.Plan.Drying = append(f.Plan.Drying, readStep(bad, below(path, "plan", "drying", strconv.Itoa(i)),
-			s.Temperature, s.RelativeHumidityPercent, s.AirSpeedMPerS, inHours(24*given(s.Days))))
+	if w.Plan != nil {
+		f.Plan = readPlan(bad, below(path, "plan"), *w.Plan)
 	}
 	return f
 }
@@ -167,18 +151,6 @@ func below(path fault.Path, steps ...string) fault.Path {
 		return nil
 	}
 	return slices.Concat(path, steps)
-}
-
-func readStep(bad *fault.Collector, path fault.Path, t *openapi.Temperature, humidity, speed *float64, span time.Duration) formula.Step {
-	s := formula.Step{
-		Humidity: readKnown(bad, below(path, "relative_humidity_percent"), quantity.HumidityPercent, humidity),
-		AirSpeed: readKnown(bad, below(path, "air_speed_m_per_s"), quantity.MetresPerSecond, speed),
-		Span:     span,
-	}
-	if t != nil {
-		s.Temperature = material.Is(readTemperature(bad, below(path, "temperature"), *t))
-	}
-	return s
 }
 
 func readPart(bad *fault.Collector, path fault.Path, w openapi.Part) formula.Part {
@@ -194,6 +166,10 @@ func readPart(bad *fault.Collector, path fault.Path, w openapi.Part) formula.Par
 	}
 	if w.Name != nil {
 		p.Name = *w.Name
+	}
+	p.Freezing = readFreezing(bad, below(path, "freezing"), w.Freezing)
+	if w.Received != nil {
+		p.Received = readReceipt(bad, below(path, "received"), *w.Received)
 	}
 	return p
 }

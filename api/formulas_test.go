@@ -111,6 +111,7 @@ func TestExamplesOfFormulas(t *testing.T) {
 	for name, path := range map[string]string{
 		"scale-five-pounds": pathScale, "scale-undiluted-nitrite": pathScale, "scale-finished-mass": pathScale,
 		"check-one-kilogram": pathCheck, "check-undiluted-nitrite": pathCheck, "check-spoons": pathCheck,
+		"check-planned-freezing": pathCheck, "check-wild-boar": pathCheck,
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()

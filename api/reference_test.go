@@ -14,6 +14,7 @@ func TestExamplesOfReference(t *testing.T) {
 		"rulebooks-ca":   "/v1/reference/rulebooks?rulebook=ca",
 		"cures":          "/v1/reference/cures",
 		"materials-wine": "/v1/reference/materials?group=wine",
+		"trichinae":      "/v1/reference/trichinae",
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()

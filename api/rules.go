@@ -39,13 +39,17 @@ func newMemberRules() *memberRules {
 		return name
 	})
 	// The generated types have no tags; this leads into the elements.
-	v.RegisterStructValidationMapRules(map[string]string{"Additions": "dive"}, openapi.Formula{})
+	v.RegisterStructValidationMapRules(map[string]string{"Additions": "dive", "Parts": "dive"}, openapi.Formula{})
+	v.RegisterStructValidationMapRules(map[string]string{"Freezing": "dive"}, openapi.Part{})
+	v.RegisterStructValidationMapRules(map[string]string{"Freezing": "dive"}, openapi.Plan{})
 	rule(v, scaleOrderRule)
 	rule(v, checkOrderRule)
 	rule(v, amountRule)
 	rule(v, additionRule)
 	rule(v, cureChoiceRule)
 	rule(v, rateRule)
+	rule(v, plannedFreezingRule)
+	rule(v, trichinaeRouteRule)
 	rule(v, degreeHoursOrderRule)
 	rule(v, dryDownOrderRule)
 	rule(v, lotOrderRule)
@@ -119,6 +123,11 @@ func rule[T any](v *validator.Validate, check func(value T, add report)) {
 func keepsRules(f *openapi.Formula) bool {
 	kept := true
 	broken := func(string, string, string) { kept = false }
+	for i := range f.Parts {
+		for _, while := range f.Parts[i].Freezing {
+			plannedFreezingRule(while, broken)
+		}
+	}
 	for i := range f.Additions {
 		a := &f.Additions[i]
 		additionRule(*a, broken)
@@ -129,6 +138,15 @@ func keepsRules(f *openapi.Formula) bool {
 		if a.Cure != nil {
 			cureChoiceRule(*a.Cure, broken)
 		}
+	}
+	if f.Plan == nil {
+		return kept
+	}
+	for _, while := range f.Plan.Freezing {
+		plannedFreezingRule(while, broken)
+	}
+	if f.Plan.TrichinaeRoute != nil {
+		trichinaeRouteRule(*f.Plan.TrichinaeRoute, broken)
 	}
 	return kept
 }
@@ -259,6 +277,25 @@ func wholeOf(unit openapi.RateUnit) (whole float64, isShare bool) {
 		openapi.RateUnitML, openapi.RateUnitL, openapi.RateUnitTsp, openapi.RateUnitTbsp, openapi.RateUnitCup, openapi.RateUnitFloz:
 	}
 	return 0, false
+}
+
+// plannedFreezingRule wants the time once.
+func plannedFreezingRule(f openapi.PlannedFreezing, add report) {
+	exactlyOne(add, map[string]bool{"days": f.Days != nil, "hours": f.Hours != nil}, "days or hours")
+}
+
+// trichinaeRouteRule holds which facts go with a route.
+func trichinaeRouteRule(r openapi.TrichinaeRoute, add report) {
+	byMethod := r.Route == openapi.TrichinaeRouteKindDryingMethod
+	switch {
+	case byMethod && r.Method == nil:
+		add("method", ruleRequired, "is missing; the route drying-method says which method")
+	case !byMethod && r.Method != nil:
+		add("method", ruleAdditional, "is only for the route drying-method, and this one is "+string(r.Route))
+	}
+	if r.IssuedBy != nil && r.Certificate == nil {
+		add("issued_by", ruleAdditional, "goes only with certificate")
+	}
 }
 
 func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }

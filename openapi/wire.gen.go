@@ -317,10 +317,16 @@ func (e EntryKind) Valid() bool {
 // Defines values for FigureUnit.
 const (
 	FigureUnitCFUPerG   FigureUnit = "cfu_per_g"
+	FigureUnitDays      FigureUnit = "days"
+	FigureUnitDegC      FigureUnit = "degC"
+	FigureUnitDegF      FigureUnit = "degF"
 	FigureUnitDegcHours FigureUnit = "degc_hours"
 	FigureUnitDegfHours FigureUnit = "degf_hours"
 	FigureUnitGPerKg    FigureUnit = "g_per_kg"
+	FigureUnitHours     FigureUnit = "hours"
+	FigureUnitIn        FigureUnit = "in"
 	FigureUnitMgPerKg   FigureUnit = "mg_per_kg"
+	FigureUnitMm        FigureUnit = "mm"
 	FigureUnitPercent   FigureUnit = "percent"
 	FigureUnitPh        FigureUnit = "ph"
 )
@@ -330,13 +336,25 @@ func (e FigureUnit) Valid() bool {
 	switch e {
 	case FigureUnitCFUPerG:
 		return true
+	case FigureUnitDays:
+		return true
+	case FigureUnitDegC:
+		return true
+	case FigureUnitDegF:
+		return true
 	case FigureUnitDegcHours:
 		return true
 	case FigureUnitDegfHours:
 		return true
 	case FigureUnitGPerKg:
 		return true
+	case FigureUnitHours:
+		return true
+	case FigureUnitIn:
+		return true
 	case FigureUnitMgPerKg:
+		return true
+	case FigureUnitMm:
 		return true
 	case FigureUnitPercent:
 		return true
@@ -821,6 +839,39 @@ func (e Phase) Valid() bool {
 	}
 }
 
+// Defines values for PlannedCasingKind.
+const (
+	PlannedCasingKindCellulose PlannedCasingKind = "cellulose"
+	PlannedCasingKindCloth     PlannedCasingKind = "cloth"
+	PlannedCasingKindCollagen  PlannedCasingKind = "collagen"
+	PlannedCasingKindFibrous   PlannedCasingKind = "fibrous"
+	PlannedCasingKindNatural   PlannedCasingKind = "natural"
+	PlannedCasingKindNone      PlannedCasingKind = "none"
+	PlannedCasingKindPlastic   PlannedCasingKind = "plastic"
+)
+
+// Valid indicates whether the value is a known member of the PlannedCasingKind enum.
+func (e PlannedCasingKind) Valid() bool {
+	switch e {
+	case PlannedCasingKindCellulose:
+		return true
+	case PlannedCasingKindCloth:
+		return true
+	case PlannedCasingKindCollagen:
+		return true
+	case PlannedCasingKindFibrous:
+		return true
+	case PlannedCasingKindNatural:
+		return true
+	case PlannedCasingKindNone:
+		return true
+	case PlannedCasingKindPlastic:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PlannedEntryKind.
 const (
 	PlannedEntryKindPlanned PlannedEntryKind = "planned"
@@ -830,6 +881,45 @@ const (
 func (e PlannedEntryKind) Valid() bool {
 	switch e {
 	case PlannedEntryKindPlanned:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PlannedFreezingMeasuredIn.
+const (
+	PlannedFreezingMeasuredInCentre  PlannedFreezingMeasuredIn = "centre"
+	PlannedFreezingMeasuredInChamber PlannedFreezingMeasuredIn = "chamber"
+)
+
+// Valid indicates whether the value is a known member of the PlannedFreezingMeasuredIn enum.
+func (e PlannedFreezingMeasuredIn) Valid() bool {
+	switch e {
+	case PlannedFreezingMeasuredInCentre:
+		return true
+	case PlannedFreezingMeasuredInChamber:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PlannedHoldOf.
+const (
+	PlannedHoldOfDryCure PlannedHoldOf = "dry-cure"
+	PlannedHoldOfMixed   PlannedHoldOf = "mixed"
+	PlannedHoldOfStuffed PlannedHoldOf = "stuffed"
+)
+
+// Valid indicates whether the value is a known member of the PlannedHoldOf enum.
+func (e PlannedHoldOf) Valid() bool {
+	switch e {
+	case PlannedHoldOfDryCure:
+		return true
+	case PlannedHoldOfMixed:
+		return true
+	case PlannedHoldOfStuffed:
 		return true
 	default:
 		return false
@@ -1232,6 +1322,150 @@ func (e TemperatureUnit) Valid() bool {
 	case TemperatureUnitDegC:
 		return true
 	case TemperatureUnitDegF:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for TrichinaeHostSpecies.
+const (
+	TrichinaeHostSpeciesBear     TrichinaeHostSpecies = "bear"
+	TrichinaeHostSpeciesHorse    TrichinaeHostSpecies = "horse"
+	TrichinaeHostSpeciesPork     TrichinaeHostSpecies = "pork"
+	TrichinaeHostSpeciesWildBoar TrichinaeHostSpecies = "wild-boar"
+)
+
+// Valid indicates whether the value is a known member of the TrichinaeHostSpecies enum.
+func (e TrichinaeHostSpecies) Valid() bool {
+	switch e {
+	case TrichinaeHostSpeciesBear:
+		return true
+	case TrichinaeHostSpeciesHorse:
+		return true
+	case TrichinaeHostSpeciesPork:
+		return true
+	case TrichinaeHostSpeciesWildBoar:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for TrichinaeMethodSaltOf.
+const (
+	TrichinaeMethodSaltOfBatch                TrichinaeMethodSaltOf = "batch"
+	TrichinaeMethodSaltOfBatchWithoutDryGoods TrichinaeMethodSaltOf = "batch-without-dry-goods"
+	TrichinaeMethodSaltOfMeat                 TrichinaeMethodSaltOf = "meat"
+)
+
+// Valid indicates whether the value is a known member of the TrichinaeMethodSaltOf enum.
+func (e TrichinaeMethodSaltOf) Valid() bool {
+	switch e {
+	case TrichinaeMethodSaltOfBatch:
+		return true
+	case TrichinaeMethodSaltOfBatchWithoutDryGoods:
+		return true
+	case TrichinaeMethodSaltOfMeat:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for TrichinaeMethodKey.
+const (
+	TrichinaeMethodKeyCapocollo TrichinaeMethodKey = "capocollo"
+	TrichinaeMethodKeyCoppa     TrichinaeMethodKey = "coppa"
+	TrichinaeMethodKeyMethod1   TrichinaeMethodKey = "method-1"
+	TrichinaeMethodKeyMethod2   TrichinaeMethodKey = "method-2"
+	TrichinaeMethodKeyMethod3   TrichinaeMethodKey = "method-3"
+	TrichinaeMethodKeyMethod4   TrichinaeMethodKey = "method-4"
+	TrichinaeMethodKeyMethod5   TrichinaeMethodKey = "method-5"
+	TrichinaeMethodKeyMethod6   TrichinaeMethodKey = "method-6"
+	TrichinaeMethodKeyMethod7   TrichinaeMethodKey = "method-7"
+)
+
+// Valid indicates whether the value is a known member of the TrichinaeMethodKey enum.
+func (e TrichinaeMethodKey) Valid() bool {
+	switch e {
+	case TrichinaeMethodKeyCapocollo:
+		return true
+	case TrichinaeMethodKeyCoppa:
+		return true
+	case TrichinaeMethodKeyMethod1:
+		return true
+	case TrichinaeMethodKeyMethod2:
+		return true
+	case TrichinaeMethodKeyMethod3:
+		return true
+	case TrichinaeMethodKeyMethod4:
+		return true
+	case TrichinaeMethodKeyMethod5:
+		return true
+	case TrichinaeMethodKeyMethod6:
+		return true
+	case TrichinaeMethodKeyMethod7:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for TrichinaeRouteKind.
+const (
+	TrichinaeRouteKindCarcassTesting     TrichinaeRouteKind = "carcass-testing"
+	TrichinaeRouteKindControlledHousing  TrichinaeRouteKind = "controlled-housing"
+	TrichinaeRouteKindDryingMethod       TrichinaeRouteKind = "drying-method"
+	TrichinaeRouteKindFreezing           TrichinaeRouteKind = "freezing"
+	TrichinaeRouteKindHeating            TrichinaeRouteKind = "heating"
+	TrichinaeRouteKindValidatedTreatment TrichinaeRouteKind = "validated-treatment"
+)
+
+// Valid indicates whether the value is a known member of the TrichinaeRouteKind enum.
+func (e TrichinaeRouteKind) Valid() bool {
+	switch e {
+	case TrichinaeRouteKindCarcassTesting:
+		return true
+	case TrichinaeRouteKindControlledHousing:
+		return true
+	case TrichinaeRouteKindDryingMethod:
+		return true
+	case TrichinaeRouteKindFreezing:
+		return true
+	case TrichinaeRouteKindHeating:
+		return true
+	case TrichinaeRouteKindValidatedTreatment:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for TrichinaeWhileOf.
+const (
+	TrichinaeWhileOfDryCure   TrichinaeWhileOf = "dry-cure"
+	TrichinaeWhileOfMixture   TrichinaeWhileOf = "mixture"
+	TrichinaeWhileOfSausage   TrichinaeWhileOf = "sausage"
+	TrichinaeWhileOfSchedule  TrichinaeWhileOf = "schedule"
+	TrichinaeWhileOfSinceCure TrichinaeWhileOf = "since-cure"
+	TrichinaeWhileOfSmoke     TrichinaeWhileOf = "smoke"
+)
+
+// Valid indicates whether the value is a known member of the TrichinaeWhileOf enum.
+func (e TrichinaeWhileOf) Valid() bool {
+	switch e {
+	case TrichinaeWhileOfDryCure:
+		return true
+	case TrichinaeWhileOfMixture:
+		return true
+	case TrichinaeWhileOfSausage:
+		return true
+	case TrichinaeWhileOfSchedule:
+		return true
+	case TrichinaeWhileOfSinceCure:
+		return true
+	case TrichinaeWhileOfSmoke:
 		return true
 	default:
 		return false
@@ -2270,10 +2504,10 @@ type Figure struct {
 	// Base The mass that an amount is divided by.
 	Base *LimitBase `json:"base,omitempty"`
 
-	// High How much, in the figure's unit.
+	// High How much, in the figure's unit; below zero for temperatures alone.
 	High *FigureValue `json:"high,omitempty"`
 
-	// Low How much, in the figure's unit.
+	// Low How much, in the figure's unit; below zero for temperatures alone.
 	Low *FigureValue `json:"low,omitempty"`
 
 	// Phase When an amount counts. An ingoing amount is not a residual one.
@@ -2285,14 +2519,14 @@ type Figure struct {
 	// Unit The unit of a figure.
 	Unit FigureUnit `json:"unit"`
 
-	// Value How much, in the figure's unit.
+	// Value How much, in the figure's unit; below zero for temperatures alone.
 	Value FigureValue `json:"value"`
 }
 
 // FigureUnit The unit of a figure.
 type FigureUnit string
 
-// FigureValue How much, in the figure's unit.
+// FigureValue How much, in the figure's unit; below zero for temperatures alone.
 type FigureValue = float64
 
 // Finding The result of one rule.
@@ -2312,7 +2546,7 @@ type Finding struct {
 	// Limit What the measured amount was held against, on its own basis.
 	Limit *FindingLimit `json:"limit,omitempty"`
 
-	// LimitID The row of `/v1/reference/rulebooks`.
+	// LimitID The row of `/v1/reference/rulebooks`, or of `/v1/reference/trichinae` for a finding on a route against trichinae.
 	LimitID *string `json:"limit_id,omitempty"`
 
 	// Measured An amount with its basis. `low` and `high` are there when the amount is not known exactly, such as a spoonful or
@@ -2368,7 +2602,7 @@ type FindingLimit struct {
 	// Unit The unit of a figure.
 	Unit FigureUnit `json:"unit"`
 
-	// Value The exact value of the limit.
+	// Value The exact value of the limit; below zero for temperatures alone.
 	Value float64 `json:"value"`
 }
 
@@ -2391,7 +2625,8 @@ type Formula struct {
 	// Parts The meat and fat; their shares sum to 100 percent, within 1 percent for rounded shares.
 	Parts []Part `json:"parts"`
 
-	// Plan How it is meant to be made, as far as is known.
+	// Plan How it is meant to be made, as far as is known. Findings of the stage `process` judge it as a plan; that it was carried
+	// out is for the record of the lot.
 	Plan *Plan `json:"plan,omitempty"`
 
 	// Product What is to be made, which decides the rows of a rulebook that apply: a dry sausage is chopped, raw and dried,
@@ -3415,11 +3650,18 @@ type PNG = openapi_types.File
 
 // Part A meat or fat of the meat block.
 type Part struct {
+	// Freezing How this part is kept frozen before it is cut; that of the plan when not given.
+	Freezing []PlannedFreezing `json:"freezing,omitempty"`
+
 	// Material A key of `/v1/reference/materials`.
 	Material MaterialKey `json:"material"`
 
 	// Name What the maker calls it; the material's description when not given.
 	Name *string `json:"name,omitempty"`
+
+	// Received What was measured of the meat when it came in. Too warm by the rules on carrying meat, or a raw pH of about 6.0 and
+	// above, which the trade does not dry raw, are findings.
+	Received *Receipt `json:"received,omitempty"`
 
 	// SharePercent Its share of the meat block.
 	SharePercent float64 `json:"share_percent"`
@@ -3458,20 +3700,61 @@ type PieceDryDown struct {
 // PieceName The name of a piece, unique in its lot, such as the number on its tag.
 type PieceName = string
 
-// Plan How it is meant to be made, as far as is known.
+// Plan How it is meant to be made, as far as is known. Findings of the stage `process` judge it as a plan; that it was carried
+// out is for the record of the lot.
 type Plan struct {
+	// Casing What the mixture is stuffed into. From the flat width of an empty casing the diameter is computed, with a tenth for
+	// stretching.
+	Casing *PlannedCasing `json:"casing,omitempty"`
+
 	// Drying The air of the drying, one while after the other.
 	Drying []PlannedDrying `json:"drying,omitempty"`
 
 	// Fermentation The air of the fermentation, one while after the other.
 	Fermentation []PlannedFermentation `json:"fermentation,omitempty"`
 
+	// Freezing How the meat is kept frozen before it is cut, one while after the other without a break; of every part that has no
+	// `freezing` of its own.
+	Freezing []PlannedFreezing `json:"freezing,omitempty"`
+
+	// Grind How small the meat is cut.
+	Grind *PlannedGrind `json:"grind,omitempty"`
+
+	// Heat Whiles in warm air without smoke, one after the other, and apart from the fermentation and the drying.
+	Heat []PlannedWarmth `json:"heat,omitempty"`
+
+	// Hold What is kept before it dries, one while after the other.
+	Hold []PlannedHold `json:"hold,omitempty"`
+
 	// LabelKeepRefrigerated Whether the label will say to keep it refrigerated; some floors depend on it.
 	LabelKeepRefrigerated *bool `json:"label_keep_refrigerated,omitempty"`
 
 	// LossPercent Planned loss of the green weight by drying.
 	LossPercent *float64 `json:"loss_percent,omitempty"`
+
+	// Smoke Whiles in smoke, one after the other, and apart from the fermentation and the drying.
+	Smoke []PlannedWarmth `json:"smoke,omitempty"`
+
+	// TrichinaeRoute The route that the plan takes against trichinae, with the facts that it needs: a drying method names its `method`, and
+	// testing, controlled housing and a validated treatment the paper that shows them.
+	TrichinaeRoute *TrichinaeRoute `json:"trichinae_route,omitempty"`
 }
+
+// PlannedCasing What the mixture is stuffed into. From the flat width of an empty casing the diameter is computed, with a tenth for
+// stretching.
+type PlannedCasing struct {
+	// FlatWidth A length.
+	FlatWidth *Length `json:"flat_width,omitempty"`
+
+	// Kind What it is made of; `none` for whole muscle that hangs bare.
+	Kind *PlannedCasingKind `json:"kind,omitempty"`
+
+	// StuffedDiameter A length.
+	StuffedDiameter *Length `json:"stuffed_diameter,omitempty"`
+}
+
+// PlannedCasingKind What it is made of; `none` for whole muscle that hangs bare.
+type PlannedCasingKind string
 
 // PlannedDrying A while in the drying room.
 type PlannedDrying struct {
@@ -3522,6 +3805,77 @@ type PlannedEntryKind string
 // PlannedFermentation A while in the chamber.
 type PlannedFermentation struct {
 	// Hours How long; until something else is shown when not given.
+	Hours *float64 `json:"hours,omitempty"`
+
+	// RelativeHumidityPercent Relative humidity.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
+}
+
+// PlannedFreezing A while that meat is kept frozen, of `days` or of `hours`. It counts from when the meat itself had come down to the
+// temperature. `thickness` is that of the thickest piece, layer or box.
+type PlannedFreezing struct {
+	// Days How long, in days.
+	Days *float64 `json:"days,omitempty"`
+
+	// Hours How long, in hours.
+	Hours *float64 `json:"hours,omitempty"`
+
+	// MeasuredIn Where the temperature is read; in the chamber when not given.
+	MeasuredIn *PlannedFreezingMeasuredIn `json:"measured_in,omitempty"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+
+	// Thickness A length.
+	Thickness *Length `json:"thickness,omitempty"`
+}
+
+// PlannedFreezingMeasuredIn Where the temperature is read; in the chamber when not given.
+type PlannedFreezingMeasuredIn string
+
+// PlannedGrind How small the meat is cut.
+type PlannedGrind struct {
+	// LargestPiece A length.
+	LargestPiece *Length `json:"largest_piece,omitempty"`
+
+	// Plate A length.
+	Plate *Length `json:"plate,omitempty"`
+}
+
+// PlannedHold A while that salted meat, the mixture or the sausages are kept before they dry.
+type PlannedHold struct {
+	// Depth A length.
+	Depth *Length `json:"depth,omitempty"`
+
+	// Hours How long.
+	Hours *float64 `json:"hours,omitempty"`
+
+	// Of What is kept: whole muscle in dry cure, the mixture before stuffing, or the stuffed sausages.
+	Of PlannedHoldOf `json:"of"`
+
+	// RelativeHumidityPercent Relative humidity.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
+}
+
+// PlannedHoldOf What is kept: whole muscle in dry cure, the mixture before stuffing, or the stuffed sausages.
+type PlannedHoldOf string
+
+// PlannedWarmth A while in warm air or smoke. `temperature` is that of the air, `core_temperature` what the core reaches, and
+// `core_hours` how long it is kept there or above.
+type PlannedWarmth struct {
+	// CoreHours How long the core is kept at its temperature or above; it only reaches it when not given.
+	CoreHours *float64 `json:"core_hours,omitempty"`
+
+	// CoreTemperature A temperature.
+	CoreTemperature *Temperature `json:"core_temperature,omitempty"`
+
+	// Hours How long; until the core is as warm as stated when not given.
 	Hours *float64 `json:"hours,omitempty"`
 
 	// RelativeHumidityPercent Relative humidity.
@@ -3622,12 +3976,22 @@ type Rate struct {
 // `per`.
 type RateUnit string
 
+// Receipt What was measured of the meat when it came in. Too warm by the rules on carrying meat, or a raw pH of about 6.0 and
+// above, which the trade does not dry raw, are findings.
+type Receipt struct {
+	// Ph A pH as a meter shows it.
+	Ph *PH `json:"ph,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
+}
+
 // Recheck One limit after the changes of a remedy.
 type Recheck struct {
 	// Code Stable word in kebab-case, for programs.
 	Code Code `json:"code"`
 
-	// LimitID The row of `/v1/reference/rulebooks`.
+	// LimitID The row of `/v1/reference/rulebooks`, or of `/v1/reference/trichinae` for a finding on a route against trichinae.
 	LimitID *string `json:"limit_id,omitempty"`
 
 	// Measured An amount with its basis. `low` and `high` are there when the amount is not known exactly, such as a spoonful or
@@ -3995,6 +4359,295 @@ type TimesLeft struct {
 	// the same if the thermometer reads too low by its uncertainty; absent when the limit then is never reached.
 	Present TimeLeft `json:"present"`
 }
+
+// TrichinaeCentreRow How long the centre of the meat is kept how cold.
+type TrichinaeCentreRow struct {
+	// Hours How long, without a break.
+	Hours float64 `json:"hours"`
+
+	// ID Stable id of the row, as findings name it.
+	ID string `json:"id"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Warmest A temperature.
+	Warmest Temperature `json:"warmest"`
+}
+
+// TrichinaeDryingRow The drying up to a diameter at stuffing; without one it is for any.
+type TrichinaeDryingRow struct {
+	// Days Days in the room; none where the method counts a hold instead.
+	Days float64 `json:"days"`
+
+	// Only The one product that the row is for.
+	Only *string `json:"only,omitempty"`
+
+	// TotalDays Days since the cure was added, at least.
+	TotalDays *float64 `json:"total_days,omitempty"`
+
+	// UpTo A length.
+	UpTo *Length `json:"up_to,omitempty"`
+}
+
+// TrichinaeFreezingRow How long meat of one thickness is kept how cold.
+type TrichinaeFreezingRow struct {
+	// Days How long, without a break.
+	Days float64 `json:"days"`
+
+	// Group Group of thickness in the source.
+	Group int `json:"group"`
+
+	// ID Stable id of the row, as findings name it.
+	ID string `json:"id"`
+
+	// Note A sentence or two, for people; the wording may change.
+	Note *Text `json:"note,omitempty"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Thickest A length.
+	Thickest Length `json:"thickest"`
+
+	// Warmest A temperature.
+	Warmest Temperature `json:"warmest"`
+}
+
+// TrichinaeHeatingRow How long the core is held how hot.
+type TrichinaeHeatingRow struct {
+	// Core A temperature.
+	Core Temperature `json:"core"`
+
+	// Hours How long; none when it is enough to reach it.
+	Hours float64 `json:"hours"`
+
+	// ID Stable id of the row, as findings name it.
+	ID string `json:"id"`
+
+	// Note A sentence or two, for people; the wording may change.
+	Note *Text `json:"note,omitempty"`
+
+	// Printed The temperature as it is printed.
+	Printed string `json:"printed"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
+// TrichinaeHost An animal whose meat may carry trichinae.
+type TrichinaeHost struct {
+	// FreezingCounts Whether freezing counts for it; never for game, whose trichinae may survive it.
+	FreezingCounts bool `json:"freezing_counts"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Species The animal.
+	Species TrichinaeHostSpecies `json:"species"`
+}
+
+// TrichinaeHostSpecies The animal.
+type TrichinaeHostSpecies string
+
+// TrichinaeIncrease What less salt adds.
+type TrichinaeIncrease struct {
+	// ID Stable id of the row, as findings name it.
+	ID string `json:"id"`
+
+	// IncreasePercent Of the days of the table.
+	IncreasePercent float64 `json:"increase_percent"`
+
+	// SaltPercent Salt, rounded down to a tenth.
+	SaltPercent float64 `json:"salt_percent"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
+// TrichinaeMethod A prescribed method of salting and drying.
+type TrichinaeMethod struct {
+	// Before What comes before the drying, or is counted beside it.
+	Before []TrichinaeWhile `json:"before,omitempty"`
+
+	// ID Stable id of the row, as findings name it.
+	ID string `json:"id"`
+
+	// LargestPiece A length.
+	LargestPiece *Length `json:"largest_piece,omitempty"`
+
+	// Method A prescribed method of salting and drying; see `/v1/reference/trichinae`.
+	Method TrichinaeMethodKey `json:"method"`
+
+	// Note A sentence or two, for people; the wording may change.
+	Note *Text `json:"note,omitempty"`
+
+	// Room A temperature.
+	Room Temperature `json:"room"`
+
+	// Rows The drying, by the diameter at stuffing.
+	Rows []TrichinaeDryingRow `json:"rows"`
+
+	// SaltOf What the salt is a share of; dry goods are salt, sugar, spices and cure.
+	SaltOf TrichinaeMethodSaltOf `json:"salt_of"`
+
+	// SaltPercent The least salt.
+	SaltPercent float64 `json:"salt_percent"`
+
+	// SaltPrinted The salt as it is printed.
+	SaltPrinted string `json:"salt_printed"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Subject What it is.
+	Subject string `json:"subject"`
+}
+
+// TrichinaeMethodSaltOf What the salt is a share of; dry goods are salt, sugar, spices and cure.
+type TrichinaeMethodSaltOf string
+
+// TrichinaeMethodKey A prescribed method of salting and drying; see `/v1/reference/trichinae`.
+type TrichinaeMethodKey string
+
+// TrichinaePaper A route that a paper shows.
+type TrichinaePaper struct {
+	// ForGame Whether it counts for game.
+	ForGame bool `json:"for_game"`
+
+	// Note A sentence or two, for people; the wording may change.
+	Note *Text `json:"note,omitempty"`
+
+	// Route A lawful way to deal with trichinae in pork and game; see `/v1/reference/trichinae`.
+	Route TrichinaeRouteKind `json:"route"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Subject What the paper says.
+	Subject string `json:"subject"`
+}
+
+// TrichinaePublishedRow A row of the day rule of a study.
+type TrichinaePublishedRow struct {
+	// AbovePh A pH as a meter shows it.
+	AbovePh *PH `json:"above_ph,omitempty"`
+
+	// BelowSaltPercent Salt, less than this.
+	BelowSaltPercent *float64 `json:"below_salt_percent,omitempty"`
+
+	// Days How long.
+	Days float64 `json:"days"`
+
+	// Drying A temperature.
+	Drying Temperature `json:"drying"`
+
+	// Fermentation A temperature.
+	Fermentation Temperature `json:"fermentation"`
+
+	// ID Stable id of the row, as findings name it.
+	ID string `json:"id"`
+
+	// Note A sentence or two, for people; the wording may change.
+	Note *Text `json:"note,omitempty"`
+
+	// SaltPercent Salt, at least.
+	SaltPercent float64 `json:"salt_percent"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// UpToPh A pH as a meter shows it.
+	UpToPh PH `json:"up_to_ph"`
+}
+
+// TrichinaeReduction What a hold before drying takes off.
+type TrichinaeReduction struct {
+	// Coldest A temperature.
+	Coldest Temperature `json:"coldest"`
+
+	// HeldHours How long, at least.
+	HeldHours float64 `json:"held_hours"`
+
+	// ID Stable id of the row, as findings name it.
+	ID string `json:"id"`
+
+	// ReductionPercent Off the days of the table.
+	ReductionPercent float64 `json:"reduction_percent"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
+// TrichinaeRoute The route that the plan takes against trichinae, with the facts that it needs: a drying method names its `method`, and
+// testing, controlled housing and a validated treatment the paper that shows them.
+type TrichinaeRoute struct {
+	// Certificate What shows it: the number of the laboratory's report, the mark, the certificate of the holding, or the study.
+	Certificate *string `json:"certificate,omitempty"`
+
+	// IssuedBy Who gave the certificate.
+	IssuedBy *string `json:"issued_by,omitempty"`
+
+	// Method A prescribed method of salting and drying; see `/v1/reference/trichinae`.
+	Method *TrichinaeMethodKey `json:"method,omitempty"`
+
+	// Route A lawful way to deal with trichinae in pork and game; see `/v1/reference/trichinae`.
+	Route TrichinaeRouteKind `json:"route"`
+}
+
+// TrichinaeRouteKind A lawful way to deal with trichinae in pork and game; see `/v1/reference/trichinae`.
+type TrichinaeRouteKind string
+
+// TrichinaeTables The ways to deal with trichinae, and the tables that a plan is looked up in.
+type TrichinaeTables struct {
+	// Freezing By the temperature of the freezer and the thickness of the meat.
+	Freezing []TrichinaeFreezingRow `json:"freezing"`
+
+	// FreezingByCentre By the temperature at the centre of the meat, at any thickness.
+	FreezingByCentre []TrichinaeCentreRow `json:"freezing_by_centre"`
+
+	// Heating By the temperature of the core.
+	Heating []TrichinaeHeatingRow `json:"heating"`
+
+	// Hosts The animals whose meat may carry trichinae.
+	Hosts []TrichinaeHost `json:"hosts"`
+
+	// Method6Increases What less salt adds to the days of method 6, rounded up to whole days.
+	Method6Increases []TrichinaeIncrease `json:"method_6_increases"`
+
+	// Method6Reductions What warmth before drying takes off the days of method 6, rounded down to whole days.
+	Method6Reductions []TrichinaeReduction `json:"method_6_reductions"`
+
+	// Methods The prescribed methods of salting and drying.
+	Methods []TrichinaeMethod `json:"methods"`
+
+	// Papers The routes that a paper shows.
+	Papers []TrichinaePaper `json:"papers"`
+
+	// Published The day rule of a study of fermented sausage; valid only inside its process.
+	Published []TrichinaePublishedRow `json:"published"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+}
+
+// TrichinaeWhile What a method asks for before the drying.
+type TrichinaeWhile struct {
+	// Coldest A temperature.
+	Coldest Temperature `json:"coldest"`
+
+	// Deepest A length.
+	Deepest *Length `json:"deepest,omitempty"`
+
+	// Hours How long, at least.
+	Hours float64 `json:"hours"`
+
+	// Of What is counted. A time of `schedule` is that of one stage of a row of them.
+	Of TrichinaeWhileOf `json:"of"`
+}
+
+// TrichinaeWhileOf What is counted. A time of `schedule` is that of one stage of a row of them.
+type TrichinaeWhileOf string
 
 // Trust `read`: seen in the named text. `read-secondary`: seen quoted; the named text was not opened. `derived`: arithmetic
 // from other figures. `memory`: recalled; it can withhold but never pass.
@@ -4476,6 +5129,9 @@ type ServerInterface interface {
 	// ListRulebooks List the limits, with basis, validity and source
 	// (GET /v1/reference/rulebooks)
 	ListRulebooks(ctx echo.Context, params ListRulebooksParams) error
+	// ListTrichinaeRoutes List the ways to deal with trichinae, with their tables
+	// (GET /v1/reference/trichinae)
+	ListTrichinaeRoutes(ctx echo.Context) error
 	// GetVersion Tell the versions of the program, the contract and the rulebooks
 	// (GET /version)
 	GetVersion(ctx echo.Context) error
@@ -5229,6 +5885,15 @@ func (w *ServerInterfaceWrapper) ListRulebooks(ctx echo.Context) error {
 	return err
 }
 
+// ListTrichinaeRoutes converts echo context to params.
+func (w *ServerInterfaceWrapper) ListTrichinaeRoutes(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListTrichinaeRoutes(ctx)
+	return err
+}
+
 // GetVersion converts echo context to params.
 func (w *ServerInterfaceWrapper) GetVersion(ctx echo.Context) error {
 	var err error
@@ -5301,6 +5966,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/reference/rulebooks", wrapper.ListRulebooks, options.OperationMiddlewares["listRulebooks"]...)
 	router.GET(options.BaseURL+"/v1/reference/cures", wrapper.ListCures, options.OperationMiddlewares["listCures"]...)
 	router.GET(options.BaseURL+"/v1/reference/materials", wrapper.ListMaterials, options.OperationMiddlewares["listMaterials"]...)
+	router.GET(options.BaseURL+"/v1/reference/trichinae", wrapper.ListTrichinaeRoutes, options.OperationMiddlewares["listTrichinaeRoutes"]...)
 	router.GET(options.BaseURL+"/livez", wrapper.GetLiveness, options.OperationMiddlewares["getLiveness"]...)
 	router.GET(options.BaseURL+"/readyz", wrapper.GetReadiness, options.OperationMiddlewares["getReadiness"]...)
 	router.GET(options.BaseURL+"/version", wrapper.GetVersion, options.OperationMiddlewares["getVersion"]...)
@@ -7096,6 +7762,58 @@ func (response ListRulebooksdefaultApplicationProblemPlusJSONResponse) VisitList
 	return err
 }
 
+type ListTrichinaeRoutesRequestObject struct {
+}
+
+type ListTrichinaeRoutesResponseObject interface {
+	VisitListTrichinaeRoutesResponse(w http.ResponseWriter) error
+}
+
+type ListTrichinaeRoutes200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type ListTrichinaeRoutes200JSONResponse struct {
+	Body    TrichinaeTables
+	Headers ListTrichinaeRoutes200ResponseHeaders
+}
+
+func (response ListTrichinaeRoutes200JSONResponse) VisitListTrichinaeRoutesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListTrichinaeRoutesdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ListTrichinaeRoutesdefaultApplicationProblemPlusJSONResponse) VisitListTrichinaeRoutesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type GetVersionRequestObject struct {
 }
 
@@ -7212,6 +7930,9 @@ type StrictServerInterface interface {
 	// ListRulebooks List the limits, with basis, validity and source
 	// (GET /v1/reference/rulebooks)
 	ListRulebooks(ctx context.Context, request ListRulebooksRequestObject) (ListRulebooksResponseObject, error)
+	// ListTrichinaeRoutes List the ways to deal with trichinae, with their tables
+	// (GET /v1/reference/trichinae)
+	ListTrichinaeRoutes(ctx context.Context, request ListTrichinaeRoutesRequestObject) (ListTrichinaeRoutesResponseObject, error)
 	// GetVersion Tell the versions of the program, the contract and the rulebooks
 	// (GET /version)
 	GetVersion(ctx context.Context, request GetVersionRequestObject) (GetVersionResponseObject, error)
@@ -7968,6 +8689,29 @@ func (sh *strictHandler) ListRulebooks(ctx echo.Context, params ListRulebooksPar
 		return err
 	} else if validResponse, ok := response.(ListRulebooksResponseObject); ok {
 		return validResponse.VisitListRulebooksResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListTrichinaeRoutes operation middleware
+func (sh *strictHandler) ListTrichinaeRoutes(ctx echo.Context) error {
+	var request ListTrichinaeRoutesRequestObject
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListTrichinaeRoutes(ctx.Request().Context(), request.(ListTrichinaeRoutesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListTrichinaeRoutes")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListTrichinaeRoutesResponseObject); ok {
+		return validResponse.VisitListTrichinaeRoutesResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -93,6 +93,7 @@ func Check(o Order) (Answer, error) {
 		a.Remedies = q.remedies(o.Rulebooks)
 	}
 	q.tell(a.Findings, a.Remedies, len(dangers) > 0)
+	a.Findings = append(append(a.Findings, q.process(o.Rulebooks)...), s.JudgeAllergens())
 	sortFindings(a.Findings, o.Rulebooks)
 	return a, nil
 }

@@ -114,11 +114,15 @@ func failing(findings []finding.Finding) []finding.Finding {
 // remedy tells the changes between two sheets and checks the second again. It
 // reports false when nothing changed or nothing is resolved, and when something
 // of these rulebooks or of the trade fails that did not, or comes further below
-// a floor that it missed already.
+// a floor that it missed already, or when the plan then does not deal with
+// trichinae any more.
 func (q question) remedy(
 	forThese, asked []rulebook.Jurisdiction, when When, before []finding.Finding, mended formula.Sheet,
 ) (Remedy, bool) {
 	r := Remedy{Rulebooks: forThese, When: when, Changes: changes(q.sheet, mended, when)}
+	if q.undoes(mended) {
+		return r, false
+	}
 	after := q.with(mended).findings(asked)
 	failed, fails := keys(failing(before)), failing(after)
 	failsNow := keys(fails)

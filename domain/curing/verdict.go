@@ -73,6 +73,10 @@ func (r *Rules) Verdict(f formula.Formula) (Verdict, error) {
 	for _, found := range q.practice() {
 		tell(found)
 	}
+	for _, found := range q.process(r.asked) {
+		tell(found)
+	}
+	v.Summary.Count("", finding.Formula, finding.Law, s.AllergenStatus())
 	for _, j := range r.asked {
 		var covered agents
 		for _, rule := range q.rules.of(j) {

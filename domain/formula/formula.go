@@ -1,8 +1,6 @@
 package formula
 
 import (
-	"time"
-
 	"greenweight/domain/fault"
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
@@ -71,6 +69,16 @@ type Part struct {
 	Name     string
 	Material material.Material
 	Share    quantity.Fraction // of the meat block
+	Freezing []Freezing        // before it was cut, one while after the other; that of the plan when empty
+	Received Receipt
+}
+
+// Frozen returns the freezing of a part: its own, or that of the plan.
+func (f Formula) Frozen(p Part) []Freezing {
+	if len(p.Freezing) > 0 {
+		return p.Freezing
+	}
+	return f.Plan.Freezing
 }
 
 // Addition is anything mixed in that is not meat.
@@ -124,23 +132,6 @@ type Formula struct {
 	Parts     []Part
 	Additions []Addition
 	Plan      Plan
-}
-
-// Plan is how it is meant to be made.
-type Plan struct {
-	Loss                *quantity.Fraction // planned loss of the green weight; nil when it is not stated
-	KeepRefrigerated    bool               // what the label will say
-	LabelStorageIsKnown bool               // whether KeepRefrigerated was stated at all
-
-	Fermentation, Drying []Step // one after the other
-}
-
-// Step is a while in one air.
-type Step struct {
-	Temperature material.Known[quantity.Temperature]
-	Humidity    material.Known[quantity.RelativeHumidity]
-	AirSpeed    material.Known[quantity.Speed]
-	Span        time.Duration // 0 when it lasts until something else is shown
 }
 
 // What is more than this is a slip of a unit and no sausage: an addition of ten

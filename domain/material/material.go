@@ -73,10 +73,12 @@ const (
 	Chicken
 	Duck
 	Goose
+	Bear
+	Horse
 )
 
 var speciesWords = []string{
-	"", "none", "pork", "beef", "veal", "lamb", "venison", "wild-boar", "chicken", "duck", "goose",
+	"", "none", "pork", "beef", "veal", "lamb", "venison", "wild-boar", "chicken", "duck", "goose", "bear", "horse",
 }
 
 // String returns the word used on the wire.

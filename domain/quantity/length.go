@@ -33,6 +33,9 @@ func Feet(ft float64) (Length, error) { return length(ft, metresPerFoot, "ft") }
 // MustMillimetres is Millimetres for tables and tests; it panics on an error.
 func MustMillimetres(mm float64) Length { return must(Millimetres(mm)) }
 
+// MustInches is Inches for tables and tests; it panics on an error.
+func MustInches(in float64) Length { return must(Inches(in)) }
+
 func length(v, factor float64, unit string) (Length, error) {
 	m, err := amount("length", v, factor, unit)
 	return Length{m}, err
@@ -58,6 +61,19 @@ func (l Length) IsZero() bool { return l.metres == 0 }
 
 // Less reports whether l is shorter than m.
 func (l Length) Less(m Length) bool { return l.metres < m.metres }
+
+// Compare returns -1, 0 or 1 as l is shorter than, as long as or longer than m,
+// to a billionth of a metre, so that 88.9 mm are exactly 3.5 inches.
+func (l Length) Compare(m Length) int {
+	switch d := rounded(l.metres-m.metres, 1e9); {
+	case d < 0:
+		return -1
+	case d > 0:
+		return 1
+	default:
+		return 0
+	}
+}
 
 // String prints the length in millimetres.
 func (l Length) String() string { return format(l.Millimetres()) + " mm" }

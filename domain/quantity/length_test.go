@@ -32,6 +32,17 @@ func TestLengthConverts(t *testing.T) {
 	}
 }
 
+// 88.9 mm are exactly three and a half inches, to the last bit or not.
+func TestLengthsCompare(t *testing.T) {
+	t.Parallel()
+	edge := quantity.MustInches(3.5)
+	for mm, want := range map[float64]int{88.9: 0, 88.8999: -1, 88.9001: 1} {
+		if got := quantity.MustMillimetres(mm).Compare(edge); got != want {
+			t.Errorf("%v mm against %s: want %d, got %d", mm, edge, want, got)
+		}
+	}
+}
+
 // My casing is sold as an inch and a half. What is that in millimetres?
 func ExampleInches() {
 	casing, err := quantity.Inches(1.5)

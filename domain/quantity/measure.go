@@ -1,5 +1,7 @@
 package quantity
 
+import "time"
+
 // Unit is the unit that a Measure is shown in. The zero value is invalid.
 type Unit int
 
@@ -12,6 +14,12 @@ const (
 	UnitDegCHours                             // degc_hours
 	UnitDegFHours                             // degf_hours
 	UnitPH                                    // ph
+	UnitHours                                 // hours
+	UnitDays                                  // days
+	UnitDegC                                  // degC
+	UnitDegF                                  // degF
+	UnitMillimetres                           // mm
+	UnitInches                                // in
 )
 
 // String returns the word used on the wire.
@@ -31,6 +39,18 @@ func (u Unit) String() string {
 		return "degf_hours"
 	case UnitPH:
 		return "ph"
+	case UnitHours:
+		return "hours"
+	case UnitDays:
+		return "days"
+	case UnitDegC:
+		return "degC"
+	case UnitDegF:
+		return "degF"
+	case UnitMillimetres:
+		return "mm"
+	case UnitInches:
+		return "in"
 	default:
 		return "unstated"
 	}
@@ -71,6 +91,33 @@ func (d DegreeHours) In(u Unit) Measure {
 // Measure returns the pH as a measure.
 func (p PH) Measure() Measure { return Measure{p.value, UnitPH} }
 
+// In returns the temperature as a measure, in degrees Fahrenheit or, for any
+// other unit, in degrees Celsius.
+func (t Temperature) In(u Unit) Measure {
+	if u == UnitDegF {
+		return Measure{t.Fahrenheit(), UnitDegF}
+	}
+	return Measure{t.Celsius(), UnitDegC}
+}
+
+// In returns the length as a measure, in inches or, for any other unit, in
+// millimetres.
+func (l Length) In(u Unit) Measure {
+	if u == UnitInches {
+		return Measure{l.Inches(), UnitInches}
+	}
+	return Measure{l.Millimetres(), UnitMillimetres}
+}
+
+// SpanIn returns a time as a measure, in days of 24 hours or, for any other unit,
+// in hours.
+func SpanIn(span time.Duration, u Unit) Measure {
+	if u == UnitDays {
+		return Measure{span.Hours() / 24, UnitDays}
+	}
+	return Measure{span.Hours(), UnitHours}
+}
+
 // Value returns the number, in the measure's unit.
 func (m Measure) Value() float64 { return m.value }
 
@@ -97,6 +144,18 @@ func (m Measure) String() string {
 		return format(m.value) + " °F h"
 	case UnitPH:
 		return "pH " + format(m.value)
+	case UnitHours:
+		return format(m.value) + " h"
+	case UnitDays:
+		return format(m.value) + " days"
+	case UnitDegC:
+		return format(m.value) + " °C"
+	case UnitDegF:
+		return format(m.value) + " °F"
+	case UnitMillimetres:
+		return format(m.value) + " mm"
+	case UnitInches:
+		return format(m.value) + " in"
 	default:
 		return "nothing measured"
 	}

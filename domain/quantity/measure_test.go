@@ -2,6 +2,7 @@ package quantity_test
 
 import (
 	"testing"
+	"time"
 
 	"greenweight/domain/quantity"
 )
@@ -12,7 +13,8 @@ func TestUnitWords(t *testing.T) {
 	for unit, want := range map[quantity.Unit]string{
 		0: "unstated", quantity.UnitMilligramsPerKilogram: "mg_per_kg", quantity.UnitGramsPerKilogram: "g_per_kg",
 		quantity.UnitPercent: "percent", quantity.UnitCFUPerGram: "cfu_per_g", quantity.UnitDegCHours: "degc_hours", quantity.UnitDegFHours: "degf_hours",
-		quantity.UnitPH: "ph", quantity.UnitPH + 1: "unstated", -1: "unstated",
+		quantity.UnitPH: "ph", quantity.UnitHours: "hours", quantity.UnitDays: "days", quantity.UnitDegC: "degC", quantity.UnitDegF: "degF",
+		quantity.UnitMillimetres: "mm", quantity.UnitInches: "in", quantity.UnitInches + 1: "unstated", -1: "unstated",
 	} {
 		if got := unit.String(); got != want {
 			t.Errorf("%d: want %q, got %q", int(unit), want, got)
@@ -37,6 +39,12 @@ func TestMeasuresKeepTheirAmount(t *testing.T) {
 		{"in no unit", salt.In(0), 28000, quantity.UnitMilligramsPerKilogram},
 		{"cells", quantity.MustCFUPerGram(1e7).Measure(), 1e7, quantity.UnitCFUPerGram},
 		{"degree-hours", heat.In(quantity.UnitDegCHours), 666.666667, quantity.UnitDegCHours},
+		{"a temperature", quantity.MustFahrenheit(5).In(quantity.UnitDegC), -15, quantity.UnitDegC},
+		{"a temperature in Fahrenheit", quantity.MustCelsius(-15).In(quantity.UnitDegF), 5, quantity.UnitDegF},
+		{"a length", quantity.MustInches(3.5).In(quantity.UnitMillimetres), 88.9, quantity.UnitMillimetres},
+		{"a length in inches", quantity.MustMillimetres(88.9).In(quantity.UnitInches), 3.5, quantity.UnitInches},
+		{"a time in days", quantity.SpanIn(36*time.Hour, quantity.UnitDays), 1.5, quantity.UnitDays},
+		{"a time", quantity.SpanIn(90*time.Minute, quantity.UnitHours), 1.5, quantity.UnitHours},
 		{"degree-hours in Fahrenheit", heat.In(quantity.UnitDegFHours), 1200, quantity.UnitDegFHours},
 		{"degree-hours in a unit of something else", heat.In(quantity.UnitPercent), 666.666667, quantity.UnitDegCHours},
 		{"pH", quantity.MustPH(5.3).Measure(), 5.3, quantity.UnitPH},

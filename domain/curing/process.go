@@ -1,0 +1,23 @@
+package curing
+
+import (
+	"greenweight/domain/finding"
+	"greenweight/domain/formula"
+	"greenweight/domain/rulebook"
+	"greenweight/domain/trichinae"
+)
+
+// process returns what is found of the plan and of the meat at receipt. No change
+// of a weight mends it, so that the remedies pass it over.
+func (q question) process(asked []rulebook.Jurisdiction) []finding.Finding {
+	return append(trichinae.Judge(q.formula, q.sheet, asked...), q.formula.JudgeReceipt(asked...)...)
+}
+
+// undoes reports whether a mended sheet lacks the salt of the method of drying by
+// which the plan deals with trichinae.
+func (q question) undoes(mended formula.Sheet) bool {
+	if len(q.formula.Plan.Drying) == 0 {
+		return false
+	}
+	return trichinae.Judge(q.formula, q.sheet)[0].Status == finding.Met && trichinae.Judge(q.formula, mended)[0].Status != finding.Met
+}
