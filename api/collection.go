@@ -168,8 +168,10 @@ func (t *tally) formulas() int64 {
 // lineChecker checks one line after the other.
 type lineChecker struct {
 	*collection
-	tally   tally
-	decoder *textDecoder[openapi.Formula]
+	tally     tally
+	decoder   *textDecoder[openapi.Formula]
+	parts     []formula.Part // of the line before, for the next
+	additions []formula.Addition
 }
 
 // Answer implements [stream.Worker]. A line that breaks the program spoils itself
@@ -227,7 +229,7 @@ func (c *lineChecker) check(line stream.Line) (result, error) {
 			return result{}, fmt.Errorf("decode a line that was checked: %w", err)
 		}
 	}
-	f, err := c.h.readFormulaAlone(asked)
+	f, err := c.readFormulaAlone(asked)
 	if err != nil {
 		return result{}, err
 	}
@@ -251,18 +253,20 @@ func (c *collection) judge(f formula.Formula) (finding.Summary, []finding.Findin
 	return short.Summary, short.Attention, err
 }
 
-// readFormulaAlone reads a formula that is the whole question. Most have nothing
-// wrong with them; only for one that has the places are looked for.
-func (h *handlers) readFormulaAlone(w *openapi.Formula) (formula.Formula, error) {
+// readFormulaAlone reads a formula that is the whole question, good until the next
+// call. Most have nothing wrong with them; only for one that has the places are
+// looked for.
+func (c *lineChecker) readFormulaAlone(w *openapi.Formula) (formula.Formula, error) {
 	var bad fault.Collector
 	if keepsRules(w) {
-		f := readFormulaAt(&bad, nil, *w)
+		f := readFormulaInto(&bad, nil, *w, c.parts, c.additions)
+		c.parts, c.additions = f.Parts, f.Additions
 		if bad.Err(codeInvalidValue, "") == nil {
 			return f, nil
 		}
 		bad = fault.Collector{}
 	}
-	bad.AddError(nil, codeInvalidValue, h.rules.check(*w))
+	bad.AddError(nil, codeInvalidValue, c.h.rules.check(*w))
 	f := readFormulaAt(&bad, fault.Path{}, *w)
 	return f, bad.Err(codeInvalidValue, "the formula has no meaning as it stands")
 }

@@ -53,8 +53,8 @@ func BenchmarkLine(b *testing.B) {
 	run("contract", func() { c.h.formulas.Check(line.Text) })
 	run("decode", func() { c.decoder.decode(line.Text) })
 	asked, _ := c.decoder.decode(line.Text)
-	run("read", func() { _, _ = c.h.readFormulaAlone(asked) })
-	f, err := c.h.readFormulaAlone(asked)
+	run("read", func() { _, _ = c.readFormulaAlone(asked) })
+	f, err := c.readFormulaAlone(asked)
 	if err != nil {
 		b.Fatal(err)
 	}

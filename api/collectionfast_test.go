@@ -132,13 +132,13 @@ func TestQuickDecoderGivesUp(t *testing.T) {
 func TestLinesAreWrittenAsTheLibraryDoes(t *testing.T) {
 	t.Parallel()
 	rules := newMemberRules()
-	h := &handlers{rules: rules}
+	c := &lineChecker{collection: &collection{h: &handlers{rules: rules}}}
 	rapid.Check(t, func(t *rapid.T) {
 		var w openapi.Formula
 		if err := json.Unmarshal([]byte(anyFormula(t)), &w); err != nil {
 			t.Fatal(err)
 		}
-		f, err := h.readFormulaAlone(&w)
+		f, err := c.readFormulaAlone(&w)
 		if err != nil {
 			return // a wrong one
 		}

@@ -121,10 +121,10 @@ func closing(dst []byte, elements int) []byte {
 
 // appendFigure appends an openapi.Figure.
 func appendFigure(dst []byte, f finding.Figure) []byte {
-	dst = appendNumber(append(dst, `{"value":`...), shown(f.Value.Value()))
+	dst = appendShown(append(dst, `{"value":`...), f.Value.Value())
 	if !f.Range.High.IsZero() {
-		dst = appendNumber(append(dst, `,"low":`...), shown(f.Range.Low.Value()))
-		dst = appendNumber(append(dst, `,"high":`...), shown(f.Range.High.Value()))
+		dst = appendShown(append(dst, `,"low":`...), f.Range.Low.Value())
+		dst = appendShown(append(dst, `,"high":`...), f.Range.High.Value())
 	}
 	dst = appendText(append(dst, `,"unit":`...), f.Value.Unit().String())
 	dst = appendOptional(dst, `,"agent":`, f.Basis.Agent)
@@ -166,6 +166,15 @@ func appendOptional(dst []byte, member, text string) []byte {
 		return dst
 	}
 	return appendText(append(dst, member...), text)
+}
+
+// appendShown appends what [shown] makes of a number: where its digits are the
+// text, they are written at once.
+func appendShown(dst []byte, v float64) []byte {
+	if v >= 1e-4 && v < 99999 {
+		return strconv.AppendFloat(dst, v, 'g', shownDigits, 64)
+	}
+	return appendNumber(dst, shown(v))
 }
 
 // appendNumber appends a finite number, without an exponent where people would

@@ -128,11 +128,15 @@ func readFormula(bad *fault.Collector, w openapi.Formula) formula.Formula {
 // is wrong with the formula is recorded without its place, and less work is done
 // for one that is right.
 func readFormulaAt(bad *fault.Collector, path fault.Path, w openapi.Formula) formula.Formula {
+	return readFormulaInto(bad, path, w, nil, nil)
+}
+
+// readFormulaInto reads a formula into lists that are at hand.
+func readFormulaInto(
+	bad *fault.Collector, path fault.Path, w openapi.Formula, parts []formula.Part, additions []formula.Addition,
+) formula.Formula {
 	product, _ := rulebook.ParseClass(string(w.Product))
-	f := formula.Formula{
-		Name: w.Name, Product: product,
-		Parts: make([]formula.Part, 0, len(w.Parts)), Additions: make([]formula.Addition, 0, len(w.Additions)),
-	}
+	f := formula.Formula{Name: w.Name, Product: product, Parts: parts[:0], Additions: additions[:0]}
 	for i, p := range w.Parts {
 		f.Parts = append(f.Parts, readPart(bad, below(path, "parts", strconv.Itoa(i)), p))
 	}

@@ -8,11 +8,18 @@ import (
 
 // textDecoder reads the text of a T that the contract has been held against, as
 // [json.Unmarshal] does, for the many lines of a collection: in one walk over the
-// text, whose strings it shares. It gives up at what it does not know, such as an
-// escape in a string or a type with a way of its own to be read; then
-// [json.Unmarshal] has to read it.
+// text, whose strings it shares, and into memory that the next text uses again. It
+// gives up at what it does not know, such as an escape in a string or a type with
+// a way of its own to be read; then [json.Unmarshal] has to read it.
 type textDecoder[T any] struct {
 	shape  *shape
+	shapes []*shape // all of them
+	value  T
+	reader textReader
+}
+
+// textReader walks over a text.
+type textReader struct {
 	text   string
 	at     int
 	gaveUp bool
@@ -25,10 +32,27 @@ type shape struct {
 	element *shape         // its shape
 	members map[string]int // fields by the name of the wire
 	fields  []*shape
+
+	kept []reflect.Value // pointers or lists of this type that were made
+	used int             // how many of them belong to the present value
+}
+
+// place returns a pointer or a list for the present value.
+func (s *shape) place(make func() reflect.Value) reflect.Value {
+	if s.used == len(s.kept) {
+		s.kept = append(s.kept, make())
+	}
+	s.used++
+	return s.kept[s.used-1]
 }
 
 func newTextDecoder[T any]() *textDecoder[T] {
-	return &textDecoder[T]{shape: shapeOf(reflect.TypeFor[T](), map[reflect.Type]*shape{})}
+	known := map[reflect.Type]*shape{}
+	d := &textDecoder[T]{shape: shapeOf(reflect.TypeFor[T](), known)}
+	for _, s := range known {
+		d.shapes = append(d.shapes, s)
+	}
+	return d
 }
 
 // shapeOf returns the shape of a type; a type may hold itself.
@@ -64,73 +88,81 @@ func shapeOf(t reflect.Type, known map[reflect.Type]*shape) *shape {
 	return s
 }
 
-// decode returns the value of a text that keeps the contract; false where it
-// gives up.
+// decode returns the value of a text that keeps the contract, good until the next
+// call; false where it gives up.
 func (d *textDecoder[T]) decode(text []byte) (*T, bool) {
-	d.text, d.at, d.gaveUp = string(text), 0, false
-	value := new(T)
-	d.value(d.shape, reflect.ValueOf(value).Elem())
-	return value, !d.gaveUp
+	for _, s := range d.shapes {
+		s.used = 0
+	}
+	var none T
+	d.value, d.reader = none, textReader{text: string(text)}
+	d.reader.value(d.shape, reflect.ValueOf(&d.value).Elem())
+	return &d.value, !d.reader.gaveUp
 }
 
-func (d *textDecoder[T]) value(s *shape, into reflect.Value) {
+// value reads a value into a place that has nothing in it.
+func (r *textReader) value(s *shape, into reflect.Value) {
 	switch s.kind { //nolint:exhaustive // shapeOf makes no others
 	case reflect.String:
-		into.SetString(d.str())
+		into.SetString(r.str())
 	case reflect.Float64:
-		into.SetFloat(d.number())
+		into.SetFloat(r.number())
 	case reflect.Bool:
-		into.SetBool(d.truth())
+		into.SetBool(r.truth())
 	case reflect.Pointer:
-		value := reflect.New(s.of)
-		d.value(s.element, value.Elem())
+		value := s.place(func() reflect.Value { return reflect.New(s.of) })
+		value.Elem().SetZero()
+		r.value(s.element, value.Elem())
 		into.Set(value)
 	case reflect.Slice:
-		d.list(s, into)
+		list := s.place(func() reflect.Value { return reflect.New(into.Type()).Elem() })
+		r.list(s, list)
+		into.Set(list)
 	case reflect.Struct:
-		for d.open('{'); d.more('}'); {
-			i, ok := s.members[d.name()]
+		for r.open('{'); r.more('}'); {
+			i, ok := s.members[r.name()]
 			if !ok {
-				d.gaveUp = true
+				r.gaveUp = true
 				return
 			}
-			d.value(s.fields[i], into.Field(i))
+			r.value(s.fields[i], into.Field(i))
 		}
 	default:
-		d.gaveUp = true
+		r.gaveUp = true
 	}
 }
 
 // fewElements is the room that a list begins with.
 const fewElements = 8
 
-func (d *textDecoder[T]) list(s *shape, into reflect.Value) {
+// list reads a list into a slice that may have been used.
+func (r *textReader) list(s *shape, into reflect.Value) {
+	if into.IsNil() {
+		into.Grow(fewElements)
+	}
+	into.SetLen(0)
 	n := 0
-	for d.open('['); d.more(']'); n++ {
-		switch {
-		case n == 0:
-			into.Grow(fewElements)
-		case n == into.Cap():
+	for r.open('['); r.more(']'); n++ {
+		if n == into.Cap() {
 			into.Grow(n)
 		}
 		into.SetLen(n + 1)
-		d.value(s.element, into.Index(n))
-	}
-	if n == 0 {
-		into.Set(reflect.MakeSlice(into.Type(), 0, 0))
+		element := into.Index(n)
+		element.SetZero()
+		r.value(s.element, element)
 	}
 }
 
 // next passes white space and returns the byte that follows; 0 at the end, or
 // once the decoder has given up.
-func (d *textDecoder[T]) next() byte {
-	if d.gaveUp {
+func (r *textReader) next() byte {
+	if r.gaveUp {
 		return 0
 	}
-	for d.at < len(d.text) {
-		switch b := d.text[d.at]; b {
+	for r.at < len(r.text) {
+		switch b := r.text[r.at]; b {
 		case ' ', '\t', '\r', '\n':
-			d.at++
+			r.at++
 		default:
 			return b
 		}
@@ -139,80 +171,85 @@ func (d *textDecoder[T]) next() byte {
 }
 
 // open passes the bracket that begins an object or a list.
-func (d *textDecoder[T]) open(bracket byte) {
-	if d.next() != bracket {
-		d.gaveUp = true
+func (r *textReader) open(bracket byte) {
+	if r.next() != bracket {
+		r.gaveUp = true
 	}
-	d.at++
+	r.at++
 }
 
 // more tells whether a member or an element follows, and passes the comma before
 // it, or the bracket that ends the object or list.
-func (d *textDecoder[T]) more(bracket byte) bool {
-	switch d.next() {
+func (r *textReader) more(bracket byte) bool {
+	switch r.next() {
 	case bracket:
-		d.at++
+		r.at++
 		return false
 	case ',':
-		d.at++
+		r.at++
 		return true
 	case 0:
-		d.gaveUp = true
+		r.gaveUp = true
 		return false
 	}
 	return true
 }
 
 // name passes the name of a member and the colon.
-func (d *textDecoder[T]) name() string {
-	name := d.str()
-	if d.next() != ':' {
-		d.gaveUp = true
+func (r *textReader) name() string {
+	name := r.str()
+	if r.next() != ':' {
+		r.gaveUp = true
 	}
-	d.at++
+	r.at++
 	return name
 }
 
 // str passes a string without escapes.
-func (d *textDecoder[T]) str() string {
-	if d.next() != '"' {
-		d.gaveUp = true
+func (r *textReader) str() string {
+	if r.next() != '"' {
+		r.gaveUp = true
 		return ""
 	}
-	rest := d.text[d.at+1:]
-	end := strings.IndexByte(rest, '"')
-	if end < 0 || strings.IndexByte(rest[:end], '\\') >= 0 {
-		d.gaveUp = true
-		return ""
+	start := r.at + 1
+	for i := start; i < len(r.text); i++ {
+		switch r.text[i] {
+		case '"':
+			r.at = i + 1
+			return r.text[start:i]
+		case '\\':
+			r.gaveUp = true
+			return ""
+		}
 	}
-	d.at += end + 2
-	return rest[:end]
+	r.gaveUp = true
+	return ""
 }
 
 // number passes a number.
-func (d *textDecoder[T]) number() float64 {
-	d.next()
-	start := d.at
-	for d.at < len(d.text) && strings.IndexByte("+-.0123456789Ee", d.text[d.at]) >= 0 {
-		d.at++
+func (r *textReader) number() float64 {
+	r.next()
+	start := r.at
+	for r.at < len(r.text) && r.text[r.at] != ',' && r.text[r.at] > ' ' && r.text[r.at] != '}' && r.text[r.at] != ']' {
+		r.at++
 	}
-	v, err := strconv.ParseFloat(d.text[start:d.at], 64)
+	v, err := strconv.ParseFloat(r.text[start:r.at], 64)
 	if err != nil {
-		d.gaveUp = true
+		r.gaveUp = true
 	}
 	return v
 }
 
 // truth passes true or false.
-func (d *textDecoder[T]) truth() bool {
-	word, is := "true", d.next() == 't'
+func (r *textReader) truth() bool {
+	word, is := "true", r.next() == 't'
 	if !is {
 		word = "false"
 	}
-	if !d.gaveUp && strings.HasPrefix(d.text[d.at:], word) {
-		d.at += len(word)
+	if !r.gaveUp && strings.HasPrefix(r.text[r.at:], word) {
+		r.at += len(word)
 		return is
 	}
-	d.gaveUp = true
+	r.gaveUp = true
 	return false
 }
