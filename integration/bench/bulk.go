@@ -17,6 +17,7 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
+	"syscall"
 	"time"
 
 	"github.com/go-json-experiment/json"
@@ -88,113 +89,129 @@ func bulk(ctx context.Context, args []string, out io.Writer) (err error) {
 		if merr != nil {
 			return merr
 		}
-		fastest[i] = f.stream.rate
-		say("\non %d processors", processors)
-		say("  through the service          %8.0f lines/s   most memory %d MB", f.stream.rate, f.stream.memory>>20)
-		say("  read and written as Formula  %8.0f lines/s   ratio %.2f", f.typed, f.stream.rate/f.typed)
-		say("  read and written as any      %8.0f lines/s   ratio %.2f", f.untyped, f.stream.rate/f.untyped)
-		if i == 0 && f.stream.rate < leastRatio*f.typed {
-			err = errors.Join(err, fmt.Errorf("the ratio is less than %.1f", leastRatio))
+		fastest[i] = f.through.rate
+		say("\non %d processors                     lines/s   processor time   ratio of rates   of processor time", processors)
+		for _, row := range []struct {
+			name string
+			figure
+		}{{"through the service", f.through}, {"read and written as Formula", f.typed}, {"read and written as any", f.untyped}} {
+			say("  %-27s %12.0f %13.1f us %16.2f %19.2f", row.name, row.rate, float64(row.worked.Nanoseconds())/1e3,
+				f.through.rate/row.rate, row.worked.Seconds()/f.through.worked.Seconds())
+		}
+		say("  most memory %d MB", f.memory>>20)
+		if i == 0 && f.through.rate < leastRatio*f.typed.rate {
+			err = errors.Join(err, fmt.Errorf("the ratio of rates is less than %.1f on all processors", leastRatio))
 		}
 	}
 	say("\nall processors against one: %.2f", fastest[0]/fastest[1])
 	return err
 }
 
-// figures are what was measured on a number of processors, in lines a second.
-type figures struct {
-	stream         streamed
-	typed, untyped float64
+// figure is how fast lines were done with, and how long processors worked on each:
+// the second hardly depends on what else the machine does meanwhile.
+type figure struct {
+	rate   float64 // lines a second
+	worked time.Duration
 }
 
-// streamed is a collection that went through the service.
-type streamed struct {
-	rate   float64
-	memory int64 // the most that the whole process held meanwhile, in bytes
+func (f figure) better(than figure) figure {
+	if than.worked > 0 && (f.worked == 0 || than.worked < f.worked) {
+		f.worked = than.worked
+	}
+	f.rate = max(f.rate, than.rate)
+	return f
+}
+
+// figures are what was measured on a number of processors. What goes through the
+// service is sent and taken by the same process, whose work counts.
+type figures struct {
+	through, typed, untyped figure
+	memory                  int64 // the most that the process held while lines went through, in bytes
 }
 
 func measure(ctx context.Context, o bulkOptions, lines [][]byte, url string, processors int) (figures, error) {
 	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(processors))
 	var best figures
 	for range o.rounds {
-		typed, err := rewrite[openapi.Formula](lines, o.lines, processors)
+		typed, err := timed(o.lines, func() error { return rewrite[openapi.Formula](lines, o.lines, processors) })
 		if err != nil {
 			return best, err
 		}
-		untyped, err := rewrite[any](lines, o.lines, processors)
+		untyped, err := timed(o.lines, func() error { return rewrite[any](lines, o.lines, processors) })
 		if err != nil {
 			return best, err
 		}
-		through, err := stream(ctx, url+"/v1/formula-checks?rulebooks="+o.rulebooks, lines, o.lines)
+		most := watchMemory()
+		through, err := timed(o.lines, func() error { return stream(ctx, url+"/v1/formula-checks?rulebooks="+o.rulebooks, lines, o.lines) })
+		best.memory = max(best.memory, most())
 		if err != nil {
 			return best, err
 		}
-		best.typed, best.untyped = max(best.typed, typed), max(best.untyped, untyped)
-		best.stream.rate = max(best.stream.rate, through.rate)
-		best.stream.memory = max(best.stream.memory, through.memory)
+		best.typed, best.untyped, best.through = best.typed.better(typed), best.untyped.better(untyped), best.through.better(through)
 	}
 	return best, nil
 }
 
+// timed measures what is done to so many lines.
+func timed(count int, do func() error) (figure, error) {
+	runtime.GC()
+	start, worked := time.Now(), processorTime()
+	if err := do(); err != nil {
+		return figure{}, err
+	}
+	took := time.Since(start)
+	return figure{float64(count) / took.Seconds(), (processorTime() - worked) / time.Duration(count)}, nil
+}
+
 // rewrite reads lines into values of type T and writes them, on so many
-// goroutines, and returns how many a second.
-func rewrite[T any](lines [][]byte, count, goroutines int) (float64, error) {
+// goroutines.
+func rewrite[T any](lines [][]byte, count, goroutines int) error {
 	var next atomic.Int64
 	var running sync.WaitGroup
 	errs := make([]error, goroutines)
-	start := time.Now()
 	for i := range goroutines {
 		running.Go(func() {
 			var written bytes.Buffer
-			for n := next.Add(1); n <= int64(count); n = next.Add(1) {
+			for n := next.Add(1); n <= int64(count) && errs[i] == nil; n = next.Add(1) {
 				var value T
 				written.Reset()
-				err := json.Unmarshal(lines[int(n)%len(lines)], &value)
-				if err == nil {
-					err = openapi.WriteJSON(&written, value)
-				}
-				if err != nil {
-					errs[i] = err
-					return
+				if errs[i] = json.Unmarshal(lines[int(n)%len(lines)], &value); errs[i] == nil {
+					errs[i] = openapi.WriteJSON(&written, value)
 				}
 			}
 		})
 	}
 	running.Wait()
-	return float64(count) / time.Since(start).Seconds(), errors.Join(errs...)
+	return errors.Join(errs...)
 }
 
 // stream sends a collection to the service and takes the answer, at the same
 // time.
-func stream(ctx context.Context, url string, lines [][]byte, count int) (streamed, error) {
+func stream(ctx context.Context, url string, lines [][]byte, count int) error {
 	req, err := http.NewRequestWithContext(ctx, http.MethodPost, url, &collection{lines: lines, left: count})
 	if err != nil {
-		return streamed{}, err
+		return err
 	}
 	req.Header.Set("Content-Type", "application/x-ndjson")
 	client := http.Client{Transport: &http.Transport{DisableCompression: true}}
 	defer client.CloseIdleConnections()
-	runtime.GC()
-	most := watchMemory()
-	start := time.Now()
 	res, err := client.Do(req)
 	if err != nil {
-		return streamed{}, err
+		return err
 	}
 	defer func() { _ = res.Body.Close() }()
 	answers, last, err := readAnswers(res.Body)
 	if err != nil {
-		return streamed{}, err
+		return err
 	}
-	took := time.Since(start)
 	var final openapi.FormulaCheckFinal
 	if err := json.Unmarshal(last, &final); err != nil || !final.Final || res.StatusCode != http.StatusOK {
-		return streamed{}, fmt.Errorf("status %d, and the last line is not the final one: %.500s", res.StatusCode, last)
+		return fmt.Errorf("status %d, and the last line is not the final one: %.500s", res.StatusCode, last)
 	}
 	if answers != count+1 || final.Formulas != int64(count) || final.Problems != 0 {
-		return streamed{}, fmt.Errorf("%d lines were answered of %d: %s", answers-1, count, last)
+		return fmt.Errorf("%d lines were answered of %d: %s", answers-1, count, last)
 	}
-	return streamed{float64(count) / took.Seconds(), most()}, nil
+	return nil
 }
 
 // readAnswers counts the lines of an answer and returns the last.
@@ -263,6 +280,15 @@ func watchMemory() (most func() int64) {
 		close(end)
 		return <-told
 	}
+}
+
+// processorTime is how long processors have worked for this process.
+func processorTime() time.Duration {
+	var used syscall.Rusage
+	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &used); err != nil {
+		return 0
+	}
+	return time.Duration(used.Utime.Nano() + used.Stime.Nano())
 }
 
 // memory is what the process holds of the machine's memory in bytes; where the

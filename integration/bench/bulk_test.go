@@ -41,11 +41,13 @@ func TestBulkMemoryIsFlat(t *testing.T) {
 	}()
 	lines := invent(1, short)
 	through := func(count int) int64 {
-		s, err := stream(t.Context(), url+"/v1/formula-checks?rulebooks=us", lines, count)
+		most := watchMemory()
+		err := stream(t.Context(), url+"/v1/formula-checks?rulebooks=us", lines, count)
+		memory := most()
 		if err != nil {
 			t.Fatal(err)
 		}
-		return s.memory
+		return memory
 	}
 	through(short) // what is made once
 	before := through(short)
