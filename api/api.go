@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"maps"
 	"net/http"
 	"slices"
 	"strings"
@@ -22,6 +23,7 @@ import (
 	"greenweight/api/contract"
 	"greenweight/api/table"
 	"greenweight/openapi"
+	"greenweight/service/formulas"
 	"greenweight/service/lots"
 	"greenweight/service/shops"
 )
@@ -36,11 +38,13 @@ const (
 	preflightSeconds = 600
 )
 
-// Config holds what the edge needs from outside. Clock, Lots and Shops are
-// needed; the zero value of any other field means what is said there.
+// Config holds what the edge needs from outside. Clock, Formulas, Lots and Shops
+// are needed; the zero value of any other field means what is said there.
 type Config struct {
 	// Clock tells the time.
 	Clock func() time.Time
+	// Formulas keeps the saved formulas.
+	Formulas *formulas.Service
 	// Lots keeps the lots, and reads their entries with [ReadEntry].
 	Lots *lots.Service
 	// Shops knows the keys.
@@ -75,10 +79,11 @@ type Config struct {
 type handlers struct {
 	clock     func() time.Time
 	ready     func(context.Context) error
+	formulas  *formulas.Service
 	lots      *lots.Service
 	rules     *memberRules
-	formulas  contract.Schema // checks one formula of a collection
-	layout    *table.Layout   // of a table of formulas
+	formula   contract.Schema // checks one formula by itself
+	table     *table.Layout
 	version   openapi.Version
 	documents documents
 }
@@ -110,8 +115,8 @@ type server struct {
 }
 
 func newServer(cfg Config) (*server, error) {
-	if cfg.Clock == nil || cfg.Lots == nil || cfg.Shops == nil {
-		return nil, errors.New("make the edge: it needs a clock, lots and shops")
+	if cfg.Clock == nil || cfg.Formulas == nil || cfg.Lots == nil || cfg.Shops == nil {
+		return nil, errors.New("make the edge: it needs a clock, formulas, lots and shops")
 	}
 	if cfg.Ready == nil {
 		cfg.Ready = func(context.Context) error { return nil }
@@ -128,6 +133,14 @@ func newServer(cfg Config) (*server, error) {
 	if err != nil {
 		return nil, err
 	}
+	formulaChecks, err := formulaSchema(checks)
+	if err != nil {
+		return nil, err
+	}
+	layout, err := table.NewLayout(document)
+	if err != nil {
+		return nil, err
+	}
 	s := &server{
 		echo:  echo.New(),
 		log:   cmp.Or(cfg.Logger, slog.New(slog.DiscardHandler)),
@@ -139,18 +152,14 @@ func newServer(cfg Config) (*server, error) {
 		handlers: &handlers{
 			clock:     cfg.Clock,
 			ready:     cfg.Ready,
+			formulas:  cfg.Formulas,
 			lots:      cfg.Lots,
 			rules:     newMemberRules(),
+			formula:   formulaChecks,
+			table:     layout,
 			version:   versions(cmp.Or(cfg.Version, "development"), document.Info.Version),
 			documents: documents,
 		},
-	}
-	var known bool
-	if s.handlers.formulas, known = checks.Schema("Formula"); !known {
-		return nil, errors.New("make the edge: the contract has no schema Formula that is asked for")
-	}
-	if s.handlers.layout, err = table.NewLayout(document); err != nil {
-		return nil, err
 	}
 	observe, err := s.observe(cfg.Registerer)
 	if err != nil {
@@ -236,15 +245,42 @@ func (r *router) edge(method, path string) []echo.MiddlewareFunc {
 	if op.streams, _ = described.Extensions[extensionStream].(bool); op.streams {
 		r.server.streams[path] = true
 	}
-	scope, err := scopeOf(described)
+	var first []echo.MiddlewareFunc
+	if template != path {
+		first = append(first, r.refuseOthers)
+	}
+	scope, always, err := scopeOf(described)
 	switch {
 	case err != nil:
 		r.errs = append(r.errs, err)
 		return nil
+	case scope != "" && !always:
+		return append(first, r.server.authenticateLater(scope), r.server.check(op))
 	case scope != "":
-		return []echo.MiddlewareFunc{r.server.authenticate(scope), r.server.check(op)}
+		return append(first, r.server.authenticate(scope), r.server.check(op))
 	}
-	return []echo.MiddlewareFunc{r.server.check(op)}
+	return append(first, r.server.check(op))
+}
+
+// refuseOthers refuses a request of a path that is in the contract by itself,
+// where the router takes a part of it for a parameter because the path has no
+// operation with this method: GET /v1/formulas/check is no question for a formula.
+func (r *router) refuseOthers(next echo.HandlerFunc) echo.HandlerFunc {
+	return func(c echo.Context) error {
+		item := r.document.Paths.Value(c.Request().URL.Path)
+		if item == nil || strings.Contains(c.Request().URL.Path, "{") {
+			return next(c)
+		}
+		allowed := []string{http.MethodOptions}
+		for _, method := range slices.Sorted(maps.Keys(item.Operations())) {
+			allowed = append(allowed, method)
+			if method == http.MethodGet {
+				allowed = append(allowed, http.MethodHead)
+			}
+		}
+		c.Response().Header().Set(echo.HeaderAllow, strings.Join(allowed, ", "))
+		return echo.ErrMethodNotAllowed
+	}
 }
 
 // pathTemplate turns the router's /problems/:slug into the contract's

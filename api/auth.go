@@ -7,13 +7,14 @@ import (
 	"net/http"
 	"net/netip"
 	"net/url"
+	"slices"
 	"strings"
 
 	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/labstack/echo/v4"
 
 	"greenweight/domain/fault"
-	"greenweight/service/lots"
+	"greenweight/service/request"
 	"greenweight/service/shops"
 )
 
@@ -37,7 +38,9 @@ type asker struct {
 }
 
 // by returns the asker as the ledger names it.
-func (a asker) by() lots.By { return lots.By{Shop: a.Shop, Actor: a.Actor, RequestID: a.requestID} }
+func (a asker) by() request.By {
+	return request.By{Shop: a.Shop, Actor: a.Actor, RequestID: a.requestID}
+}
 
 // askerKey is the key of the context under which the asker stands.
 type askerKey struct{}
@@ -45,26 +48,30 @@ type askerKey struct{}
 // askerOf returns who asks; an error where an operation that needs to know is
 // registered without its middleware, which a test excludes.
 func askerOf(ctx context.Context) (asker, error) {
-	a, ok := ctx.Value(askerKey{}).(asker)
-	if !ok {
-		return asker{}, errors.New("find out who asks: the operation has no security")
+	switch a := ctx.Value(askerKey{}).(type) {
+	case asker:
+		return a, nil
+	case func() (asker, error): // a key is needed for a part of what the operation does
+		return a()
 	}
-	return a, nil
+	return asker{}, errors.New("find out who asks: the operation has no security")
 }
 
 // scopeOf returns the scope that an operation needs; "" for one that anybody may
-// use.
-func scopeOf(op *openapi3.Operation) (shops.Scope, error) {
+// use. Whether it always does is false for one that needs it for a part of what it
+// does.
+func scopeOf(op *openapi3.Operation) (scope shops.Scope, always bool, err error) {
 	if op.Security == nil || len(*op.Security) == 0 {
-		return "", nil
+		return "", false, nil
 	}
-	scope, _ := op.Extensions[extensionScope].(string)
+	always = !slices.ContainsFunc(*op.Security, func(r openapi3.SecurityRequirement) bool { return len(r) == 0 })
+	word, _ := op.Extensions[extensionScope].(string)
 	for _, known := range shops.Scopes() {
-		if string(known) == scope {
-			return known, nil
+		if string(known) == word {
+			return known, always, nil
 		}
 	}
-	return "", errors.New("the operation " + op.OperationID + " needs a key, but no scope that there is")
+	return "", false, errors.New("the operation " + op.OperationID + " needs a key, but no scope that there is")
 }
 
 // authenticate finds out who asks, by the key that came with the request, and
@@ -72,21 +79,41 @@ func scopeOf(op *openapi3.Operation) (shops.Scope, error) {
 func (s *server) authenticate(scope shops.Scope) echo.MiddlewareFunc {
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
 		return func(c echo.Context) error {
-			req := c.Request()
-			holder, err := s.holder(req)
+			a, err := s.asker(c, scope)
 			if err != nil {
 				return err
 			}
-			if !holder.May(scope) {
-				return lacks(scope)
-			}
-			a := asker{holder, c.Response().Header().Get(headerRequestID), req.URL}
-			c.SetRequest(req.WithContext(context.WithValue(req.Context(), askerKey{}, a)))
-			// What a shop keeps is for whoever holds its key alone.
-			c.Response().Header().Set(echo.HeaderCacheControl, "private, no-cache")
+			c.SetRequest(c.Request().WithContext(context.WithValue(c.Request().Context(), askerKey{}, a)))
 			return next(c)
 		}
 	}
+}
+
+// authenticateLater lets everybody pass, and finds out who asks when the
+// operation wants to know.
+func (s *server) authenticateLater(scope shops.Scope) echo.MiddlewareFunc {
+	return func(next echo.HandlerFunc) echo.HandlerFunc {
+		return func(c echo.Context) error {
+			find := func() (asker, error) { return s.asker(c, scope) }
+			c.SetRequest(c.Request().WithContext(context.WithValue(c.Request().Context(), askerKey{}, find)))
+			return next(c)
+		}
+	}
+}
+
+// asker returns who asks, if they may do what a scope stands for.
+func (s *server) asker(c echo.Context, scope shops.Scope) (asker, error) {
+	req := c.Request()
+	holder, err := s.holder(req)
+	if err != nil {
+		return asker{}, err
+	}
+	if !holder.May(scope) {
+		return asker{}, lacks(scope)
+	}
+	// What a shop keeps is for whoever holds its key alone.
+	c.Response().Header().Set(echo.HeaderCacheControl, "private, no-cache")
+	return asker{holder, c.Response().Header().Get(headerRequestID), req.URL}, nil
 }
 
 // lacks refuses a key without the scope.

@@ -75,6 +75,8 @@ func numbers() map[string]numberOf {
 		"FigureValue":                      {finite, false, false}, // written only
 		"FindingLimit.value":               {finite, false, false}, // written only
 		"LimitValue.exact":                 {ppm, true, false},
+		"AmountDifference.low":             {ratio, false, false},
+		"AmountDifference.high":            {ratio, false, false},
 
 		"Length.value":                              {perUnit(lengthPerUnit), false, false},
 		"Temperature.value":                         {perUnit(temperaturePerUnit), false, false},

@@ -140,10 +140,10 @@ var catalogue = []problemType{
 		"Try once more. If it happens again, tell who runs this service the request_id; the cause stands in the log beside it.",
 	},
 	{
-		slugBrokenLedger, "The ledger of the lot does not hold", http.StatusInternalServerError,
-		"What is kept of this lot was changed, or is not there any more: an entry has another digest than the one that it was recorded " +
-			"with. Nothing is answered from it, and nothing is added to it.",
-		"Ask /v1/lots/{lot_id}/ledger/verification where it breaks. Whoever runs the service has to look for the cause, and to restore a " +
+		slugBrokenLedger, "What is kept does not hold", http.StatusInternalServerError,
+		"What is kept of this lot or formula was changed, or is not there any more: an entry or version has another digest than the one that " +
+			"it was recorded with. Nothing is answered from it, and nothing is added to it.",
+		"Ask /v1/lots/{lot_id}/ledger/verification where a ledger breaks. Whoever runs the service has to look for the cause, and to restore a " +
 			"copy that holds.",
 	},
 	{

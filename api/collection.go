@@ -11,6 +11,7 @@ import (
 	"runtime"
 	"runtime/debug"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/go-json-experiment/json"
@@ -29,7 +30,6 @@ const (
 	pathFormulaChecks = "/v1/formula-checks"
 
 	mediaTypeNDJSON = "application/x-ndjson"
-	mediaTypeCSV    = "text/csv"
 
 	// maxLine is the longest line of a collection in bytes: thirty times the
 	// longest formula that anybody wrote us.
@@ -119,7 +119,7 @@ func (c *collection) VisitCheckFormulasResponse(http.ResponseWriter) error {
 // lines makes lines of the body, or of the formulas of a table.
 func (c *collection) lines(in io.Reader) stream.Source {
 	if c.flow.mediaType == mediaTypeCSV {
-		return &rows{in: bufio.NewReaderSize(in, maxLine), layout: c.h.layout}
+		return &rows{in: bufio.NewReaderSize(in, maxLine), layout: c.h.table}
 	}
 	return stream.Lines(in, maxLine)
 }
@@ -219,7 +219,7 @@ func (c *lineChecker) check(line stream.Line) (result, error) {
 	case line.Err != nil:
 		return result{}, line.Err
 	}
-	if broken := c.h.formulas.Check(line.Text); len(broken) > 0 {
+	if broken := c.h.formula.Check(line.Text); len(broken) > 0 {
 		return result{}, &violationsError{broken}
 	}
 	asked, quick := c.decoder.decode(line.Text)
@@ -236,7 +236,7 @@ func (c *lineChecker) check(line stream.Line) (result, error) {
 	r := result{line: line.Number, name: asked.Name}
 	r.summary, r.findings, err = c.judge(f)
 	r.status = statusOf(r.summary)
-	return r, withinFormula(err)
+	return r, fromFormula(err)
 }
 
 // judge holds a formula against the rules and returns all findings counted, and
@@ -271,26 +271,6 @@ func (c *lineChecker) readFormulaAlone(w *openapi.Formula) (formula.Formula, err
 	return f, bad.Err(codeInvalidValue, "the formula has no meaning as it stands")
 }
 
-// memberFormula is where a formula stands in an order.
-const memberFormula = "formula"
-
-// withinFormula lets the paths of a fault begin at the formula, where they began
-// at an order.
-func withinFormula(err error) error {
-	f, ok := errors.AsType[*fault.Error](err)
-	if !ok {
-		return err
-	}
-	within := *f
-	within.Violations = slices.Clone(f.Violations)
-	for i, v := range within.Violations {
-		if len(v.Path) > 0 && v.Path[0] == memberFormula {
-			within.Violations[i].Path = v.Path[1:]
-		}
-	}
-	return &within
-}
-
 // statusOf returns the status of a formula: the worst of the findings of its own
 // stage. One of which nothing can be asked shows nothing.
 func statusOf(s finding.Summary) finding.Status {
@@ -306,7 +286,7 @@ func (c *collection) asTable() bool { return c.flow.answerType == mediaTypeCSV }
 // writeProblem appends the answer to a line that could not be checked.
 func (c *collection) writeProblem(dst []byte, line stream.Line, err error) []byte {
 	r := refusalOf(err)
-	if record, ok := line.Origin.(table.Record); ok && record.Err == nil {
+	if record, ok := line.Origin.(table.Record); ok {
 		r = inTable(r, record)
 	}
 	problem := problemOf(r, c.flow.requestID)
@@ -321,8 +301,16 @@ func inTable(of *refusal, record table.Record) *refusal {
 	told := *of
 	told.entries = slices.Clone(of.entries)
 	for i, e := range told.entries {
-		if e.Pointer != nil {
-			told.entries[i].Detail = shorten(e.Detail+" ("+record.CellAt(*e.Pointer).String()+")", maxDetail)
+		if e.Pointer == nil {
+			continue
+		}
+		detail := e.Detail
+		if decimalComma.MatchString(detail) {
+			detail += ", written with a point and without a unit"
+		}
+		told.entries[i].Detail = shorten(detail+" ("+record.CellAt(*e.Pointer).String()+")", maxDetail)
+		if strings.HasPrefix(*e.Pointer, "#/row/") { // a cell that gives no member
+			told.entries[i].Pointer = pointerTo("#")
 		}
 	}
 	return &told

@@ -515,15 +515,24 @@ func slugOfType(problemType string) string {
 // A fault in a table names the cell besides the member.
 func TestTableProblemsNameTheCell(t *testing.T) {
 	t.Parallel()
-	rows := "formula,row,product,material,share_percent\nRing,part,dry-sausage,pork-leg-lean-only,80\n,part,,moon-rock,20\n"
+	rows := "formula,row,product,material,share_percent\nRing,part,dry-sausage,pork-leg-lean-only,80\n,part,,moon-rock,20\n" +
+		"Other,part,dry-sausage,pork-leg-lean-only,\"80,5\"\nThird,dish,,pork-leg-lean-only,100\n"
 	_, got := collect(t, testClient(t), "rulebooks=us", []byte(rows), apitest.Request{Header: http.Header{"Content-Type": {mediaTypeCSV}}, BadLines: true})
 	l := readLine(t, got[0])
 	if l.Problem == nil || l.Line != 2 {
 		t.Fatalf("got %s", got[0])
 	}
-	i := slices.IndexFunc(l.Problem.Errors, func(e openapi.ProblemEntry) bool { return *e.Pointer == "#/parts/1/material" })
-	if i < 0 || !strings.HasSuffix(l.Problem.Errors[i].Detail, "(line 3, column material)") {
-		t.Errorf("got %s", got[0])
+	for i, want := range [][2]string{
+		{"#/parts/1/material", "(line 3, column material)"},
+		{"#/parts/0/share_percent", "but must be a number, written with a point and without a unit (line 4, column share_percent)"},
+		{"#", "(line 5, column row)"},
+	} {
+		l := readLine(t, got[i])
+		if l.Problem == nil || !slices.ContainsFunc(l.Problem.Errors, func(e openapi.ProblemEntry) bool {
+			return *e.Pointer == want[0] && strings.HasSuffix(e.Detail, want[1])
+		}) {
+			t.Errorf("want %q, got %s", want, got[i])
+		}
 	}
 }
 
@@ -533,7 +542,7 @@ func TestPanicInALine(t *testing.T) {
 	t.Parallel()
 	var logged error
 	f := &flow{requestID: "request-1", fail: func(err error) { logged = err }}
-	c := &lineChecker{collection: &collection{h: &handlers{formulas: contract.Schema{}}, flow: f}}
+	c := &lineChecker{collection: &collection{h: &handlers{formula: contract.Schema{}}, flow: f}}
 	text := string(c.Answer([]byte("before\n"), stream.Line{Number: 7, Text: []byte(goodLine)}))
 	rest, ok := strings.CutPrefix(text, "before\n")
 	if l := readLine(t, rest); !ok || l.Line != 7 || l.Problem == nil || l.Problem.Status != 500 || l.Problem.RequestID != "request-1" {

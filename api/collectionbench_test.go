@@ -50,7 +50,7 @@ func BenchmarkLine(b *testing.B) {
 	}
 	var out []byte
 	run("answer", func() { out = c.Answer(out[:0], line) })
-	run("contract", func() { c.h.formulas.Check(line.Text) })
+	run("contract", func() { c.h.formula.Check(line.Text) })
 	run("decode", func() { c.decoder.decode(line.Text) })
 	asked, _ := c.decoder.decode(line.Text)
 	run("read", func() { _, _ = c.readFormulaAlone(asked) })

@@ -342,7 +342,8 @@ func TestPathsAndMethods(t *testing.T) {
 	}{
 		{"GET", "/", notFound, ""},
 		{"GET", "/v1", notFound, ""},
-		{"GET", "/v1/formulas", notFound, ""},
+		{"GET", "/v1/formula", notFound, ""},
+		{"GET", "/v1/formulas/import", notAllowed, "OPTIONS, POST"},
 		{"GET", "/v1/reference/cures/", notFound, ""},
 		{"GET", "/V1/reference/cures", notFound, ""},
 		{"POST", "/nowhere", notFound, ""},

@@ -232,7 +232,7 @@ func (r entryReader) readCorrected(bad *fault.Collector, w openapi.CorrectedEntr
 // the order of a lot that names its kind.
 func readPlanned(bad *fault.Collector, w openapi.PlannedEntry) lot.Told {
 	return readLotOrder(bad, openapi.LotOrder{
-		Name: w.Name, Formula: w.Formula, Rulebook: w.Rulebook, RulesOn: w.RulesOn, HappenedAt: w.HappenedAt, By: w.By, LateReason: w.LateReason,
+		Name: w.Name, Formula: w.Formula, SavedFormula: w.SavedFormula, Rulebook: w.Rulebook, RulesOn: w.RulesOn, HappenedAt: w.HappenedAt, By: w.By, LateReason: w.LateReason,
 	})
 }
 

@@ -19,6 +19,7 @@ import (
 	"greenweight/domain/lot"
 	"greenweight/openapi"
 	"greenweight/service/lots"
+	"greenweight/service/request"
 	"greenweight/service/shops"
 	"greenweight/service/store"
 )
@@ -42,7 +43,10 @@ func (h *handlers) CreateLot(ctx context.Context, req openapi.CreateLotRequestOb
 	if err != nil {
 		return nil, err
 	}
-	body := bodyOf(ctx)
+	body, err := h.withSavedFormula(ctx, who, bodyOf(ctx))
+	if err != nil {
+		return nil, err
+	}
 	told, err := entryReader{h.rules}.read(lot.KindPlanned, body)
 	if err != nil {
 		return nil, err
@@ -50,7 +54,7 @@ func (h *handlers) CreateLot(ctx context.Context, req openapi.CreateLotRequestOb
 	if err := checkPlanned(told); err != nil {
 		return nil, err
 	}
-	opened, err := h.lots.Open(ctx, who.by(), string(body), told, onceOf(req.Params.IdempotencyKey, body))
+	opened, err := h.lots.Open(ctx, who.by(), string(body), told, onceOf(req.Params.IdempotencyKey, bodyOf(ctx)))
 	if err != nil {
 		return nil, err
 	}
@@ -87,11 +91,11 @@ const codeText = "text"
 func printable(text string) bool { return !strings.ContainsFunc(text, unicode.IsControl) }
 
 // onceOf names a request by its idempotency key and its body.
-func onceOf(key *string, body []byte) lots.Once {
+func onceOf(key *string, body []byte) request.Once {
 	if key == nil {
-		return lots.Once{}
+		return request.Once{}
 	}
-	return lots.Once{Key: *key, Request: sha256.Sum256(body)}
+	return request.Once{Key: *key, Request: sha256.Sum256(body)}
 }
 
 // replayed returns the header that says so; nil when it was done now.
@@ -116,14 +120,14 @@ func lotTag(version string, u units) string {
 // matchOf reads If-Match. A weak tag matches nothing there (RFC 9110, section
 // 13.1.1), nor does what is no tag, and the units that a lot was read in do not
 // matter.
-func matchOf(field *string) lots.Match {
+func matchOf(field *string) request.Match {
 	if field == nil {
-		return lots.Match{}
+		return request.Match{}
 	}
 	if strings.TrimSpace(*field) == "*" {
-		return lots.MatchAny
+		return request.Match{Any: true}
 	}
-	m := lots.Match{Versions: []string{}}
+	m := request.Match{Versions: []string{}}
 	for tag := range strings.SplitSeq(*field, ",") {
 		opened, begins := strings.CutPrefix(strings.TrimSpace(tag), `"`)
 		version, ends := strings.CutSuffix(opened, `"`)
@@ -223,6 +227,9 @@ func (h *handlers) AppendEntries(ctx context.Context, req openapi.AppendEntriesR
 	}
 	posted, err := h.readPosted(req.Body.Entries)
 	if err != nil {
+		return nil, err
+	}
+	if err := h.checkSavedFormulas(ctx, who, req.Body.Entries); err != nil {
 		return nil, err
 	}
 	for _, p := range posted {
@@ -394,7 +401,7 @@ func writeLot(kept lots.Kept, u units) (openapi.Lot, error) {
 	w := openapi.Lot{
 		ID: string(kept.Lot.ID), Number: int(kept.Lot.Number), Name: state.Planned.Name, Stage: openapi.LotStage(state.Stage.String()),
 		OpenedAt: state.OpenedAt, RecordedAt: kept.Lot.RecordedAt, Rulebook: openapi.RulebookKey(state.Planned.Jurisdiction.String()),
-		RulebookVersion: state.Rulebook, RulesOn: types.Date{Time: state.RulesOn}, Formula: order.Formula, Hazards: writeFindings(hazards, pointerInFormula),
+		RulebookVersion: state.Rulebook, RulesOn: types.Date{Time: state.RulesOn}, Formula: order.Formula, SavedFormula: order.SavedFormula, Hazards: writeFindings(hazards, pointerInFormula),
 		MixedAt: optionalInstant(state.MixedAt), StuffedAt: optionalInstant(state.StuffedAt), HungAt: optionalInstant(state.HungAt),
 		Pieces: make([]openapi.LotPiece, 0, len(state.Pieces)), Doubtful: state.Doubtful, Head: writeHead(kept.Lot.Head), Cautions: lotCautions,
 	}

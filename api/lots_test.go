@@ -19,6 +19,7 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"greenweight/api/apitest"
+	"greenweight/domain/formula"
 	"greenweight/domain/lot"
 	"greenweight/openapi"
 	"greenweight/service/lots"
@@ -787,6 +788,15 @@ func (r changedReader) Entries(ctx context.Context, shop store.ShopID, id lot.ID
 		entries[i].Actor.Person = "Somebody Else"
 	}
 	return entries, err
+}
+
+// FormulaVersions implements store.Reader.
+func (r changedReader) FormulaVersions(ctx context.Context, shop store.ShopID, id formula.ID, after, limit int) ([]store.FormulaVersion, error) {
+	versions, err := r.Reader.FormulaVersions(ctx, shop, id, after, limit)
+	for i := range versions {
+		versions[i].Reason = "somebody's else"
+	}
+	return versions, err
 }
 
 // A store that can't write is told of as what it is, and the cause is not.

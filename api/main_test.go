@@ -16,6 +16,7 @@ import (
 
 	"greenweight/api/apitest"
 	"greenweight/openapi"
+	"greenweight/service/formulas"
 	"greenweight/service/lots"
 	"greenweight/service/shops"
 	"greenweight/service/store"
@@ -86,7 +87,11 @@ func keep(ctx context.Context, folder string, clock func() time.Time, newID func
 		newID = func() string { return uuid.Must(uuid.NewV7()).String() }
 	}
 	keeper, err := lots.New(ctx, lots.Settings{Store: kept, Clock: clock, NewID: newID, Read: ReadEntry})
-	return Config{Clock: clock, Lots: keeper, Shops: tenants, OpenShop: true}, kept, err
+	if err != nil {
+		return Config{}, nil, err
+	}
+	saver, err := formulas.New(ctx, formulas.Settings{Store: kept, Clock: clock, NewID: newID})
+	return Config{Clock: clock, Formulas: saver, Lots: keeper, Shops: tenants, OpenShop: true}, kept, err
 }
 
 // theHandler is the service with its defaults, for the tests that need no other.
@@ -119,7 +124,7 @@ func keepingWith(t *testing.T, cfg Config) Config {
 		cfg.Clock = testTime
 	}
 	if cfg.Lots == nil {
-		cfg.Lots, cfg.Shops = shared.Lots, shared.Shops
+		cfg.Formulas, cfg.Lots, cfg.Shops = shared.Formulas, shared.Lots, shared.Shops
 	}
 	return cfg
 }

@@ -17,7 +17,9 @@ import (
 	"greenweight/domain/fault"
 	"greenweight/domain/quantity"
 	"greenweight/openapi"
+	"greenweight/service/formulas"
 	"greenweight/service/lots"
+	"greenweight/service/request"
 	"greenweight/service/store"
 )
 
@@ -89,12 +91,13 @@ func refusalOf(err error) *refusal {
 // refuseKeeping makes problems of what keeping lots reports; nil for another
 // error.
 func refuseKeeping(err error) *refusal {
+	var unmatched request.PreconditionError
 	switch {
-	case errors.As(err, new(lots.PreconditionError)):
-		return &refusal{slug: slugPreconditionRequired, detail: "an entry that judges another needs If-Match with the ETag of the lot as it was read"}
-	case errors.As(err, new(*lots.BrokenError)):
+	case errors.As(err, &unmatched):
+		return &refusal{slug: slugPreconditionRequired, detail: unmatched.What + " needs If-Match with the ETag of " + unmatched.Of + " as it was read"}
+	case errors.As(err, new(*lots.BrokenError)), errors.As(err, new(*formulas.ChangedError)):
 		return &refusal{slug: slugBrokenLedger}
-	case errors.As(err, new(lots.KeyReusedError)):
+	case errors.As(err, new(request.KeyReusedError)):
 		return &refusal{slug: slugIdempotencyKeyReused}
 	case errors.Is(err, store.ErrFull):
 		return &refusal{slug: slugNoRoom}

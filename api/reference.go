@@ -148,6 +148,9 @@ func (h *handlers) ListMaterials(_ context.Context, req openapi.ListMaterialsReq
 			body.Materials = append(body.Materials, writeMaterial(m))
 		}
 	}
+	for _, c := range material.AllergenSources() {
+		body.AllergenSources = append(body.AllergenSources, writeCitation(c))
+	}
 	slices.SortFunc(body.Materials, func(a, b openapi.Material) int { return cmp.Compare(a.Key, b.Key) })
 	return openapi.ListMaterials200JSONResponse{Body: body}, nil
 }
@@ -163,6 +166,12 @@ func writeMaterial(m material.Material) openapi.Material {
 	}
 	if m.Group == material.SaltOrSugar || !m.AddedSalt().IsZero() {
 		w.SaltPercent = pointerTo(shown(m.AddedSalt().Percent()))
+	}
+	for _, b := range m.AllergensBrought() {
+		w.Allergens = append(w.Allergens, openapi.MaterialAllergen{
+			Allergen: openapi.MaterialAllergenAllergen(b.Allergen.String()), Certain: b.Certain, InUs: b.Allergen.UnitedStates(),
+			InEu: b.Allergen.EuropeanUnion(), Why: optional[openapi.Text](b.Why),
+		})
 	}
 	return w
 }

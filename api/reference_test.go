@@ -4,7 +4,10 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"greenweight/api/apitest"
+	"greenweight/domain/material"
 	"greenweight/openapi"
 )
 
@@ -62,5 +65,42 @@ func TestEveryRowKeepsTheContract(t *testing.T) {
 	materials := apitest.Decode[openapi.Materials](t, testClient(t).Get(t, "/v1/reference/materials"))
 	if len(materials.Materials) < 100 {
 		t.Errorf("want every material, got %d", len(materials.Materials))
+	}
+}
+
+// Every member of an allergen of a material, on mustard seed (European Union
+// alone) and lactose; and the words of the contract.
+func TestAllergensOfMaterials(t *testing.T) {
+	t.Parallel()
+	body := apitest.Decode[openapi.Materials](t, testClient(t).Get(t, "/v1/reference/materials"))
+	of := func(key string) []openapi.MaterialAllergen {
+		i := slices.IndexFunc(body.Materials, func(m openapi.Material) bool { return m.Key == key })
+		if i < 0 {
+			t.Fatalf("no material %s", key)
+		}
+		return body.Materials[i].Allergens
+	}
+	lactose := openapi.Text("lactose is made from milk")
+	for key, want := range map[string][]openapi.MaterialAllergen{
+		"mustard-seed-ground": {{Allergen: "mustard", Certain: true, InEu: true}},
+		"lactose-monohydrate": {{Allergen: "milk", Certain: true, InUs: true, InEu: true, Why: &lactose}},
+		"pepper-black":        nil,
+	} {
+		if d := cmp.Diff(want, of(key)); d != "" {
+			t.Errorf("%s (-want +got):\n%s", key, d)
+		}
+	}
+	document, err := openapi.Document()
+	if err != nil {
+		t.Fatal(err)
+	}
+	words := document.Components.Schemas["MaterialAllergen"].Value.Properties["allergen"].Value.Enum
+	for i, a := range material.Allergens() {
+		if i >= len(words) || words[i] != a.String() {
+			t.Errorf("%s is not the word %d of the contract", a, i)
+		}
+	}
+	if len(body.AllergenSources) != 2 {
+		t.Errorf("want both lists, got %v", body.AllergenSources)
 	}
 }

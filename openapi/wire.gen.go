@@ -152,6 +152,75 @@ func (e Comparator) Valid() bool {
 	}
 }
 
+// Defines values for ComparedIngredientRole.
+const (
+	ComparedIngredientRoleAccelerator ComparedIngredientRole = "accelerator"
+	ComparedIngredientRoleAcidulant   ComparedIngredientRole = "acidulant"
+	ComparedIngredientRoleBinder      ComparedIngredientRole = "binder"
+	ComparedIngredientRoleCulture     ComparedIngredientRole = "culture"
+	ComparedIngredientRoleCure        ComparedIngredientRole = "cure"
+	ComparedIngredientRoleLiquid      ComparedIngredientRole = "liquid"
+	ComparedIngredientRoleMeat        ComparedIngredientRole = "meat"
+	ComparedIngredientRoleOther       ComparedIngredientRole = "other"
+	ComparedIngredientRoleSalt        ComparedIngredientRole = "salt"
+	ComparedIngredientRoleSpice       ComparedIngredientRole = "spice"
+	ComparedIngredientRoleSugar       ComparedIngredientRole = "sugar"
+)
+
+// Valid indicates whether the value is a known member of the ComparedIngredientRole enum.
+func (e ComparedIngredientRole) Valid() bool {
+	switch e {
+	case ComparedIngredientRoleAccelerator:
+		return true
+	case ComparedIngredientRoleAcidulant:
+		return true
+	case ComparedIngredientRoleBinder:
+		return true
+	case ComparedIngredientRoleCulture:
+		return true
+	case ComparedIngredientRoleCure:
+		return true
+	case ComparedIngredientRoleLiquid:
+		return true
+	case ComparedIngredientRoleMeat:
+		return true
+	case ComparedIngredientRoleOther:
+		return true
+	case ComparedIngredientRoleSalt:
+		return true
+	case ComparedIngredientRoleSpice:
+		return true
+	case ComparedIngredientRoleSugar:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ComparedTotalAgent.
+const (
+	ComparedTotalAgentFermentableSugar ComparedTotalAgent = "fermentable-sugar"
+	ComparedTotalAgentNitrate          ComparedTotalAgent = "nitrate"
+	ComparedTotalAgentNitrite          ComparedTotalAgent = "nitrite"
+	ComparedTotalAgentSalt             ComparedTotalAgent = "salt"
+)
+
+// Valid indicates whether the value is a known member of the ComparedTotalAgent enum.
+func (e ComparedTotalAgent) Valid() bool {
+	switch e {
+	case ComparedTotalAgentFermentableSugar:
+		return true
+	case ComparedTotalAgentNitrate:
+		return true
+	case ComparedTotalAgentNitrite:
+		return true
+	case ComparedTotalAgentSalt:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ConfirmedEntryKind.
 const (
 	ConfirmedEntryKindConfirmed ConfirmedEntryKind = "confirmed"
@@ -476,6 +545,51 @@ func (e HungEntryKind) Valid() bool {
 	}
 }
 
+// Defines values for ImportOutcome.
+const (
+	ImportOutcomeGood    ImportOutcome = "good"
+	ImportOutcomeHazard  ImportOutcome = "hazard"
+	ImportOutcomeRefused ImportOutcome = "refused"
+)
+
+// Valid indicates whether the value is a known member of the ImportOutcome enum.
+func (e ImportOutcome) Valid() bool {
+	switch e {
+	case ImportOutcomeGood:
+		return true
+	case ImportOutcomeHazard:
+		return true
+	case ImportOutcomeRefused:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for IngredientOutcome.
+const (
+	IngredientOutcomeAdded   IngredientOutcome = "added"
+	IngredientOutcomeChanged IngredientOutcome = "changed"
+	IngredientOutcomeKept    IngredientOutcome = "kept"
+	IngredientOutcomeRemoved IngredientOutcome = "removed"
+)
+
+// Valid indicates whether the value is a known member of the IngredientOutcome enum.
+func (e IngredientOutcome) Valid() bool {
+	switch e {
+	case IngredientOutcomeAdded:
+		return true
+	case IngredientOutcomeChanged:
+		return true
+	case IngredientOutcomeKept:
+		return true
+	case IngredientOutcomeRemoved:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for LedgerVerificationOutcome.
 const (
 	LedgerVerificationOutcomeBroken LedgerVerificationOutcome = "broken"
@@ -602,6 +716,60 @@ func (e MassUnit) Valid() bool {
 	case MassUnitMg:
 		return true
 	case MassUnitOz:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for MaterialAllergenAllergen.
+const (
+	MaterialAllergenAllergenCelery        MaterialAllergenAllergen = "celery"
+	MaterialAllergenAllergenCrustaceans   MaterialAllergenAllergen = "crustaceans"
+	MaterialAllergenAllergenEgg           MaterialAllergenAllergen = "egg"
+	MaterialAllergenAllergenFish          MaterialAllergenAllergen = "fish"
+	MaterialAllergenAllergenLupin         MaterialAllergenAllergen = "lupin"
+	MaterialAllergenAllergenMilk          MaterialAllergenAllergen = "milk"
+	MaterialAllergenAllergenMolluscs      MaterialAllergenAllergen = "molluscs"
+	MaterialAllergenAllergenMustard       MaterialAllergenAllergen = "mustard"
+	MaterialAllergenAllergenPeanuts       MaterialAllergenAllergen = "peanuts"
+	MaterialAllergenAllergenSesame        MaterialAllergenAllergen = "sesame"
+	MaterialAllergenAllergenSoy           MaterialAllergenAllergen = "soy"
+	MaterialAllergenAllergenSulphites     MaterialAllergenAllergen = "sulphites"
+	MaterialAllergenAllergenTreeNuts      MaterialAllergenAllergen = "tree-nuts"
+	MaterialAllergenAllergenWheatOrGluten MaterialAllergenAllergen = "wheat-or-gluten"
+)
+
+// Valid indicates whether the value is a known member of the MaterialAllergenAllergen enum.
+func (e MaterialAllergenAllergen) Valid() bool {
+	switch e {
+	case MaterialAllergenAllergenCelery:
+		return true
+	case MaterialAllergenAllergenCrustaceans:
+		return true
+	case MaterialAllergenAllergenEgg:
+		return true
+	case MaterialAllergenAllergenFish:
+		return true
+	case MaterialAllergenAllergenLupin:
+		return true
+	case MaterialAllergenAllergenMilk:
+		return true
+	case MaterialAllergenAllergenMolluscs:
+		return true
+	case MaterialAllergenAllergenMustard:
+		return true
+	case MaterialAllergenAllergenPeanuts:
+		return true
+	case MaterialAllergenAllergenSesame:
+		return true
+	case MaterialAllergenAllergenSoy:
+		return true
+	case MaterialAllergenAllergenSulphites:
+		return true
+	case MaterialAllergenAllergenTreeNuts:
+		return true
+	case MaterialAllergenAllergenWheatOrGluten:
 		return true
 	default:
 		return false
@@ -1333,6 +1501,7 @@ const (
 	TrichinaeHostSpeciesBear     TrichinaeHostSpecies = "bear"
 	TrichinaeHostSpeciesHorse    TrichinaeHostSpecies = "horse"
 	TrichinaeHostSpeciesPork     TrichinaeHostSpecies = "pork"
+	TrichinaeHostSpeciesVenison  TrichinaeHostSpecies = "venison"
 	TrichinaeHostSpeciesWildBoar TrichinaeHostSpecies = "wild-boar"
 )
 
@@ -1344,6 +1513,8 @@ func (e TrichinaeHostSpecies) Valid() bool {
 	case TrichinaeHostSpeciesHorse:
 		return true
 	case TrichinaeHostSpeciesPork:
+		return true
+	case TrichinaeHostSpeciesVenison:
 		return true
 	case TrichinaeHostSpeciesWildBoar:
 		return true
@@ -1687,6 +1858,41 @@ type Amount struct {
 	Meat *PositiveMass `json:"meat,omitempty"`
 }
 
+// AmountChange An amount for the meat in two versions; a part's is its share of the meat. Both ends are alike when it is known exactly;
+// a powder by the spoon is a range, and so is a cure whose assay is one. `difference` is how much more it is afterwards, each end
+// against the same end.
+type AmountChange struct {
+	// After From the least to the most that it may be, in the unit beside it.
+	After *AmountRange `json:"after,omitempty"`
+
+	// Before From the least to the most that it may be, in the unit beside it.
+	Before *AmountRange `json:"before,omitempty"`
+
+	// Difference How much more the least and the most are, in the unit beside it; less than nothing means less.
+	Difference *AmountDifference `json:"difference,omitempty"`
+
+	// Unit The unit of a figure.
+	Unit FigureUnit `json:"unit"`
+}
+
+// AmountDifference How much more the least and the most are, in the unit beside it; less than nothing means less.
+type AmountDifference struct {
+	// High How much more the most is.
+	High float64 `json:"high"`
+
+	// Low How much more the least is.
+	Low float64 `json:"low"`
+}
+
+// AmountRange From the least to the most that it may be, in the unit beside it.
+type AmountRange struct {
+	// High How much, in the figure's unit; below zero for temperatures alone.
+	High FigureValue `json:"high"`
+
+	// Low How much, in the figure's unit; below zero for temperatures alone.
+	Low FigureValue `json:"low"`
+}
+
 // AppendAnswer What was kept.
 type AppendAnswer struct {
 	// Entries The entries, in the order in which they were posted.
@@ -1731,12 +1937,6 @@ type Authority string
 
 // Base What a share is of. `meat` is the meat block: the raw meat and fat of the formula. `batch` is everything mixed.
 type Base string
-
-// CSV Rows with commas between their cells (RFC 4180), in UTF-8, the first with the names of the columns. As an answer to a
-// collection: `kind` is `formula`, `problem` or `final`; `line` is the line of the collection; the counts are of findings of the
-// formula stage, and in the final row of formulas by their status; `attention` gives the reasons of all that is a hazard, not met
-// or near. A text that a spreadsheet would take for a formula begins with an apostrophe.
-type CSV = string
 
 // CalculationRow A way of computing.
 type CalculationRow struct {
@@ -1964,6 +2164,66 @@ type Code = string
 
 // Comparator How a measured amount is held against the limit.
 type Comparator string
+
+// ComparedIngredient One ingredient of two versions. `before` and `after` point into the formula of each; one is absent where it is not in that one.
+type ComparedIngredient struct {
+	// After JSON pointer to the member of the question that this is about.
+	After *Pointer `json:"after,omitempty"`
+
+	// Amount An amount for the meat in two versions; a part's is its share of the meat. Both ends are alike when it is known exactly;
+	// a powder by the spoon is a range, and so is a cure whose assay is one. `difference` is how much more it is afterwards, each end
+	// against the same end.
+	Amount AmountChange `json:"amount"`
+
+	// Before JSON pointer to the member of the question that this is about.
+	Before *Pointer `json:"before,omitempty"`
+
+	// Members Which of its members are written otherwise; none for one that was added or removed.
+	Members []MemberChange `json:"members"`
+
+	// Name What it is called in the later version, or was before it was removed.
+	Name string `json:"name"`
+
+	// Outcome What has become of an ingredient.
+	Outcome IngredientOutcome `json:"outcome"`
+
+	// RehydrationWater An amount for the meat in two versions; a part's is its share of the meat. Both ends are alike when it is known exactly;
+	// a powder by the spoon is a range, and so is a cure whose assay is one. `difference` is how much more it is afterwards, each end
+	// against the same end.
+	RehydrationWater *AmountChange `json:"rehydration_water,omitempty"`
+
+	// Role What it is for; meat for a part.
+	Role ComparedIngredientRole `json:"role"`
+}
+
+// ComparedIngredientRole What it is for; meat for a part.
+type ComparedIngredientRole string
+
+// ComparedTotal What two versions bring of one thing to the meat.
+type ComparedTotal struct {
+	// Agent What it is of.
+	Agent ComparedTotalAgent `json:"agent"`
+
+	// Amount An amount for the meat in two versions; a part's is its share of the meat. Both ends are alike when it is known exactly;
+	// a powder by the spoon is a range, and so is a cure whose assay is one. `difference` is how much more it is afterwards, each end
+	// against the same end.
+	Amount AmountChange `json:"amount"`
+
+	// Base What a share is of. `meat` is the meat block: the raw meat and fat of the formula. `batch` is everything mixed.
+	Base Base `json:"base"`
+
+	// Species The chemical form that an amount is expressed as; `as-added` is the salt as weighed.
+	Species *Species `json:"species,omitempty"`
+
+	// UnknownAfter The same of the later version.
+	UnknownAfter *string `json:"unknown_after,omitempty"`
+
+	// UnknownBefore An addition of the earlier version that may bring more, of which it is not known how much.
+	UnknownBefore *string `json:"unknown_before,omitempty"`
+}
+
+// ComparedTotalAgent What it is of.
+type ComparedTotalAgent string
 
 // ConfirmedEntry A doubtful entry was looked at and is right: from now on it counts.
 type ConfirmedEntry struct {
@@ -2695,6 +2955,45 @@ type FormulaCheckResult struct {
 	Summary []StatusCounts `json:"summary"`
 }
 
+// FormulaCheckTable The answer to a collection as a table of comma-separated values (RFC 4180) in UTF-8, one row for each formula. `kind` is
+// `formula`, `problem` or `final`; `line` is the line of the collection; the counts are of findings of the formula stage, and in
+// the final row of formulas by their status; `attention` gives the reasons of all that is a hazard, not met or near, `problem` and
+// `detail` why a formula was not checked. A text that a spreadsheet would take for a calculation begins with an apostrophe.
+type FormulaCheckTable = string
+
+// FormulaComparison How one version differs from another.
+type FormulaComparison struct {
+	// Additions All else that is mixed in, likewise.
+	Additions []ComparedIngredient `json:"additions"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// From The number of a version, from 1.
+	From FormulaVersionNumber `json:"from"`
+
+	// HazardsAfter The same of the later version.
+	HazardsAfter []Finding `json:"hazards_after"`
+
+	// HazardsBefore What must not be made at all of the earlier version. The pointers begin at its formula.
+	HazardsBefore []Finding `json:"hazards_before"`
+
+	// ID The id of a saved formula, a UUID.
+	ID FormulaID `json:"id"`
+
+	// Members What changed of the formula itself, such as its name, product and plan.
+	Members []MemberChange `json:"members"`
+
+	// Parts The meat and fat, in the order of the later version, then those that were removed.
+	Parts []ComparedIngredient `json:"parts"`
+
+	// To The number of a version, from 1.
+	To FormulaVersionNumber `json:"to"`
+
+	// Totals What the formula brings to the meat.
+	Totals []ComparedTotal `json:"totals"`
+}
+
 // FormulaCounts How many formulas have which status.
 type FormulaCounts struct {
 	// Hazard How many lines.
@@ -2713,10 +3012,142 @@ type FormulaCounts struct {
 	NotShown LineCount `json:"not_shown"`
 }
 
+// FormulaDraft A formula as somebody has it: a `Formula`, or an object that is meant to be one. What `Formula` does not allow in it is
+// told in the answer and spoils no other.
+type FormulaDraft = jsontext.Value
+
+// FormulaID The id of a saved formula, a UUID.
+type FormulaID = string
+
+// FormulaNote A note on a version.
+type FormulaNote struct {
+	// NotedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	NotedAt Instant `json:"noted_at"`
+
+	// NotedBy Who recorded it: the person behind the key that it came with. `open` when the service was open to whoever could reach it.
+	NotedBy RecordedBy `json:"noted_by"`
+
+	// Number Counts the notes of the formula, from 1.
+	Number int `json:"number"`
+
+	// Text The note.
+	Text string `json:"text"`
+
+	// Version The number of a version, from 1.
+	Version FormulaVersionNumber `json:"version"`
+}
+
+// FormulaNoteOrder What there is to say of a version.
+type FormulaNoteOrder struct {
+	// Text The note.
+	Text string `json:"text"`
+}
+
+// FormulaOrder A formula to be saved.
+type FormulaOrder struct {
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula Formula `json:"formula"`
+
+	// Reason Why it is made so, or what is changed.
+	Reason *string `json:"reason,omitempty"`
+}
+
+// FormulaPage Saved formulas by their names.
+type FormulaPage struct {
+	// Formulas The formulas.
+	Formulas []FormulaSummary `json:"formulas"`
+
+	// NextCursor Where to go on; absent on the last page.
+	NextCursor *string `json:"next_cursor,omitempty"`
+}
+
 // FormulaStatus The worst of the findings of the formula stage, of whatever rulebook and authority: `hazard`, then `not-met`, `near`,
 // `not-shown`, `met`. What does not apply does not count. `met` says that all that can be asked of the formula alone is met: nothing
 // of the process or of the finished piece.
 type FormulaStatus string
+
+// FormulaSummary A saved formula in a list.
+type FormulaSummary struct {
+	// CreatedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	CreatedAt Instant `json:"created_at"`
+
+	// ID The id of a saved formula, a UUID.
+	ID FormulaID `json:"id"`
+
+	// LatestVersion The number of a version, from 1.
+	LatestVersion FormulaVersionNumber `json:"latest_version"`
+
+	// Name What the maker calls it.
+	Name string `json:"name"`
+
+	// Notes How many notes there are, of all its versions.
+	Notes int `json:"notes"`
+
+	// Product What is to be made, which decides the rows of a rulebook that apply: a dry sausage is chopped, raw and dried,
+	// fermented or not; a semi-dry sausage is fermented and dried little; a spreadable raw sausage ripens for a short
+	// time; a cooked sausage is heat-treated.
+	Product Product `json:"product"`
+
+	// SavedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	SavedAt Instant `json:"saved_at"`
+}
+
+// FormulaTable Formulas as a table of comma-separated values (RFC 4180) in UTF-8, with a header row: one row for each ingredient. What
+// the columns are is said at `/v1/formulas/import`.
+type FormulaTable = string
+
+// FormulaVersionNumber The number of a version, from 1.
+type FormulaVersionNumber = int
+
+// FormulaVersionPage Versions of a formula from the first on.
+type FormulaVersionPage struct {
+	// ID The id of a saved formula, a UUID.
+	ID FormulaID `json:"id"`
+
+	// LatestVersion The number of a version, from 1.
+	LatestVersion FormulaVersionNumber `json:"latest_version"`
+
+	// NextCursor Where to go on; absent on the last page.
+	NextCursor *string `json:"next_cursor,omitempty"`
+
+	// Versions The versions.
+	Versions []FormulaVersionSummary `json:"versions"`
+}
+
+// FormulaVersionSummary A version in a list.
+type FormulaVersionSummary struct {
+	// Digest A SHA-256, in hexadecimal digits.
+	Digest Digest `json:"digest"`
+
+	// IsHazard Whether it must not be made at all; the version says why.
+	IsHazard bool `json:"is_hazard"`
+
+	// Name What the maker called it.
+	Name string `json:"name"`
+
+	// Notes What was noted of it since, in order; the last 200.
+	Notes []FormulaNote `json:"notes"`
+
+	// PreviousDigest A SHA-256, in hexadecimal digits.
+	PreviousDigest *Digest `json:"previous_digest,omitempty"`
+
+	// Product What is to be made, which decides the rows of a rulebook that apply: a dry sausage is chopped, raw and dried,
+	// fermented or not; a semi-dry sausage is fermented and dried little; a spreadable raw sausage ripens for a short
+	// time; a cooked sausage is heat-treated.
+	Product Product `json:"product"`
+
+	// Reason Why it was made so, or what was changed.
+	Reason *string `json:"reason,omitempty"`
+
+	// SavedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	SavedAt Instant `json:"saved_at"`
+
+	// SavedBy Who recorded it: the person behind the key that it came with. `open` when the service was open to whoever could reach it.
+	SavedBy RecordedBy `json:"saved_by"`
+
+	// Version The number of a version, from 1.
+	Version FormulaVersionNumber `json:"version"`
+}
 
 // GreenComposition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
 // taken as usual.
@@ -2823,6 +3254,107 @@ type HungEntry struct {
 
 // HungEntryKind What is told.
 type HungEntryKind string
+
+// ImportAnswer Formulas as they were read, in their order.
+type ImportAnswer struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Formulas The formulas.
+	Formulas []ImportedFormula `json:"formulas"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Summary How many formulas there were, what came of them, and how many were saved.
+	Summary ImportCounts `json:"summary"`
+}
+
+// ImportCounts How many formulas there were, what came of them, and how many were saved.
+type ImportCounts struct {
+	// Formulas How many.
+	Formulas Count `json:"formulas"`
+
+	// Good How many.
+	Good Count `json:"good"`
+
+	// Hazard How many.
+	Hazard Count `json:"hazard"`
+
+	// Refused How many.
+	Refused Count `json:"refused"`
+
+	// Saved How many.
+	Saved Count `json:"saved"`
+}
+
+// ImportOrder Formulas to be read.
+type ImportOrder struct {
+	// Formulas The formulas.
+	Formulas []FormulaDraft `json:"formulas"`
+}
+
+// ImportOutcome `good` is a formula that can be worked with, `hazard` one that must not be made at all, `refused` one that means nothing as
+// it stands.
+type ImportOutcome string
+
+// ImportViolation One thing that is wrong with a formula. A place in a table is told beside the pointer.
+type ImportViolation struct {
+	// Code Stable word in kebab-case, for programs.
+	Code Code `json:"code"`
+
+	// Column The heading of the column, or the one that it would have.
+	Column *string `json:"column,omitempty"`
+
+	// Detail A sentence or two, for people; the wording may change.
+	Detail Text `json:"detail"`
+
+	// Line The line of the table; the header stands on line 1.
+	Line *int `json:"line,omitempty"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+}
+
+// ImportedAs Where an imported formula was saved.
+type ImportedAs struct {
+	// ID The id of a saved formula, a UUID.
+	ID FormulaID `json:"id"`
+
+	// Version The number of a version, from 1.
+	Version FormulaVersionNumber `json:"version"`
+}
+
+// ImportedFormula One formula as it was read.
+type ImportedFormula struct {
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula *Formula `json:"formula,omitempty"`
+
+	// Hazards What must not be made at all; the pointers begin at this object.
+	Hazards []Finding `json:"hazards"`
+
+	// Line The line of a table on which it begins; the header stands on line 1.
+	Line *int `json:"line,omitempty"`
+
+	// Name What it is called; absent where it could not be read.
+	Name *string `json:"name,omitempty"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Outcome `good` is a formula that can be worked with, `hazard` one that must not be made at all, `refused` one that means nothing as
+	// it stands.
+	Outcome ImportOutcome `json:"outcome"`
+
+	// Saved Where an imported formula was saved.
+	Saved *ImportedAs `json:"saved,omitempty"`
+
+	// Violations What is wrong with it, at most 100.
+	Violations []ImportViolation `json:"violations"`
+}
+
+// IngredientOutcome What has become of an ingredient.
+type IngredientOutcome string
 
 // Instant A moment (RFC 3339) with its offset, from the year 1970 to 2199.
 type Instant = time.Time
@@ -3173,6 +3705,9 @@ type Lot struct {
 	// RulesOn The day whose rules count.
 	RulesOn openapi_types.Date `json:"rules_on"`
 
+	// SavedFormula A version of a saved formula.
+	SavedFormula *SavedFormulaVersion `json:"saved_formula,omitempty"`
+
 	// Stage How far a lot has come: `planned`, `mixed`, `stuffed`, `fermenting` from the first temperature of the air or pH
 	// measured after stuffing, `drying` once a piece hangs.
 	Stage LotStage `json:"stage"`
@@ -3236,7 +3771,36 @@ type LotFermentation struct {
 // LotID The id of a lot, a UUID.
 type LotID = string
 
-// LotOrder A making of a formula, and whose rules it is made by. The plan stands in the formula.
+// LotOfSavedOrder A making of a saved formula, which is kept with the lot as it is in that version.
+type LotOfSavedOrder struct {
+	// By Who did or saw it, when that is not the person behind the key.
+	By *string `json:"by,omitempty"`
+
+	// HappenedAt When it happened; now when not given. At most 5 minutes in the future.
+	HappenedAt *time.Time `json:"happened_at,omitempty"`
+
+	// LateReason Why it is recorded late.
+	LateReason *string `json:"late_reason,omitempty"`
+
+	// Name What the maker calls the lot.
+	Name string `json:"name"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// RulesOn The day whose rules count; the day the lot was opened when not given.
+	RulesOn *openapi_types.Date `json:"rules_on,omitempty"`
+
+	// SavedFormula A version of a saved formula.
+	SavedFormula SavedFormulaVersion `json:"saved_formula"`
+}
+
+// LotOpening Either with the formula itself, or with the version of a saved one.
+type LotOpening = jsontext.Value
+
+// LotOrder A making of a formula, and whose rules it is made by. The plan stands in the formula. `saved_formula` says which saved
+// version it is; it has to be the same formula.
 type LotOrder struct {
 	// By Who did or saw it, when that is not the person behind the key.
 	By *string `json:"by,omitempty"`
@@ -3259,6 +3823,9 @@ type LotOrder struct {
 
 	// RulesOn The day whose rules count; the day the lot was opened when not given.
 	RulesOn *openapi_types.Date `json:"rules_on,omitempty"`
+
+	// SavedFormula A version of a saved formula.
+	SavedFormula *SavedFormulaVersion `json:"saved_formula,omitempty"`
 }
 
 // LotPage Lots, opened last first.
@@ -3391,6 +3958,9 @@ type Material struct {
 	// AlcoholPercent Percent of the mass of the material.
 	AlcoholPercent *PercentOfMaterial `json:"alcohol_percent,omitempty"`
 
+	// Allergens The allergens that it brings of itself, or may bring; what it picked up from other goods is not known here.
+	Allergens []MaterialAllergen `json:"allergens,omitempty"`
+
 	// AshPercent Percent of the mass of the material.
 	AshPercent *PercentOfMaterial `json:"ash_percent,omitempty"`
 
@@ -3434,6 +4004,27 @@ type Material struct {
 	WaterPercent *PercentOfMaterial `json:"water_percent,omitempty"`
 }
 
+// MaterialAllergen An allergen of a material, derived from what it is made of.
+type MaterialAllergen struct {
+	// Allergen Which: wheat in the United States, any cereal with gluten in the European Union.
+	Allergen MaterialAllergenAllergen `json:"allergen"`
+
+	// Certain Whether it brings it for certain; otherwise it depends on its maker.
+	Certain bool `json:"certain"`
+
+	// InEu Whether it is one of the fourteen of the European Union.
+	InEu bool `json:"in_eu"`
+
+	// InUs Whether it is one of the nine of the United States.
+	InUs bool `json:"in_us"`
+
+	// Why A sentence or two, for people; the wording may change.
+	Why *Text `json:"why,omitempty"`
+}
+
+// MaterialAllergenAllergen Which: wheat in the United States, any cereal with gluten in the European Union.
+type MaterialAllergenAllergen string
+
 // MaterialGroup A group of materials. Check products are finished goods to compare with; they can't go into a formula.
 type MaterialGroup string
 
@@ -3442,6 +4033,9 @@ type MaterialKey = string
 
 // Materials Meats and additions.
 type Materials struct {
+	// AllergenSources The lists that the allergens of the materials are of.
+	AllergenSources []Citation `json:"allergen_sources,omitempty"`
+
 	// Materials The materials, ordered by key.
 	Materials []Material `json:"materials"`
 }
@@ -3521,6 +4115,18 @@ type MeasuredEntryKind string
 
 // MeasuredEntryPlace Where the temperature was taken, in the air of the chamber or room (when not given) or in the core of a piece.
 type MeasuredEntryPlace string
+
+// MemberChange A member that is written otherwise; without `before` it was not there, without `after` it is gone.
+type MemberChange struct {
+	// After Its value in the later version, as JSON.
+	After *string `json:"after,omitempty"`
+
+	// Before Its value in the earlier version, as JSON.
+	Before *string `json:"before,omitempty"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+}
 
 // Method How it was measured.
 type Method string
@@ -3797,6 +4403,9 @@ type PlannedEntry struct {
 
 	// RulesOn The day whose rules count; the day the lot was opened when not given.
 	RulesOn *openapi_types.Date `json:"rules_on,omitempty"`
+
+	// SavedFormula A version of a saved formula.
+	SavedFormula *SavedFormulaVersion `json:"saved_formula,omitempty"`
 }
 
 // PlannedEntryKind What is told.
@@ -4130,6 +4739,67 @@ type Rulebooks struct {
 
 // SVG A chart in SVG, with a title and a description for who can't see it.
 type SVG = string
+
+// SavedFormula A version of a saved formula. `digest` is computed from `shop_id`, `id`, `version`, `saved_at`, `saved_by`, `request_id`,
+// `rulebook_version`, `reason`, `formula` and `previous_digest`, in the canonical form of RFC 8785.
+type SavedFormula struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// CreatedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	CreatedAt Instant `json:"created_at"`
+
+	// Digest A SHA-256, in hexadecimal digits.
+	Digest Digest `json:"digest"`
+
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula Formula `json:"formula"`
+
+	// Hazards What must not be made at all; none for most. The pointers begin at this answer.
+	Hazards []Finding `json:"hazards"`
+
+	// ID The id of a saved formula, a UUID.
+	ID FormulaID `json:"id"`
+
+	// LatestVersion The number of a version, from 1.
+	LatestVersion FormulaVersionNumber `json:"latest_version"`
+
+	// Notes What was noted of this version since, in order; the last 200.
+	Notes []FormulaNote `json:"notes"`
+
+	// PreviousDigest A SHA-256, in hexadecimal digits.
+	PreviousDigest *Digest `json:"previous_digest,omitempty"`
+
+	// Reason Why it was made so, or what was changed.
+	Reason *string `json:"reason,omitempty"`
+
+	// RequestID The request that saved it.
+	RequestID string `json:"request_id"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// SavedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	SavedAt Instant `json:"saved_at"`
+
+	// SavedBy Who recorded it: the person behind the key that it came with. `open` when the service was open to whoever could reach it.
+	SavedBy RecordedBy `json:"saved_by"`
+
+	// ShopID The shop that it belongs to.
+	ShopID string `json:"shop_id"`
+
+	// Version The number of a version, from 1.
+	Version FormulaVersionNumber `json:"version"`
+}
+
+// SavedFormulaVersion A version of a saved formula.
+type SavedFormulaVersion struct {
+	// FormulaID The id of a saved formula, a UUID.
+	FormulaID FormulaID `json:"formula_id"`
+
+	// Version The number of a version, from 1.
+	Version FormulaVersionNumber `json:"version"`
+}
 
 // Scale The divisions of the scale at hand, finest first; the last may leave out `up_to`. When not given: 0.1 g under
 // 200 g and 1 g above.
@@ -4818,11 +5488,17 @@ type WeighedOut struct {
 // Cursor defines model for Cursor.
 type Cursor = string
 
+// FormulaVersion The number of a version, from 1.
+type FormulaVersion = FormulaVersionNumber
+
 // IdempotencyKey defines model for IdempotencyKey.
 type IdempotencyKey = string
 
 // IfMatch defines model for IfMatch.
 type IfMatch = string
+
+// IfMatchFormula defines model for IfMatchFormula.
+type IfMatchFormula = string
 
 // IfNoneMatch defines model for IfNoneMatch.
 type IfNoneMatch = string
@@ -4898,6 +5574,32 @@ type CheckFormulasParams struct {
 	Findings *FindingsShown `form:"findings,omitempty" json:"findings,omitempty"`
 }
 
+// ListFormulasParams defines parameters for ListFormulas.
+type ListFormulasParams struct {
+	// Name Only formulas with this in their name, in capitals or not.
+	Name *string `form:"name,omitempty" json:"name,omitempty"`
+
+	// Product Only formulas of this product.
+	Product *Product `form:"product,omitempty" json:"product,omitempty"`
+
+	// Limit How many to list at most; 50 when not given.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on; the `next_cursor` of the page before, with the same other parameters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// CreateFormulaParams defines parameters for CreateFormula.
+type CreateFormulaParams struct {
+	// IdempotencyKey Made by the client, a new one for each thing it wants done, such as a UUID. When no answer comes, send the same request
+	// with the same key again: it is done once, and the answer says `Idempotency-Replayed`. Kept for 24 hours; refused with another
+	// body. A request that was refused is not kept.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // CheckFormulaParams defines parameters for CheckFormula.
 type CheckFormulaParams struct {
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
@@ -4906,12 +5608,78 @@ type CheckFormulaParams struct {
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
+// ImportFormulasParams defines parameters for ImportFormulas.
+type ImportFormulasParams struct {
+	// Save Whether to save what can be saved; nothing is when not given.
+	Save *bool `form:"save,omitempty" json:"save,omitempty"`
+
+	// IdempotencyKey Made by the client, a new one for each thing it wants done, such as a UUID. When no answer comes, send the same request
+	// with the same key again: it is done once, and the answer says `Idempotency-Replayed`. Kept for 24 hours; refused with another
+	// body. A request that was refused is not kept.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+}
+
 // ScaleFormulaParams defines parameters for ScaleFormula.
 type ScaleFormulaParams struct {
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
 	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
 	// scale that the rule is printed in.
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
+// GetFormulaParams defines parameters for GetFormula.
+type GetFormulaParams struct {
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// CompareFormulaVersionsParams defines parameters for CompareFormulaVersions.
+type CompareFormulaVersionsParams struct {
+	// From The version to compare from.
+	From FormulaVersionNumber `form:"from" json:"from"`
+
+	// To The version to compare with; the latest when not given.
+	To *FormulaVersionNumber `form:"to,omitempty" json:"to,omitempty"`
+
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// ListFormulaVersionsParams defines parameters for ListFormulaVersions.
+type ListFormulaVersionsParams struct {
+	// Limit How many to list at most; 50 when not given.
+	Limit *Limit `form:"limit,omitempty" json:"limit,omitempty"`
+
+	// Cursor Where to go on; the `next_cursor` of the page before, with the same other parameters.
+	Cursor *Cursor `form:"cursor,omitempty" json:"cursor,omitempty"`
+
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// SaveFormulaVersionParams defines parameters for SaveFormulaVersion.
+type SaveFormulaVersionParams struct {
+	// IdempotencyKey Made by the client, a new one for each thing it wants done, such as a UUID. When no answer comes, send the same request
+	// with the same key again: it is done once, and the answer says `Idempotency-Replayed`. Kept for 24 hours; refused with another
+	// body. A request that was refused is not kept.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
+
+	// IfMatch The `ETag` of the formula as it was read; when a version was saved since, the answer is 412. Notes do not matter.
+	IfMatch *IfMatchFormula `json:"If-Match,omitempty"`
+}
+
+// GetFormulaVersionParams defines parameters for GetFormulaVersion.
+type GetFormulaVersionParams struct {
+	// IfNoneMatch The `ETag` values of the copies at hand; when one still holds, the answer is 304 without a body.
+	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
+}
+
+// AddFormulaNoteParams defines parameters for AddFormulaNote.
+type AddFormulaNoteParams struct {
+	// IdempotencyKey Made by the client, a new one for each thing it wants done, such as a UUID. When no answer comes, send the same request
+	// with the same key again: it is done once, and the answer says `Idempotency-Replayed`. Kept for 24 hours; refused with another
+	// body. A request that was refused is not kept.
+	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
 // ListLotsParams defines parameters for ListLots.
@@ -5043,14 +5811,26 @@ type ProjectDryDownJSONRequestBody = DryDownOrder
 // CheckDegreeHoursJSONRequestBody defines body for CheckDegreeHours for application/json ContentType.
 type CheckDegreeHoursJSONRequestBody = DegreeHoursOrder
 
+// CreateFormulaJSONRequestBody defines body for CreateFormula for application/json ContentType.
+type CreateFormulaJSONRequestBody = FormulaOrder
+
 // CheckFormulaJSONRequestBody defines body for CheckFormula for application/json ContentType.
 type CheckFormulaJSONRequestBody = CheckOrder
+
+// ImportFormulasJSONRequestBody defines body for ImportFormulas for application/json ContentType.
+type ImportFormulasJSONRequestBody = ImportOrder
 
 // ScaleFormulaJSONRequestBody defines body for ScaleFormula for application/json ContentType.
 type ScaleFormulaJSONRequestBody = ScaleOrder
 
+// SaveFormulaVersionJSONRequestBody defines body for SaveFormulaVersion for application/json ContentType.
+type SaveFormulaVersionJSONRequestBody = FormulaOrder
+
+// AddFormulaNoteJSONRequestBody defines body for AddFormulaNote for application/json ContentType.
+type AddFormulaNoteJSONRequestBody = FormulaNoteOrder
+
 // CreateLotJSONRequestBody defines body for CreateLot for application/json ContentType.
-type CreateLotJSONRequestBody = LotOrder
+type CreateLotJSONRequestBody = LotOpening
 
 // AppendEntriesJSONRequestBody defines body for AppendEntries for application/json ContentType.
 type AppendEntriesJSONRequestBody = PostedEntries
@@ -5090,12 +5870,39 @@ type ServerInterface interface {
 	// CheckFormulas Check a whole collection of formulas
 	// (POST /v1/formula-checks)
 	CheckFormulas(ctx echo.Context, params CheckFormulasParams) error
+	// ListFormulas Find saved formulas
+	// (GET /v1/formulas)
+	ListFormulas(ctx echo.Context, params ListFormulasParams) error
+	// CreateFormula Save a formula
+	// (POST /v1/formulas)
+	CreateFormula(ctx echo.Context, params CreateFormulaParams) error
 	// CheckFormula Check cure, salt, sugar and starter before mixing
 	// (POST /v1/formulas/check)
 	CheckFormula(ctx echo.Context, params CheckFormulaParams) error
+	// ImportFormulas Read formulas from a spreadsheet or a file, and save them if you like
+	// (POST /v1/formulas/import)
+	ImportFormulas(ctx echo.Context, params ImportFormulasParams) error
 	// ScaleFormula Turn a formula into the weights to put on the scale
 	// (POST /v1/formulas/scale)
 	ScaleFormula(ctx echo.Context, params ScaleFormulaParams) error
+	// GetFormula Read the latest version of a saved formula
+	// (GET /v1/formulas/{formula_id})
+	GetFormula(ctx echo.Context, formulaID FormulaID, params GetFormulaParams) error
+	// CompareFormulaVersions See what changed between two versions
+	// (GET /v1/formulas/{formula_id}/comparison)
+	CompareFormulaVersions(ctx echo.Context, formulaID FormulaID, params CompareFormulaVersionsParams) error
+	// ListFormulaVersions See what a formula has been through
+	// (GET /v1/formulas/{formula_id}/versions)
+	ListFormulaVersions(ctx echo.Context, formulaID FormulaID, params ListFormulaVersionsParams) error
+	// SaveFormulaVersion Save the next version of a formula
+	// (POST /v1/formulas/{formula_id}/versions)
+	SaveFormulaVersion(ctx echo.Context, formulaID FormulaID, params SaveFormulaVersionParams) error
+	// GetFormulaVersion Read a version of a saved formula
+	// (GET /v1/formulas/{formula_id}/versions/{version})
+	GetFormulaVersion(ctx echo.Context, formulaID FormulaID, version FormulaVersion, params GetFormulaVersionParams) error
+	// AddFormulaNote Note something of a version, such as how it came out
+	// (POST /v1/formulas/{formula_id}/versions/{version}/notes)
+	AddFormulaNote(ctx echo.Context, formulaID FormulaID, version FormulaVersion, params AddFormulaNoteParams) error
 	// ListLots Find lots
 	// (GET /v1/lots)
 	ListLots(ctx echo.Context, params ListLotsParams) error
@@ -5409,6 +6216,91 @@ func (w *ServerInterfaceWrapper) CheckFormulas(ctx echo.Context) error {
 	return err
 }
 
+// ListFormulas converts echo context to params.
+func (w *ServerInterfaceWrapper) ListFormulas(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListFormulasParams
+	// ------------- Optional query parameter "name" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "name", ctx.QueryParams(), &params.Name, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter name: %s", err))
+	}
+
+	// ------------- Optional query parameter "product" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "product", ctx.QueryParams(), &params.Product, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter product: %s", err))
+	}
+
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListFormulas(ctx, params)
+	return err
+}
+
+// CreateFormula converts echo context to params.
+func (w *ServerInterfaceWrapper) CreateFormula(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CreateFormulaParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CreateFormula(ctx, params)
+	return err
+}
+
 // CheckFormula converts echo context to params.
 func (w *ServerInterfaceWrapper) CheckFormula(ctx echo.Context) error {
 	var err error
@@ -5427,6 +6319,41 @@ func (w *ServerInterfaceWrapper) CheckFormula(ctx echo.Context) error {
 	return err
 }
 
+// ImportFormulas converts echo context to params.
+func (w *ServerInterfaceWrapper) ImportFormulas(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ImportFormulasParams
+	// ------------- Optional query parameter "save" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "save", ctx.QueryParams(), &params.Save, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter save: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ImportFormulas(ctx, params)
+	return err
+}
+
 // ScaleFormula converts echo context to params.
 func (w *ServerInterfaceWrapper) ScaleFormula(ctx echo.Context) error {
 	var err error
@@ -5442,6 +6369,279 @@ func (w *ServerInterfaceWrapper) ScaleFormula(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ScaleFormula(ctx, params)
+	return err
+}
+
+// GetFormula converts echo context to params.
+func (w *ServerInterfaceWrapper) GetFormula(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "formula_id" -------------
+	var formulaID FormulaID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "formula_id", ctx.Param("formula_id"), &formulaID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter formula_id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetFormulaParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetFormula(ctx, formulaID, params)
+	return err
+}
+
+// CompareFormulaVersions converts echo context to params.
+func (w *ServerInterfaceWrapper) CompareFormulaVersions(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "formula_id" -------------
+	var formulaID FormulaID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "formula_id", ctx.Param("formula_id"), &formulaID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter formula_id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CompareFormulaVersionsParams
+	// ------------- Required query parameter "from" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "from", ctx.QueryParams(), &params.From, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter from: %s", err))
+	}
+
+	// ------------- Optional query parameter "to" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "to", ctx.QueryParams(), &params.To, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter to: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CompareFormulaVersions(ctx, formulaID, params)
+	return err
+}
+
+// ListFormulaVersions converts echo context to params.
+func (w *ServerInterfaceWrapper) ListFormulaVersions(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "formula_id" -------------
+	var formulaID FormulaID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "formula_id", ctx.Param("formula_id"), &formulaID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter formula_id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListFormulaVersionsParams
+	// ------------- Optional query parameter "limit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "limit", ctx.QueryParams(), &params.Limit, runtime.BindQueryParameterOptions{Type: "integer", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter limit: %s", err))
+	}
+
+	// ------------- Optional query parameter "cursor" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "cursor", ctx.QueryParams(), &params.Cursor, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter cursor: %s", err))
+	}
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListFormulaVersions(ctx, formulaID, params)
+	return err
+}
+
+// SaveFormulaVersion converts echo context to params.
+func (w *ServerInterfaceWrapper) SaveFormulaVersion(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "formula_id" -------------
+	var formulaID FormulaID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "formula_id", ctx.Param("formula_id"), &formulaID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter formula_id: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SaveFormulaVersionParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+	// ------------- Optional header parameter "If-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-Match")]; found {
+		var IfMatch IfMatchFormula
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-Match", valueList[0], &IfMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-Match: %s", err))
+		}
+
+		params.IfMatch = &IfMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.SaveFormulaVersion(ctx, formulaID, params)
+	return err
+}
+
+// GetFormulaVersion converts echo context to params.
+func (w *ServerInterfaceWrapper) GetFormulaVersion(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "formula_id" -------------
+	var formulaID FormulaID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "formula_id", ctx.Param("formula_id"), &formulaID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter formula_id: %s", err))
+	}
+
+	// ------------- Path parameter "version" -------------
+	var version FormulaVersion
+
+	err = runtime.BindStyledParameterWithOptions("simple", "version", ctx.Param("version"), &version, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "integer", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter version: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetFormulaVersionParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "If-None-Match" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("If-None-Match")]; found {
+		var IfNoneMatch IfNoneMatch
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for If-None-Match, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "If-None-Match", valueList[0], &IfNoneMatch, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter If-None-Match: %s", err))
+		}
+
+		params.IfNoneMatch = &IfNoneMatch
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetFormulaVersion(ctx, formulaID, version, params)
+	return err
+}
+
+// AddFormulaNote converts echo context to params.
+func (w *ServerInterfaceWrapper) AddFormulaNote(ctx echo.Context) error {
+	var err error
+	// ------------- Path parameter "formula_id" -------------
+	var formulaID FormulaID
+
+	err = runtime.BindStyledParameterWithOptions("simple", "formula_id", ctx.Param("formula_id"), &formulaID, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "string", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter formula_id: %s", err))
+	}
+
+	// ------------- Path parameter "version" -------------
+	var version FormulaVersion
+
+	err = runtime.BindStyledParameterWithOptions("simple", "version", ctx.Param("version"), &version, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationPath, Explode: false, Required: true, Type: "integer", Format: "", ValueIsUnescaped: ctx.Request().URL.RawPath == ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter version: %s", err))
+	}
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params AddFormulaNoteParams
+
+	headers := ctx.Request().Header
+	// ------------- Optional header parameter "Idempotency-Key" -------------
+	if valueList, found := headers[http.CanonicalHeaderKey("Idempotency-Key")]; found {
+		var IdempotencyKey IdempotencyKey
+		n := len(valueList)
+		if n != 1 {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Expected one value for Idempotency-Key, got %d", n))
+		}
+
+		err = runtime.BindStyledParameterWithOptions("simple", "Idempotency-Key", valueList[0], &IdempotencyKey, runtime.BindStyledParameterOptions{ParamLocation: runtime.ParamLocationHeader, Explode: false, Required: false, Type: "string", Format: ""})
+		if err != nil {
+			return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter Idempotency-Key: %s", err))
+		}
+
+		params.IdempotencyKey = &IdempotencyKey
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.AddFormulaNote(ctx, formulaID, version, params)
 	return err
 }
 
@@ -5953,6 +7153,15 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/formulas/scale", wrapper.ScaleFormula, options.OperationMiddlewares["scaleFormula"]...)
 	router.POST(options.BaseURL+"/v1/formulas/check", wrapper.CheckFormula, options.OperationMiddlewares["checkFormula"]...)
 	router.POST(options.BaseURL+"/v1/formula-checks", wrapper.CheckFormulas, options.OperationMiddlewares["checkFormulas"]...)
+	router.GET(options.BaseURL+"/v1/formulas", wrapper.ListFormulas, options.OperationMiddlewares["listFormulas"]...)
+	router.POST(options.BaseURL+"/v1/formulas", wrapper.CreateFormula, options.OperationMiddlewares["createFormula"]...)
+	router.POST(options.BaseURL+"/v1/formulas/import", wrapper.ImportFormulas, options.OperationMiddlewares["importFormulas"]...)
+	router.GET(options.BaseURL+"/v1/formulas/:formula_id", wrapper.GetFormula, options.OperationMiddlewares["getFormula"]...)
+	router.GET(options.BaseURL+"/v1/formulas/:formula_id/versions", wrapper.ListFormulaVersions, options.OperationMiddlewares["listFormulaVersions"]...)
+	router.POST(options.BaseURL+"/v1/formulas/:formula_id/versions", wrapper.SaveFormulaVersion, options.OperationMiddlewares["saveFormulaVersion"]...)
+	router.GET(options.BaseURL+"/v1/formulas/:formula_id/versions/:version", wrapper.GetFormulaVersion, options.OperationMiddlewares["getFormulaVersion"]...)
+	router.POST(options.BaseURL+"/v1/formulas/:formula_id/versions/:version/notes", wrapper.AddFormulaNote, options.OperationMiddlewares["addFormulaNote"]...)
+	router.GET(options.BaseURL+"/v1/formulas/:formula_id/comparison", wrapper.CompareFormulaVersions, options.OperationMiddlewares["compareFormulaVersions"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/degree-hours", wrapper.CheckDegreeHours, options.OperationMiddlewares["checkDegreeHours"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
@@ -6824,6 +8033,180 @@ func (response CheckFormulasdefaultApplicationProblemPlusJSONResponse) VisitChec
 	return err
 }
 
+type ListFormulasRequestObject struct {
+	Params ListFormulasParams
+}
+
+type ListFormulasResponseObject interface {
+	VisitListFormulasResponse(w http.ResponseWriter) error
+}
+
+type ListFormulas200ResponseHeaders struct {
+	ETag       *string
+	Link       *string
+	Vary       *string
+	XRequestID *string
+}
+
+type ListFormulas200JSONResponse struct {
+	Body    FormulaPage
+	Headers ListFormulas200ResponseHeaders
+}
+
+func (response ListFormulas200JSONResponse) VisitListFormulasResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListFormulas200TextCsvResponse struct {
+	Body          io.Reader
+	Headers       ListFormulas200ResponseHeaders
+	ContentLength int64
+}
+
+func (response ListFormulas200TextCsvResponse) VisitListFormulasResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/csv")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type ListFormulas304Response = NotModifiedResponse
+
+func (response ListFormulas304Response) VisitListFormulasResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
+}
+
+type ListFormulasdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ListFormulasdefaultApplicationProblemPlusJSONResponse) VisitListFormulasResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateFormulaRequestObject struct {
+	Params CreateFormulaParams
+	Body   *CreateFormulaJSONRequestBody
+}
+
+type CreateFormulaResponseObject interface {
+	VisitCreateFormulaResponse(w http.ResponseWriter) error
+}
+
+type CreateFormula201ResponseHeaders struct {
+	ETag                *string
+	IdempotencyReplayed *string
+	Location            *string
+	XRequestID          *string
+}
+
+type CreateFormula201JSONResponse struct {
+	Body    SavedFormula
+	Headers CreateFormula201ResponseHeaders
+}
+
+func (response CreateFormula201JSONResponse) VisitCreateFormulaResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.IdempotencyReplayed != nil {
+		w.Header().Set("Idempotency-Replayed", fmt.Sprint(*response.Headers.IdempotencyReplayed))
+	}
+	if response.Headers.Location != nil {
+		w.Header().Set("Location", fmt.Sprint(*response.Headers.Location))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CreateFormuladefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response CreateFormuladefaultApplicationProblemPlusJSONResponse) VisitCreateFormulaResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type CheckFormulaRequestObject struct {
 	Params CheckFormulaParams
 	Body   *CheckFormulaJSONRequestBody
@@ -6878,6 +8261,65 @@ func (response CheckFormuladefaultApplicationProblemPlusJSONResponse) VisitCheck
 	return err
 }
 
+type ImportFormulasRequestObject struct {
+	Params   ImportFormulasParams
+	JSONBody *ImportFormulasJSONRequestBody
+	Body     io.Reader
+}
+
+type ImportFormulasResponseObject interface {
+	VisitImportFormulasResponse(w http.ResponseWriter) error
+}
+
+type ImportFormulas200ResponseHeaders struct {
+	IdempotencyReplayed *string
+	XRequestID          *string
+}
+
+type ImportFormulas200JSONResponse struct {
+	Body    ImportAnswer
+	Headers ImportFormulas200ResponseHeaders
+}
+
+func (response ImportFormulas200JSONResponse) VisitImportFormulasResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.IdempotencyReplayed != nil {
+		w.Header().Set("Idempotency-Replayed", fmt.Sprint(*response.Headers.IdempotencyReplayed))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ImportFormulasdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ImportFormulasdefaultApplicationProblemPlusJSONResponse) VisitImportFormulasResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ScaleFormulaRequestObject struct {
 	Params ScaleFormulaParams
 	Body   *ScaleFormulaJSONRequestBody
@@ -6918,6 +8360,478 @@ type ScaleFormuladefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response ScaleFormuladefaultApplicationProblemPlusJSONResponse) VisitScaleFormulaResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetFormulaRequestObject struct {
+	FormulaID FormulaID `json:"formula_id"`
+	Params    GetFormulaParams
+}
+
+type GetFormulaResponseObject interface {
+	VisitGetFormulaResponse(w http.ResponseWriter) error
+}
+
+type GetFormula200ResponseHeaders struct {
+	ETag       *string
+	Vary       *string
+	XRequestID *string
+}
+
+type GetFormula200JSONResponse struct {
+	Body    SavedFormula
+	Headers GetFormula200ResponseHeaders
+}
+
+func (response GetFormula200JSONResponse) VisitGetFormulaResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetFormula200TextCsvResponse struct {
+	Body          io.Reader
+	Headers       GetFormula200ResponseHeaders
+	ContentLength int64
+}
+
+func (response GetFormula200TextCsvResponse) VisitGetFormulaResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/csv")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type GetFormula304Response = NotModifiedResponse
+
+func (response GetFormula304Response) VisitGetFormulaResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
+}
+
+type GetFormuladefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response GetFormuladefaultApplicationProblemPlusJSONResponse) VisitGetFormulaResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CompareFormulaVersionsRequestObject struct {
+	FormulaID FormulaID `json:"formula_id"`
+	Params    CompareFormulaVersionsParams
+}
+
+type CompareFormulaVersionsResponseObject interface {
+	VisitCompareFormulaVersionsResponse(w http.ResponseWriter) error
+}
+
+type CompareFormulaVersions200ResponseHeaders struct {
+	ETag       *string
+	XRequestID *string
+}
+
+type CompareFormulaVersions200JSONResponse struct {
+	Body    FormulaComparison
+	Headers CompareFormulaVersions200ResponseHeaders
+}
+
+func (response CompareFormulaVersions200JSONResponse) VisitCompareFormulaVersionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CompareFormulaVersions304Response = NotModifiedResponse
+
+func (response CompareFormulaVersions304Response) VisitCompareFormulaVersionsResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
+}
+
+type CompareFormulaVersionsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response CompareFormulaVersionsdefaultApplicationProblemPlusJSONResponse) VisitCompareFormulaVersionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListFormulaVersionsRequestObject struct {
+	FormulaID FormulaID `json:"formula_id"`
+	Params    ListFormulaVersionsParams
+}
+
+type ListFormulaVersionsResponseObject interface {
+	VisitListFormulaVersionsResponse(w http.ResponseWriter) error
+}
+
+type ListFormulaVersions200ResponseHeaders struct {
+	ETag       *string
+	Link       *string
+	XRequestID *string
+}
+
+type ListFormulaVersions200JSONResponse struct {
+	Body    FormulaVersionPage
+	Headers ListFormulaVersions200ResponseHeaders
+}
+
+func (response ListFormulaVersions200JSONResponse) VisitListFormulaVersionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Link != nil {
+		w.Header().Set("Link", fmt.Sprint(*response.Headers.Link))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListFormulaVersions304Response = NotModifiedResponse
+
+func (response ListFormulaVersions304Response) VisitListFormulaVersionsResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
+}
+
+type ListFormulaVersionsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ListFormulaVersionsdefaultApplicationProblemPlusJSONResponse) VisitListFormulaVersionsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SaveFormulaVersionRequestObject struct {
+	FormulaID FormulaID `json:"formula_id"`
+	Params    SaveFormulaVersionParams
+	Body      *SaveFormulaVersionJSONRequestBody
+}
+
+type SaveFormulaVersionResponseObject interface {
+	VisitSaveFormulaVersionResponse(w http.ResponseWriter) error
+}
+
+type SaveFormulaVersion201ResponseHeaders struct {
+	ETag                *string
+	IdempotencyReplayed *string
+	Location            *string
+	XRequestID          *string
+}
+
+type SaveFormulaVersion201JSONResponse struct {
+	Body    SavedFormula
+	Headers SaveFormulaVersion201ResponseHeaders
+}
+
+func (response SaveFormulaVersion201JSONResponse) VisitSaveFormulaVersionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.IdempotencyReplayed != nil {
+		w.Header().Set("Idempotency-Replayed", fmt.Sprint(*response.Headers.IdempotencyReplayed))
+	}
+	if response.Headers.Location != nil {
+		w.Header().Set("Location", fmt.Sprint(*response.Headers.Location))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SaveFormulaVersiondefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response SaveFormulaVersiondefaultApplicationProblemPlusJSONResponse) VisitSaveFormulaVersionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetFormulaVersionRequestObject struct {
+	FormulaID FormulaID      `json:"formula_id"`
+	Version   FormulaVersion `json:"version"`
+	Params    GetFormulaVersionParams
+}
+
+type GetFormulaVersionResponseObject interface {
+	VisitGetFormulaVersionResponse(w http.ResponseWriter) error
+}
+
+type GetFormulaVersion200ResponseHeaders struct {
+	ETag       *string
+	Vary       *string
+	XRequestID *string
+}
+
+type GetFormulaVersion200JSONResponse struct {
+	Body    SavedFormula
+	Headers GetFormulaVersion200ResponseHeaders
+}
+
+func (response GetFormulaVersion200JSONResponse) VisitGetFormulaVersionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetFormulaVersion200TextCsvResponse struct {
+	Body          io.Reader
+	Headers       GetFormulaVersion200ResponseHeaders
+	ContentLength int64
+}
+
+func (response GetFormulaVersion200TextCsvResponse) VisitGetFormulaVersionResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/csv")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type GetFormulaVersion304Response = NotModifiedResponse
+
+func (response GetFormulaVersion304Response) VisitGetFormulaVersionResponse(w http.ResponseWriter) error {
+	if response.Headers.ETag != nil {
+		w.Header().Set("ETag", fmt.Sprint(*response.Headers.ETag))
+	}
+	w.WriteHeader(304)
+	return nil
+}
+
+type GetFormulaVersiondefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response GetFormulaVersiondefaultApplicationProblemPlusJSONResponse) VisitGetFormulaVersionResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddFormulaNoteRequestObject struct {
+	FormulaID FormulaID      `json:"formula_id"`
+	Version   FormulaVersion `json:"version"`
+	Params    AddFormulaNoteParams
+	Body      *AddFormulaNoteJSONRequestBody
+}
+
+type AddFormulaNoteResponseObject interface {
+	VisitAddFormulaNoteResponse(w http.ResponseWriter) error
+}
+
+type AddFormulaNote201ResponseHeaders struct {
+	IdempotencyReplayed *string
+	XRequestID          *string
+}
+
+type AddFormulaNote201JSONResponse struct {
+	Body    FormulaNote
+	Headers AddFormulaNote201ResponseHeaders
+}
+
+func (response AddFormulaNote201JSONResponse) VisitAddFormulaNoteResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.IdempotencyReplayed != nil {
+		w.Header().Set("Idempotency-Replayed", fmt.Sprint(*response.Headers.IdempotencyReplayed))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(201)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type AddFormulaNotedefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response AddFormulaNotedefaultApplicationProblemPlusJSONResponse) VisitAddFormulaNoteResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -7891,12 +9805,39 @@ type StrictServerInterface interface {
 	// CheckFormulas Check a whole collection of formulas
 	// (POST /v1/formula-checks)
 	CheckFormulas(ctx context.Context, request CheckFormulasRequestObject) (CheckFormulasResponseObject, error)
+	// ListFormulas Find saved formulas
+	// (GET /v1/formulas)
+	ListFormulas(ctx context.Context, request ListFormulasRequestObject) (ListFormulasResponseObject, error)
+	// CreateFormula Save a formula
+	// (POST /v1/formulas)
+	CreateFormula(ctx context.Context, request CreateFormulaRequestObject) (CreateFormulaResponseObject, error)
 	// CheckFormula Check cure, salt, sugar and starter before mixing
 	// (POST /v1/formulas/check)
 	CheckFormula(ctx context.Context, request CheckFormulaRequestObject) (CheckFormulaResponseObject, error)
+	// ImportFormulas Read formulas from a spreadsheet or a file, and save them if you like
+	// (POST /v1/formulas/import)
+	ImportFormulas(ctx context.Context, request ImportFormulasRequestObject) (ImportFormulasResponseObject, error)
 	// ScaleFormula Turn a formula into the weights to put on the scale
 	// (POST /v1/formulas/scale)
 	ScaleFormula(ctx context.Context, request ScaleFormulaRequestObject) (ScaleFormulaResponseObject, error)
+	// GetFormula Read the latest version of a saved formula
+	// (GET /v1/formulas/{formula_id})
+	GetFormula(ctx context.Context, request GetFormulaRequestObject) (GetFormulaResponseObject, error)
+	// CompareFormulaVersions See what changed between two versions
+	// (GET /v1/formulas/{formula_id}/comparison)
+	CompareFormulaVersions(ctx context.Context, request CompareFormulaVersionsRequestObject) (CompareFormulaVersionsResponseObject, error)
+	// ListFormulaVersions See what a formula has been through
+	// (GET /v1/formulas/{formula_id}/versions)
+	ListFormulaVersions(ctx context.Context, request ListFormulaVersionsRequestObject) (ListFormulaVersionsResponseObject, error)
+	// SaveFormulaVersion Save the next version of a formula
+	// (POST /v1/formulas/{formula_id}/versions)
+	SaveFormulaVersion(ctx context.Context, request SaveFormulaVersionRequestObject) (SaveFormulaVersionResponseObject, error)
+	// GetFormulaVersion Read a version of a saved formula
+	// (GET /v1/formulas/{formula_id}/versions/{version})
+	GetFormulaVersion(ctx context.Context, request GetFormulaVersionRequestObject) (GetFormulaVersionResponseObject, error)
+	// AddFormulaNote Note something of a version, such as how it came out
+	// (POST /v1/formulas/{formula_id}/versions/{version}/notes)
+	AddFormulaNote(ctx context.Context, request AddFormulaNoteRequestObject) (AddFormulaNoteResponseObject, error)
 	// ListLots Find lots
 	// (GET /v1/lots)
 	ListLots(ctx context.Context, request ListLotsRequestObject) (ListLotsResponseObject, error)
@@ -8274,6 +10215,79 @@ func (sh *strictHandler) CheckFormulas(ctx echo.Context, params CheckFormulasPar
 	return nil
 }
 
+// ListFormulas operation middleware
+func (sh *strictHandler) ListFormulas(ctx echo.Context, params ListFormulasParams) error {
+	var request ListFormulasRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListFormulas(ctx.Request().Context(), request.(ListFormulasRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListFormulas")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListFormulasResponseObject); ok {
+		return validResponse.VisitListFormulasResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CreateFormula operation middleware
+func (sh *strictHandler) CreateFormula(ctx echo.Context, params CreateFormulaParams) error {
+	var request CreateFormulaRequestObject
+
+	request.Params = params
+
+	var body CreateFormulaJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CreateFormula(ctx.Request().Context(), request.(CreateFormulaRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CreateFormula")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CreateFormulaResponseObject); ok {
+		return validResponse.VisitCreateFormulaResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // CheckFormula operation middleware
 func (sh *strictHandler) CheckFormula(ctx echo.Context, params CheckFormulaParams) error {
 	var request CheckFormulaRequestObject
@@ -8322,6 +10336,59 @@ func (sh *strictHandler) CheckFormula(ctx echo.Context, params CheckFormulaParam
 	return nil
 }
 
+// ImportFormulas operation middleware
+func (sh *strictHandler) ImportFormulas(ctx echo.Context, params ImportFormulasParams) error {
+	var request ImportFormulasRequestObject
+
+	request.Params = params
+	if strings.HasPrefix(ctx.Request().Header.Get("Content-Type"), "application/json") {
+		var body ImportFormulasJSONRequestBody
+		var err error
+		if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+			// A request validator built on kin-openapi's openapi3filter with
+			// KeepValidatedValue leaves the value it validated on the body. Bind
+			// that value, matching member names exactly, so the handler receives
+			// what was validated instead of a second, case-insensitive decode.
+			// Otherwise bind only the request body, so that path and query
+			// parameters are not also bound into the body struct.
+			if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+				err = binder.BindBody(ctx, &body)
+			}
+		} else {
+			// A custom binder is installed on the Echo instance; defer to it
+			// entirely, since echo.Binder does not expose body-only binding and
+			// the binder may do more than decode (for example call ctx.Validate).
+			err = ctx.Bind(&body)
+		}
+		if err != nil {
+			return err
+		}
+		request.JSONBody = &body
+
+	}
+	if strings.HasPrefix(ctx.Request().Header.Get("Content-Type"), "text/csv") {
+		request.Body = ctx.Request().Body
+	}
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ImportFormulas(ctx.Request().Context(), request.(ImportFormulasRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ImportFormulas")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ImportFormulasResponseObject); ok {
+		return validResponse.VisitImportFormulasResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // ScaleFormula operation middleware
 func (sh *strictHandler) ScaleFormula(ctx echo.Context, params ScaleFormulaParams) error {
 	var request ScaleFormulaRequestObject
@@ -8364,6 +10431,210 @@ func (sh *strictHandler) ScaleFormula(ctx echo.Context, params ScaleFormulaParam
 		return err
 	} else if validResponse, ok := response.(ScaleFormulaResponseObject); ok {
 		return validResponse.VisitScaleFormulaResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetFormula operation middleware
+func (sh *strictHandler) GetFormula(ctx echo.Context, formulaID FormulaID, params GetFormulaParams) error {
+	var request GetFormulaRequestObject
+
+	request.FormulaID = formulaID
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetFormula(ctx.Request().Context(), request.(GetFormulaRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetFormula")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetFormulaResponseObject); ok {
+		return validResponse.VisitGetFormulaResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CompareFormulaVersions operation middleware
+func (sh *strictHandler) CompareFormulaVersions(ctx echo.Context, formulaID FormulaID, params CompareFormulaVersionsParams) error {
+	var request CompareFormulaVersionsRequestObject
+
+	request.FormulaID = formulaID
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CompareFormulaVersions(ctx.Request().Context(), request.(CompareFormulaVersionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CompareFormulaVersions")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CompareFormulaVersionsResponseObject); ok {
+		return validResponse.VisitCompareFormulaVersionsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListFormulaVersions operation middleware
+func (sh *strictHandler) ListFormulaVersions(ctx echo.Context, formulaID FormulaID, params ListFormulaVersionsParams) error {
+	var request ListFormulaVersionsRequestObject
+
+	request.FormulaID = formulaID
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListFormulaVersions(ctx.Request().Context(), request.(ListFormulaVersionsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListFormulaVersions")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListFormulaVersionsResponseObject); ok {
+		return validResponse.VisitListFormulaVersionsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// SaveFormulaVersion operation middleware
+func (sh *strictHandler) SaveFormulaVersion(ctx echo.Context, formulaID FormulaID, params SaveFormulaVersionParams) error {
+	var request SaveFormulaVersionRequestObject
+
+	request.FormulaID = formulaID
+	request.Params = params
+
+	var body SaveFormulaVersionJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SaveFormulaVersion(ctx.Request().Context(), request.(SaveFormulaVersionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SaveFormulaVersion")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(SaveFormulaVersionResponseObject); ok {
+		return validResponse.VisitSaveFormulaVersionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetFormulaVersion operation middleware
+func (sh *strictHandler) GetFormulaVersion(ctx echo.Context, formulaID FormulaID, version FormulaVersion, params GetFormulaVersionParams) error {
+	var request GetFormulaVersionRequestObject
+
+	request.FormulaID = formulaID
+	request.Version = version
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetFormulaVersion(ctx.Request().Context(), request.(GetFormulaVersionRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetFormulaVersion")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetFormulaVersionResponseObject); ok {
+		return validResponse.VisitGetFormulaVersionResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// AddFormulaNote operation middleware
+func (sh *strictHandler) AddFormulaNote(ctx echo.Context, formulaID FormulaID, version FormulaVersion, params AddFormulaNoteParams) error {
+	var request AddFormulaNoteRequestObject
+
+	request.FormulaID = formulaID
+	request.Version = version
+	request.Params = params
+
+	var body AddFormulaNoteJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.AddFormulaNote(ctx.Request().Context(), request.(AddFormulaNoteRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "AddFormulaNote")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(AddFormulaNoteResponseObject); ok {
+		return validResponse.VisitAddFormulaNoteResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

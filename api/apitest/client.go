@@ -249,6 +249,7 @@ type oracle struct {
 var theOracle = sync.OnceValues(func() (*oracle, error) {
 	// The validator has no reader for these media types; a text is one string.
 	openapi3filter.RegisterBodyDecoder("text/html", openapi3filter.PlainBodyDecoder)
+	openapi3filter.RegisterBodyDecoder("text/csv", openapi3filter.PlainBodyDecoder)
 	openapi3filter.RegisterBodyDecoder("image/svg+xml", openapi3filter.PlainBodyDecoder)
 	openapi3filter.RegisterBodyDecoder("image/png", openapi3filter.FileBodyDecoder)
 	openapi3filter.RegisterBodyDecoder("application/x-ndjson", decodeLines)

@@ -362,7 +362,22 @@ func (c *checker) array(r *reader, n *node) bool {
 	return true
 }
 
+// free reads an object that is not looked into, save for whether it can be read.
+func (c *checker) free(r *reader) bool {
+	start := r.dec.InputOffset()
+	if !c.skip(r) {
+		return false
+	}
+	if !jsontext.Value(r.since(start)).IsValid() { // names twice: the decoder lets them pass
+		c.add(Violation{Pointer: c.pointer(), Code: codeDuplicateMember, Detail: "has a member that " + repeated, Malformed: true})
+	}
+	return true
+}
+
 func (c *checker) object(r *reader, n *node) bool {
+	if n.free {
+		return c.free(r)
+	}
 	if !c.enter(r) {
 		return false
 	}

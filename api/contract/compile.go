@@ -37,6 +37,7 @@ type node struct {
 	index      map[string]int
 	required   uint64
 	extra      *node // for members that are not named; nil where there may be none
+	free       bool  // any member may be there, and none is looked at
 	minMembers int
 	maxMembers int // noLimit where there is none
 
@@ -168,6 +169,10 @@ func (c *compiler) operation(method, path string, item *openapi3.PathItem, spec 
 }
 
 const mediaTypeCSV = "text/csv"
+
+// extensionUnchecked marks an object without members of its own as one that may
+// have any: whoever reads it checks it.
+const extensionUnchecked = "x-unchecked"
 
 func isJSON(mediaType string) bool {
 	return mediaType == "application/json" || mediaType == "application/x-ndjson" ||
@@ -312,6 +317,8 @@ func (c *compiler) fillObject(n *node, at string, s *openapi3.Schema) {
 			c.refuse(at, fmt.Sprintf("additionalProperties with a schema needs maxProperties of at most %d", maxExtra))
 		}
 		n.extra = c.schema(at+"/additionalProperties", more.Schema)
+	case s.Extensions[extensionUnchecked] == true && len(s.Properties) == 0 && more.Has != nil && *more.Has:
+		n.free = true
 	case more.Has == nil || *more.Has:
 		c.refuse(at, "an open object is not checked: it needs additionalProperties: false")
 	}

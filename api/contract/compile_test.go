@@ -113,6 +113,7 @@ func TestCompileRefuses(t *testing.T) {
 			"#/components/schemas/S/oneOf/0: a branch has to require the discriminator k as a string"},
 		{"discriminator that is no string", withSchema("{oneOf: [{$ref: '#/components/schemas/A'}], discriminator: {propertyName: a, mapping: {a: A}}}"),
 			"#/components/schemas/S/oneOf/0: a branch has to require the discriminator a as a string"},
+		{"unchecked with members", withSchema("{type: object, x-unchecked: true, properties: {a: {type: boolean}}, additionalProperties: true}"), s + "an open object is not checked: it needs additionalProperties: false"},
 		{"discriminator without oneOf", withSchema("{type: object, additionalProperties: false, discriminator: {propertyName: a}}"), s + "discriminator is not checked for object"},
 
 		{"body of another media type", withBody("{text/plain: {schema: {type: string}}}"), body + "/content/text~1plain: only bodies of JSON, of JSON lines or of CSV are known"},

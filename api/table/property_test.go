@@ -33,11 +33,12 @@ func draw(t *rapid.T, s *openapi3.Schema, label string) any {
 		}
 		return object
 	case s.Type.Is(openapi3.TypeArray):
-		most := 4
+		const few = 4
+		least, most := int(min(s.MinItems, few)), few
 		if s.MaxItems != nil {
-			most = int(min(*s.MaxItems, 4))
+			most = int(min(*s.MaxItems, few))
 		}
-		list := make([]any, rapid.IntRange(int(s.MinItems), max(most, int(s.MinItems))).Draw(t, label+" items"))
+		list := make([]any, rapid.IntRange(least, max(most, least)).Draw(t, label+" items"))
 		for i := range list {
 			list[i] = draw(t, s.Items.Value, label)
 		}

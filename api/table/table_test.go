@@ -27,18 +27,18 @@ var layoutOnce = sync.OnceValues(func() (*table.Layout, error) {
 	return table.NewLayout(document)
 })
 
-func layout(t testing.TB) *table.Layout {
-	t.Helper()
+func layout(tb testing.TB) *table.Layout {
+	tb.Helper()
 	l, err := layoutOnce()
 	if err != nil {
-		t.Fatal(err)
+		tb.Fatal(err)
 	}
 	return l
 }
 
 // read reads a whole table.
-func read(t testing.TB, l *table.Layout, text string) ([]table.Record, error) {
-	t.Helper()
+func read(tb testing.TB, l *table.Layout, text string) ([]table.Record, error) {
+	tb.Helper()
 	r, err := table.NewReader(strings.NewReader(text), l)
 	if err != nil {
 		return nil, err
@@ -56,11 +56,11 @@ func read(t testing.TB, l *table.Layout, text string) ([]table.Record, error) {
 	}
 }
 
-func canonical(t testing.TB, text []byte) string {
-	t.Helper()
+func canonical(tb testing.TB, text []byte) string {
+	tb.Helper()
 	v := jsontext.Value(bytes.Clone(text))
 	if err := v.Canonicalize(); err != nil {
-		t.Fatalf("%v in %s", err, text)
+		tb.Fatalf("%v in %s", err, text)
 	}
 	return string(v)
 }
@@ -233,8 +233,9 @@ func TestFormulaAtFault(t *testing.T) {
 				t.Fatalf("%d records, %v", len(records), err)
 			}
 			kind, _ := violations(t, records[0].Err)
+			wrong, _ := errors.AsType[*fault.Error](records[0].Err)
 			var got []string
-			for _, v := range records[0].Err.(*fault.Error).Violations {
+			for _, v := range wrong.Violations {
 				place := records[0].CellAt(v.Path.Pointer()).String()
 				got = append(got, v.Path.Pointer()+" "+v.Code+" "+place)
 			}
@@ -366,7 +367,7 @@ func (e *endless) Read(into []byte) (int, error) {
 	if e.left <= 0 {
 		return 0, io.EOF
 	}
-	const between = 2000 // reads of 4 KiB
+	const between = 1000 // reads of 4 KiB
 	if e.reads++; e.reads%between == 0 {
 		var memory runtime.MemStats
 		runtime.GC()
@@ -381,7 +382,7 @@ func (e *endless) Read(into []byte) (int, error) {
 	return n, nil
 }
 
-// TestMemoryIsBounded sends 64 MiB in forms that never end a cell, a row or a
+// TestMemoryIsBounded sends 24 MiB in forms that never end a cell, a row or a
 // formula.
 func TestMemoryIsBounded(t *testing.T) {
 	for _, tc := range []struct{ name, start, text string }{
@@ -391,7 +392,7 @@ func TestMemoryIsBounded(t *testing.T) {
 		{"a formula", "a,1\n", ",2\n,3\n,4\n"},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
-			const size, most = 64 << 20, 4 << 20
+			const size, most = 24 << 20, 4 << 20
 			l := layout(t)
 			var before runtime.MemStats
 			runtime.GC()

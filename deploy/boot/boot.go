@@ -25,6 +25,7 @@ import (
 	"github.com/prometheus/client_golang/prometheus/promhttp"
 
 	"greenweight/api"
+	"greenweight/service/formulas"
 	"greenweight/service/lots"
 	"greenweight/service/shops"
 	"greenweight/service/store"
@@ -91,10 +92,15 @@ func Open(ctx context.Context, cfg Config, logs io.Writer) (_ *Service, err erro
 	if err != nil {
 		return nil, naming(cfg, err)
 	}
+	saver, err := keepFormulas(ctx, s.store, time.Now)
+	if err != nil {
+		return nil, naming(cfg, err)
+	}
 	registry := prometheus.NewRegistry()
 	registry.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	handler, err := api.New(api.Config{
 		Clock:      time.Now,
+		Formulas:   saver,
 		Lots:       keeper,
 		Shops:      tenants,
 		OpenShop:   isLoopback(cfg.Listen),
@@ -128,9 +134,17 @@ func Open(ctx context.Context, cfg Config, logs io.Writer) (_ *Service, err erro
 
 // keepLots returns what keeps lots, by a clock.
 func keepLots(ctx context.Context, st store.Store, clock func() time.Time) (*lots.Service, error) {
-	newID := func() string { return uuid.Must(uuid.NewV7()).String() } // it fails only where there is no randomness, and then nothing works
 	return lots.New(ctx, lots.Settings{Store: st, Clock: clock, NewID: newID, Read: api.ReadEntry})
 }
+
+// keepFormulas returns what keeps formulas, by a clock.
+func keepFormulas(ctx context.Context, st store.Store, clock func() time.Time) (*formulas.Service, error) {
+	return formulas.New(ctx, formulas.Settings{Store: st, Clock: clock, NewID: newID})
+}
+
+// newID makes an id. It fails only where there is no randomness, and then nothing
+// works.
+func newID() string { return uuid.Must(uuid.NewV7()).String() }
 
 // mayListen returns an error for an address that others can reach while no key
 // was made, unless that is meant.

@@ -12,6 +12,7 @@ import (
 	"greenweight/api"
 	"greenweight/domain/lot"
 	"greenweight/service/lots"
+	"greenweight/service/request"
 	"greenweight/service/store"
 )
 
@@ -134,12 +135,12 @@ func (e demoEntry) posted(now time.Time, opens bool) (demoPosted, error) {
 
 // keep opens a lot with the entry, or appends it to the lot of this id.
 func (p demoPosted) keep(ctx context.Context, keeper *lots.Service, id lot.ID) (lot.ID, error) {
-	by := lots.By{Shop: store.FirstShop, RequestID: demoRequest}
+	by := request.By{Shop: store.FirstShop, RequestID: demoRequest}
 	if id == "" {
-		opened, err := keeper.Open(ctx, by, p.Body, p.Told, lots.Once{})
+		opened, err := keeper.Open(ctx, by, p.Body, p.Told, request.Once{})
 		return opened.Lot.ID, err
 	}
-	_, err := keeper.Append(ctx, by, id, []lots.Posted{p.Posted}, lots.MatchAny, lots.Once{})
+	_, err := keeper.Append(ctx, by, id, []lots.Posted{p.Posted}, request.Match{Any: true}, request.Once{})
 	return id, err
 }
 

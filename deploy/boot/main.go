@@ -57,7 +57,7 @@ usage: greenweight [command]
                 --demo   fill a store without lots with invented ones first; it is greenweight-demo.db unless
                          GREENWEIGHT_DATABASE names another
   keys          make and end the keys of a shop; also while the service runs:
-    add         --person P --name N [--shop ID] [--scopes lots:read,lots:record,lots:correct] [--expires 720h]
+    add         --person P --name N [--shop ID] [--scopes lots:read,formulas:read,...] [--expires 720h]
                 makes a key for a person and prints it, once
     list        [--shop ID]   list the keys, which are not shown
     revoke      ID [--shop ID]   end a key

@@ -12,8 +12,9 @@ import (
 	"strings"
 	"time"
 
+	"greenweight/domain/formula"
 	"greenweight/domain/lot"
-	"greenweight/service/lots"
+	"greenweight/service/request"
 	"greenweight/service/store"
 	"greenweight/service/store/sqlstore"
 )
@@ -27,7 +28,7 @@ const (
 	// settingCursor is the setting that signs cursors. It is moved, so that those
 	// that clients hold go on, and is what tells one store from another: it is
 	// made at random.
-	settingCursor = lots.SettingCursorSecret
+	settingCursor = request.SettingCursorSecret
 )
 
 // move copies a store into another.
@@ -53,8 +54,8 @@ func (c call) move(ctx context.Context, args []string) error {
 	if err != nil {
 		return err
 	}
-	return printTo(c.stdout, fmt.Sprintf("%s: %s, %s and %s, all ledgers verified and equal to those of %s\n",
-		placeOf(target), found.ledgers(), count(found.Keys, "key", "keys"),
+	return printTo(c.stdout, fmt.Sprintf("%s: %s, %s, %s and %s, all ledgers verified and equal to those of %s\n",
+		placeOf(target), found.ledgers(), found.saved(), count(found.Keys, "key", "keys"),
 		count(found.Remembered, "remembered request", "remembered requests"), placeOf(source)))
 }
 
@@ -205,7 +206,11 @@ func (m *mover) wantEmpty(ctx context.Context) error {
 			if err != nil {
 				return err
 			}
-			empty = empty && shop.ID == store.FirstShop && len(kept) == 0 && len(remembered) == 0
+			saved, err := r.Formulas(ctx, shop.ID, store.FormulaFilter{}, store.FormulaMark{}, 1)
+			if err != nil {
+				return err
+			}
+			empty = empty && shop.ID == store.FirstShop && len(kept) == 0 && len(saved) == 0 && len(remembered) == 0
 		}
 		return nil
 	})
@@ -242,7 +247,7 @@ func (m *mover) copyAll(ctx context.Context) error {
 		if err := m.write(ctx, func(w store.Writer) error { return ignoring(w.AddShop(ctx, shop)) }); err != nil {
 			return err
 		}
-		for _, step := range []func(context.Context, store.ShopID) error{m.copyKeys, m.copyLots, m.copyRemembered} {
+		for _, step := range []func(context.Context, store.ShopID) error{m.copyKeys, m.copyFormulas, m.copyLots, m.copyRemembered} {
 			if err := step(ctx, shop.ID); err != nil {
 				return err
 			}
@@ -300,6 +305,44 @@ func (m *mover) copyKeys(ctx context.Context, shop store.ShopID) error {
 		m.done.Keys += len(page)
 		after = page[len(page)-1].ID
 	}
+}
+
+// copyFormulas copies the saved formulas of a shop, each in one transaction with
+// all that is not there yet.
+func (m *mover) copyFormulas(ctx context.Context, shop store.ShopID) error {
+	return eachFormula(ctx, m.from, shop, func(f savedFormula) error {
+		err := m.write(ctx, func(w store.Writer) error { return f.write(ctx, w) })
+		if err != nil {
+			return fmt.Errorf("formula %s of shop %s: %w", f.formula.ID, shop, err)
+		}
+		return nil
+	})
+}
+
+// write adds what of the formula is not there yet.
+func (f savedFormula) write(ctx context.Context, w store.Writer) error {
+	there, err := w.Formula(ctx, f.formula.Shop, f.formula.ID)
+	if err != nil && !errors.Is(err, store.ErrNotFound) {
+		return err
+	}
+	for _, v := range f.versions[min(there.Version, len(f.versions)):] {
+		then := f.formula // what lists show of it is that of the whole
+		then.Version, then.Digest = v.Version, v.Digest
+		if v.Version == 1 {
+			err = w.AddFormula(ctx, then, v)
+		} else {
+			err = w.AddFormulaVersion(ctx, then, v)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	for _, n := range f.notes[min(there.Notes, len(f.notes)):] {
+		if err := w.AddFormulaNote(ctx, f.formula.Shop, f.formula.ID, n); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // copyRemembered copies what was done for idempotency keys, so that a request
@@ -513,6 +556,9 @@ func (m *mover) compareShop(ctx context.Context, shop store.ShopID) error {
 	if !slices.EqualFunc(keys, there, equalKeys) {
 		return fmt.Errorf("keys of shop %s: %w", shop, errGone)
 	}
+	if err := m.compareFormulas(ctx, shop); err != nil {
+		return err
+	}
 	lots := map[lot.ID]store.Lot{}
 	err = eachLot(ctx, m.to, shop, func(l store.Lot) error {
 		lots[l.ID] = l
@@ -530,6 +576,29 @@ func (m *mover) compareShop(ctx context.Context, shop store.ShopID) error {
 	})
 	if err == nil && len(lots) > 0 {
 		err = fmt.Errorf("%s of shop %s: %w", count(len(lots), "lot", "lots"), shop, errGone)
+	}
+	return err
+}
+
+func (m *mover) compareFormulas(ctx context.Context, shop store.ShopID) error {
+	there := map[formula.ID]savedFormula{}
+	err := eachFormula(ctx, m.to, shop, func(f savedFormula) error {
+		there[f.formula.ID] = f
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	err = eachFormula(ctx, m.from, shop, func(f savedFormula) error {
+		other := there[f.formula.ID]
+		if other.formula != f.formula || !slices.Equal(other.versions, f.versions) || !slices.Equal(other.notes, f.notes) {
+			return fmt.Errorf("formula %s of shop %s: %w", f.formula.ID, shop, errGone)
+		}
+		delete(there, f.formula.ID)
+		return nil
+	})
+	if err == nil && len(there) > 0 {
+		err = fmt.Errorf("%s of shop %s: %w", count(len(there), "formula", "formulas"), shop, errGone)
 	}
 	return err
 }

@@ -13,9 +13,12 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"greenweight/api"
+	"greenweight/domain/formula"
 	"greenweight/domain/lot"
 	"greenweight/integration/pgtest"
+	"greenweight/service/formulas"
 	"greenweight/service/lots"
+	"greenweight/service/request"
 	"greenweight/service/shops"
 	"greenweight/service/store"
 	"greenweight/service/store/sqlstore"
@@ -31,6 +34,9 @@ type shelf struct {
 	Keys       []store.Key
 	Lots       []store.Lot
 	Entries    map[lot.ID][]lot.Entry
+	Formulas   []store.Formula
+	Versions   map[formula.ID][]store.FormulaVersion
+	Notes      map[formula.ID][]store.FormulaNote
 	Remembered []store.Remembered
 }
 
@@ -39,7 +45,9 @@ func contents(t *testing.T, st store.Store) shelf {
 	t.Helper()
 	const plenty = 5000
 	ctx := t.Context()
-	s := shelf{Entries: map[lot.ID][]lot.Entry{}}
+	s := shelf{
+		Entries: map[lot.ID][]lot.Entry{}, Versions: map[formula.ID][]store.FormulaVersion{}, Notes: map[formula.ID][]store.FormulaNote{},
+	}
 	err := st.View(ctx, func(r store.Reader) (err error) {
 		if s.Cursor, err = r.Setting(ctx, "cursor-secret"); err != nil && !errors.Is(err, store.ErrNotFound) {
 			return err
@@ -61,6 +69,19 @@ func contents(t *testing.T, st store.Store) shelf {
 				return err
 			}
 			s.Keys, s.Lots, s.Remembered = append(s.Keys, keys...), append(s.Lots, kept...), append(s.Remembered, remembered...)
+			saved, err := r.Formulas(ctx, shop.ID, store.FormulaFilter{}, store.FormulaMark{}, plenty)
+			if err != nil {
+				return err
+			}
+			s.Formulas = append(s.Formulas, saved...)
+			for _, f := range saved {
+				if s.Versions[f.ID], err = r.FormulaVersions(ctx, shop.ID, f.ID, 0, plenty); err != nil {
+					return err
+				}
+				if s.Notes[f.ID], err = r.FormulaNotes(ctx, shop.ID, f.ID, 0, plenty); err != nil {
+					return err
+				}
+			}
 			for _, l := range kept {
 				if s.Entries[l.ID], err = r.Entries(ctx, shop.ID, l.ID, 0, plenty); err != nil {
 					return err
@@ -98,7 +119,7 @@ func openLot(t *testing.T, st store.Store, shop store.ShopID, key string) lots.O
 	if err != nil {
 		t.Fatal(err)
 	}
-	opened, err := keeper.Open(t.Context(), lots.By{Shop: shop, RequestID: "test"}, order, told, lots.Once{Key: key})
+	opened, err := keeper.Open(t.Context(), request.By{Shop: shop, RequestID: "test"}, order, told, request.Once{Key: key})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -121,8 +142,35 @@ func note(t *testing.T, st store.Store, shop store.ShopID, id lot.ID, notes int)
 		}
 		posted[i] = lots.Posted{Body: body, Told: told}
 	}
-	if _, err := keeper.Append(t.Context(), lots.By{Shop: shop, RequestID: "test"}, id, posted, lots.Match{}, lots.Once{}); err != nil {
+	if _, err := keeper.Append(t.Context(), request.By{Shop: shop, RequestID: "test"}, id, posted, request.Match{}, request.Once{}); err != nil {
 		t.Fatal(err)
+	}
+}
+
+// saveFormulas saves formulas of several versions, with notes.
+func saveFormulas(t *testing.T, st store.Store, shop store.ShopID) {
+	t.Helper()
+	saver, err := keepFormulas(t.Context(), st, time.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	by := request.By{Shop: shop, RequestID: "test"}
+	for n := range 3 {
+		draft := formulas.Draft{Name: fmt.Sprintf("Ring %d (invented)", n), Product: "dry-sausage", Body: `{"name":"Ring"}`}
+		saved, err := saver.Create(t.Context(), by, []formulas.Draft{draft}, request.Once{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		id := saved[0].Formula.ID
+		for i := range n {
+			draft.Name, draft.Body = draft.Name+" again", fmt.Sprintf(`{"try":%d}`, i)
+			if _, err := saver.Revise(t.Context(), by, id, draft, request.Match{Any: true}, request.Once{}); err != nil {
+				t.Fatal(err)
+			}
+			if _, err := saver.Note(t.Context(), by, id, 1, fmt.Sprintf("note %d", i), request.Once{}); err != nil {
+				t.Fatal(err)
+			}
+		}
 	}
 }
 
@@ -193,6 +241,7 @@ func fillSource(t *testing.T, dsn string) {
 				}
 			}
 		}
+		saveFormulas(t, st, shop)
 		for n, goes := range [][]int{{}, {3}, {500, 500, 100}, {3}} { // moved at once are 500
 			l := openLot(t, st, shop, fmt.Sprintf("open-%d", n))
 			for _, notes := range goes {
@@ -257,7 +306,7 @@ func TestMove(t *testing.T) {
 	for _, all := range want.Entries {
 		entries += len(all)
 	}
-	counts := fmt.Sprintf("%d ledgers with %d entries in 2 shops, 4 keys and 8 remembered requests", len(want.Lots), entries)
+	counts := fmt.Sprintf("%d ledgers with %d entries in 2 shops, 6 formulas in 12 versions, 4 keys and 8 remembered requests", len(want.Lots), entries)
 	if len(want.Lots) != 13 || entries < 2*1101 || !strings.Contains(stdout.String(), counts) {
 		t.Errorf("want %s told, got:\n%s", counts, &stdout)
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"greenweight/domain/lot"
+	"greenweight/service/formulas"
 	"greenweight/service/lots"
 	"greenweight/service/store"
 )
@@ -20,11 +21,16 @@ const (
 )
 
 // tally counts what a store keeps.
-type tally struct{ Shops, Keys, Lots, Entries, Remembered int }
+type tally struct{ Shops, Keys, Lots, Entries, Formulas, Versions, Remembered int }
 
 // ledgers says how many ledgers there are.
 func (t tally) ledgers() string {
 	return fmt.Sprintf("%s with %s in %s", count(t.Lots, "ledger", "ledgers"), count(t.Entries, "entry", "entries"), count(t.Shops, "shop", "shops"))
+}
+
+// saved says how many formulas there are.
+func (t tally) saved() string {
+	return fmt.Sprintf("%s in %s", count(t.Formulas, "formula", "formulas"), count(t.Versions, "version", "versions"))
 }
 
 // count says how many there are of something.
@@ -35,29 +41,51 @@ func count(n int, one, more string) string {
 	return fmt.Sprintf("%d %s", n, more)
 }
 
-// ChainError says which ledgers do not hold.
+// ChainError says which ledgers and saved formulas do not hold.
 type ChainError struct {
 	Broken []string // at most some of them, a line for each
 	Of     tally
 	Count  int
 }
 
+func (e *ChainError) add(what string) {
+	e.Count++
+	if len(e.Broken) < brokenShown {
+		e.Broken = append(e.Broken, what)
+	}
+}
+
 // Error says so, on several lines.
 func (e *ChainError) Error() string {
-	text := fmt.Sprintf("%d of %s do not hold: they are not as they were recorded\n  %s", e.Count, count(e.Of.Lots, "ledger", "ledgers"), strings.Join(e.Broken, "\n  "))
+	of := count(e.Of.Lots, "ledger", "ledgers")
+	if e.Of.Formulas > 0 {
+		of += " and " + count(e.Of.Formulas, "formula", "formulas")
+	}
+	text := fmt.Sprintf("%d of %s do not hold: they are not as they were recorded\n  %s", e.Count, of, strings.Join(e.Broken, "\n  "))
 	if more := e.Count - len(e.Broken); more > 0 {
 		text += fmt.Sprintf("\n  and %d more", more)
 	}
 	return text
 }
 
-// verifyStore computes all digests of all ledgers anew. It returns a
-// [ChainError] when some do not hold.
+// verifyStore computes all digests of all ledgers and saved formulas anew. It
+// returns a [ChainError] when some do not hold.
 func verifyStore(ctx context.Context, st store.Store) (tally, error) {
 	var found tally
 	wrong := &ChainError{}
 	err := eachShop(ctx, st, func(shop store.Shop) error {
 		found.Shops++
+		err := eachFormula(ctx, st, shop.ID, func(f savedFormula) error {
+			found.Formulas++
+			found.Versions += len(f.versions)
+			if broken := formulas.VerifyChain(f.formula, f.versions); broken != "" {
+				wrong.add(fmt.Sprintf("formula %s (%s) of shop %s: %s", f.formula.ID, f.formula.Name, shop.ID, broken))
+			}
+			return nil
+		})
+		if err != nil {
+			return err
+		}
 		return eachLot(ctx, st, shop.ID, func(l store.Lot) error {
 			now, entries, err := ledgerOf(ctx, st, l)
 			if err != nil {
@@ -66,10 +94,7 @@ func verifyStore(ctx context.Context, st store.Store) (tally, error) {
 			found.Lots++
 			found.Entries += len(entries)
 			if _, broken := lots.VerifyChain(now, entries); broken != nil {
-				wrong.Count++
-				if len(wrong.Broken) < brokenShown {
-					wrong.Broken = append(wrong.Broken, fmt.Sprintf("lot %d (%s) of shop %s: %s", l.Number, l.ID, l.Shop, broken.Detail))
-				}
+				wrong.add(fmt.Sprintf("lot %d (%s) of shop %s: %s", l.Number, l.ID, l.Shop, broken.Detail))
 			}
 			return nil
 		})
@@ -151,4 +176,73 @@ func ledgerOf(ctx context.Context, st store.Store, l store.Lot) (store.Lot, []lo
 		}
 	})
 	return now, all, err
+}
+
+// savedFormula is a saved formula with all that is kept of it.
+type savedFormula struct {
+	formula  store.Formula
+	versions []store.FormulaVersion
+	notes    []store.FormulaNote
+}
+
+// eachFormula calls do for each saved formula of a shop, by name.
+func eachFormula(ctx context.Context, st store.Store, shop store.ShopID, do func(savedFormula) error) error {
+	var after store.FormulaMark
+	for {
+		var page []store.Formula
+		err := st.View(ctx, func(r store.Reader) (err error) {
+			page, err = r.Formulas(ctx, shop, store.FormulaFilter{}, after, rowsAtOnce)
+			return err
+		})
+		if err != nil {
+			return err
+		}
+		for _, f := range page {
+			whole, err := formulaOf(ctx, st, f)
+			if err != nil {
+				return err
+			}
+			if err := do(whole); err != nil {
+				return err
+			}
+		}
+		if len(page) < rowsAtOnce {
+			return nil
+		}
+		last := page[len(page)-1]
+		after = store.FormulaMark{Name: last.Name, ID: last.ID}
+	}
+}
+
+// formulaOf returns a saved formula, as it is now, with all its versions and
+// notes.
+func formulaOf(ctx context.Context, st store.Store, f store.Formula) (savedFormula, error) {
+	var whole savedFormula
+	err := st.View(ctx, func(r store.Reader) (err error) {
+		whole = savedFormula{}
+		if whole.formula, err = r.Formula(ctx, f.Shop, f.ID); err != nil {
+			return err
+		}
+		for {
+			page, err := r.FormulaVersions(ctx, f.Shop, f.ID, len(whole.versions), entriesAtOnce)
+			if err != nil {
+				return err
+			}
+			whole.versions = append(whole.versions, page...)
+			if len(page) < entriesAtOnce {
+				break
+			}
+		}
+		for {
+			page, err := r.FormulaNotes(ctx, f.Shop, f.ID, len(whole.notes), entriesAtOnce)
+			if err != nil {
+				return err
+			}
+			whole.notes = append(whole.notes, page...)
+			if len(page) < entriesAtOnce {
+				return nil
+			}
+		}
+	})
+	return whole, err
 }

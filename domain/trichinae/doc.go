@@ -1,5 +1,5 @@
-// Package trichinae answers whether the risk of trichinae in the pork, wild
-// boar, bear or horse of a formula is dealt with, by any of the lawful routes:
+// Package trichinae answers whether the risk of trichinae in the pork, horse and
+// game of a formula is dealt with, by any of the lawful routes:
 // freezing, heating, a prescribed method of salting and drying, testing of the
 // carcass, controlled housing, or a validated treatment.
 //

@@ -85,7 +85,7 @@ func Judge(f formula.Formula, s formula.Sheet, asked ...rulebook.Jurisdiction) [
 	}
 	carriers := hostsOf(f)
 	if len(carriers) == 0 {
-		summary.Status, summary.Reason = finding.NotApplicable, "no pork, wild boar, bear or horse is in the formula"
+		summary.Status, summary.Reason = finding.NotApplicable, "no pork, horse or game is in the formula"
 		return []finding.Finding{summary}
 	}
 	q := question{f, s}
@@ -151,7 +151,8 @@ func (q question) tell(a attempt, all finding.Status) []finding.Finding {
 	return a.findings()
 }
 
-// attempts returns the routes that are chosen or planned.
+// attempts returns the routes that are chosen or planned, for the parts that each
+// is for.
 func (q question) attempts(carriers []host) []attempt {
 	var all []attempt
 	chosen := q.plan().Trichinae.Route
@@ -171,7 +172,9 @@ func (q question) attempts(carriers []host) []attempt {
 			all = append(all, q.paper(r, carriers)...)
 		}
 	}
-	return all
+	return slices.DeleteFunc(all, func(a attempt) bool {
+		return !slices.ContainsFunc(carriers, func(h host) bool { return a.covers(h.at) })
+	})
 }
 
 // cooks reports whether a core becomes hot enough, in some step, for the table to
@@ -235,6 +238,9 @@ func (q question) partStatus(h host, attempts []attempt) (finding.Status, string
 		return finding.NotShown, "of which animal it is is not known"
 	}
 	status, by := finding.NotShown, "no route is planned; salting, fermenting and drying alone do not show it"
+	if h.row.Species == material.Venison {
+		by = "no route is planned; deer seldom carry trichinae, and no text that was read says that they never do"
+	}
 	for _, a := range attempts {
 		if !a.covers(h.at) {
 			continue

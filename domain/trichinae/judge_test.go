@@ -178,7 +178,15 @@ func TestJudge(t *testing.T) {
 			"wild boar of controlled housing", 28, and(boar, by(formula.RouteControlledHousing, "certificate 5")),
 			[]string{"trichinae-plan not-met", "trichinae-controlled-housing met", "trichinae-controlled-housing-animal not-met"}, "tested",
 		},
+		{
+			"wild boar alone, of controlled housing", 28, and(boar, by(formula.RouteControlledHousing, "certificate 5"), func(f *formula.Formula) {
+				f.Parts = []formula.Part{part("wild-boar", 100)}
+			}), []string{"trichinae-plan not-met", "trichinae-controlled-housing-animal not-met"}, "tested",
+		},
 		{"pork of controlled housing", 28, by(formula.RouteControlledHousing, "certificate 5"), []string{"trichinae-plan met", "trichinae-controlled-housing met"}, ""},
+		{"venison with fat of beef", 28, func(f *formula.Formula) {
+			f.Parts = []formula.Part{part("venison-deer", 80), part("beef-tallow", 20)}
+		}, []string{"trichinae-plan not-shown"}, "tested"},
 		// Known from memory only.
 		{"a treatment of one's own", 28, by(formula.RouteValidatedTreatment, "study 3"), []string{"trichinae-plan not-shown", "trichinae-validated-treatment not-shown"}, "Take a route whose rule was read"},
 		// Heating: 128 °F (53.4 °C) 60 min; 144 °F (62.2 °C) at once.

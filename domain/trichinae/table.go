@@ -295,6 +295,7 @@ var hosts = []Host{
 	{Species: material.WildBoar, Swine: true, Game: true, Source: european},
 	{Species: material.Bear, Game: true, Source: coldHardy},
 	{Species: material.Horse, Game: true, Source: european},
+	{Species: material.Venison, Game: true, Source: source.CommonPractice("deer eat no meat and seldom carry trichinae; no text that was read says that they never do")},
 }
 
 var freezings = []FreezingRow{

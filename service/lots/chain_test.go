@@ -3,7 +3,6 @@ package lots
 import (
 	"crypto/sha256"
 	"encoding/hex"
-	"strings"
 	"testing"
 	"time"
 
@@ -131,31 +130,5 @@ func TestVerifyChain(t *testing.T) {
 				t.Errorf("want %d entries that hold and a break at %d, got %d and %d: %+v", row.held, row.broken, held, at, broken)
 			}
 		})
-	}
-}
-
-func TestCursors(t *testing.T) {
-	t.Parallel()
-	s := &Service{secret: []byte("a secret of the test")}
-	cursor, err := s.cursor("list", lotPlace{7, "l1"})
-	if err != nil {
-		t.Fatal(err)
-	}
-	var place lotPlace
-	if err := s.openCursor(cursor, "list", &place); err != nil || place != (lotPlace{7, "l1"}) {
-		t.Errorf("got %+v, %v", place, err)
-	}
-	_, signature, _ := strings.Cut(cursor, ".")
-	for _, bad := range []string{"x", ".", cursor + "x", "." + signature, strings.ToLower(cursor), "e30." + signature} {
-		if err := s.openCursor(bad, "list", &place); err == nil {
-			t.Errorf("%q was taken", bad)
-		}
-	}
-	if err := s.openCursor(cursor, "another list", &place); err == nil {
-		t.Error("the cursor of another list was taken")
-	}
-	other := &Service{secret: []byte("another secret")}
-	if err := other.openCursor(cursor, "list", &place); err == nil {
-		t.Error("the cursor of another service was taken")
 	}
 }

@@ -8,27 +8,21 @@ package lots
 
 import (
 	"context"
-	"crypto/rand"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"slices"
 	"time"
 
-	"github.com/go-json-experiment/json"
 	lru "github.com/hashicorp/golang-lru/v2"
 
 	"greenweight/domain/fault"
 	"greenweight/domain/lot"
 	"greenweight/domain/rulebook"
+	"greenweight/service/request"
 	"greenweight/service/store"
 )
 
 const (
-	// rememberFor is how long an idempotency key is kept.
-	rememberFor = 24 * time.Hour
-	// forgetAtOnce is how many expired keys one write clears away.
-	forgetAtOnce = 20
 	// readAtOnce is how many entries are read from the store at once.
 	readAtOnce = 1000
 	// keptRecords is how many ledgers are kept in memory.
@@ -37,29 +31,13 @@ const (
 
 // Codes of the faults that this package reports besides those of domain/lot.
 const (
-	codeNotFound     = "unknown-lot"
-	codeStale        = "stale"
-	codePrecondition = "precondition-required"
-	codeKeyReused    = "idempotency-key-reused"
-	codeCursor       = "invalid-cursor"
+	codeNotFound = "unknown-lot"
+	codeStale    = "stale"
 )
 
-// PreconditionError says that an entry judges another and the request does not
+// errPrecondition says that an entry judges another and the request does not
 // tell which version of the lot it has seen.
-type PreconditionError struct{}
-
-// Error says so.
-func (PreconditionError) Error() string {
-	return codePrecondition + ": an entry that judges another needs the version of the lot that was read"
-}
-
-// KeyReusedError says that an idempotency key came with another request before.
-type KeyReusedError struct{}
-
-// Error says so.
-func (KeyReusedError) Error() string {
-	return codeKeyReused + ": the key came with another request before"
-}
+var errPrecondition = request.PreconditionError{What: "an entry that judges another", Of: "the lot"}
 
 // Reader reads what the body of an entry tells; an error for a body that it
 // would not have let pass when it was posted.
@@ -75,11 +53,11 @@ type Settings struct {
 
 // Service keeps lots. It may be used by many at once.
 type Service struct {
-	store  store.Store
-	clock  func() time.Time
-	newID  func() string
-	read   Reader
-	secret []byte
+	store   store.Store
+	clock   func() time.Time
+	newID   func() string
+	read    Reader
+	cursors request.Cursors
 	// records are ledgers that were read, as far as they had grown by then: what
 	// was appended since is all that has to be read. Ledgers only grow.
 	records *lru.Cache[recordKey, lot.Record]
@@ -100,66 +78,11 @@ func New(ctx context.Context, s Settings) (*Service, error) {
 	if err != nil {
 		return nil, fmt.Errorf("make the memory of ledgers: %w", err)
 	}
-	secret, err := cursorSecret(ctx, s.Store)
+	cursors, err := request.NewCursors(ctx, s.Store)
 	if err != nil {
 		return nil, err
 	}
-	return &Service{store: s.Store, clock: s.Clock, newID: s.NewID, read: s.Read, secret: secret, records: records}, nil
-}
-
-// SettingCursorSecret is the name of the setting of the store that holds the
-// secret which cursors are signed with, in hexadecimal digits.
-const SettingCursorSecret = "cursor-secret"
-
-func cursorSecret(ctx context.Context, st store.Store) ([]byte, error) {
-	fresh := make([]byte, 32)
-	if _, err := rand.Read(fresh); err != nil {
-		return nil, fmt.Errorf("make the secret of cursors: %w", err)
-	}
-	var text string
-	find := func(r store.Reader) (err error) {
-		text, err = r.Setting(ctx, SettingCursorSecret)
-		return err
-	}
-	err := st.View(ctx, find)
-	if errors.Is(err, store.ErrNotFound) {
-		err = st.Update(ctx, func(w store.Writer) error {
-			if err := find(w); !errors.Is(err, store.ErrNotFound) {
-				return err
-			}
-			text = hex.EncodeToString(fresh)
-			return w.SetSetting(ctx, SettingCursorSecret, text)
-		})
-		if err == nil {
-			err = st.View(ctx, find) // what won, when two began at once
-		}
-	}
-	if err != nil {
-		return nil, fmt.Errorf("read the secret of cursors: %w", err)
-	}
-	secret, err := hex.DecodeString(text)
-	if err != nil {
-		return nil, fmt.Errorf("read the secret of cursors: %w", err)
-	}
-	return secret, nil
-}
-
-// By is who asks for a change, and in which request.
-type By struct {
-	Shop      store.ShopID
-	Actor     lot.Actor
-	RequestID string
-}
-
-// scoped names an idempotency key of whoever asks: two people may choose the
-// same.
-func (b By) scoped(key string) string { return b.Actor.Key + "/" + key }
-
-// Once names a request that is to be done once, however often it is sent. The
-// zero value is a request that is done each time.
-type Once struct {
-	Key     string   // the idempotency key
-	Request [32]byte // digest of the body
+	return &Service{store: s.Store, clock: s.Clock, newID: s.NewID, read: s.Read, cursors: cursors, records: records}, nil
 }
 
 // Kept is a lot as it is kept, and its ledger.
@@ -187,12 +110,12 @@ type Opened struct {
 
 // Open opens a lot with its first entry, whose body was read into told. It
 // reports fault.Invalid as [lot.Record.Admit] does, with the members of the body
-// as paths, and [KeyReusedError].
-func (s *Service) Open(ctx context.Context, by By, body string, told lot.Told, once Once) (Opened, error) {
+// as paths, and [request.KeyReusedError].
+func (s *Service) Open(ctx context.Context, by request.By, body string, told lot.Told, once request.Once) (Opened, error) {
 	const operation = "open"
 	id := lot.ID(s.newID())
 	var out Opened
-	err := s.onceAgain(func() error {
+	err := request.Again(func() error {
 		var replayOf lot.ID
 		err := s.store.Update(ctx, func(w store.Writer) error {
 			out, replayOf = Opened{}, ""
@@ -202,7 +125,8 @@ func (s *Service) Open(ctx context.Context, by By, body string, told lot.Told, o
 			if err != nil {
 				return err
 			}
-			if before, found, err := s.remembered(ctx, w, by, operation, once, now); err != nil {
+			var before result
+			if found, err := request.Remembered(ctx, w, by, operation, once, now, &before); err != nil {
 				return err
 			} else if found {
 				replayOf = before.Lot
@@ -227,7 +151,7 @@ func (s *Service) Open(ctx context.Context, by By, body string, told lot.Told, o
 				return err
 			}
 			out.Kept = Kept{l, record}
-			return s.remember(ctx, w, by, operation, once, now, result{Lot: id, Head: l.Head.Sequence})
+			return request.Remember(ctx, w, by, operation, once, now, result{Lot: id, Head: l.Head.Sequence})
 		})
 		if !errors.Is(err, errReplay) {
 			return err
@@ -268,20 +192,6 @@ type Posted struct {
 	Told lot.Told
 }
 
-// Match says which versions of a lot a request was made for. The zero value says
-// nothing.
-type Match struct {
-	Any      bool     // whichever there is
-	Versions []string // one of these; empty and not nil: none that there could be
-}
-
-// MatchAny is a request for whichever version there is.
-var MatchAny = Match{Any: true}
-
-func (m Match) told() bool { return m.Any || m.Versions != nil }
-
-func (m Match) holds(h lot.Head) bool { return m.Any || slices.Contains(m.Versions, Version(h)) }
-
 // Appended is what came of appending.
 type Appended struct {
 	Lot      lot.ID
@@ -294,15 +204,15 @@ type Appended struct {
 // Append appends entries to the ledger of a lot, all or none. It reports the
 // faults of [lot.Record.Admit], fault.NotFound when the shop has no such lot,
 // fault.Stale when the lot has another version than match says,
-// [PreconditionError] when an entry judges another and match says nothing, and
-// [KeyReusedError].
-func (s *Service) Append(ctx context.Context, by By, id lot.ID, posted []Posted, match Match, once Once) (Appended, error) {
+// [request.PreconditionError] when an entry judges another and match says nothing, and
+// [request.KeyReusedError].
+func (s *Service) Append(ctx context.Context, by request.By, id lot.ID, posted []Posted, match request.Match, once request.Once) (Appended, error) {
 	operation := "append " + string(id)
-	if !match.told() && slices.ContainsFunc(posted, func(p Posted) bool { return p.Told.Fact.Kind().Judges() }) {
-		return Appended{}, PreconditionError{}
+	if !match.Told() && slices.ContainsFunc(posted, func(p Posted) bool { return p.Told.Fact.Kind().Judges() }) {
+		return Appended{}, errPrecondition
 	}
 	var out Appended
-	err := s.onceAgain(func() error {
+	err := request.Again(func() error {
 		return s.store.Update(ctx, func(w store.Writer) error {
 			out = Appended{}
 			now := s.now()
@@ -310,7 +220,8 @@ func (s *Service) Append(ctx context.Context, by By, id lot.ID, posted []Posted,
 			if err != nil {
 				return unknownLot(err)
 			}
-			before, found, err := s.remembered(ctx, w, by, operation, once, now)
+			var before result
+			found, err := request.Remembered(ctx, w, by, operation, once, now, &before)
 			if err != nil {
 				return err
 			}
@@ -322,7 +233,7 @@ func (s *Service) Append(ctx context.Context, by By, id lot.ID, posted []Posted,
 				out, err = before.appended(record)
 				return err
 			}
-			if match.told() && !match.holds(l.Head) {
+			if match.Told() && !match.Holds(Version(l.Head)) {
 				return &fault.Error{Kind: fault.Stale, Code: codeStale, Detail: fmt.Sprintf(
 					"the lot has changed since it was read: its version is %q now", Version(l.Head))}
 			}
@@ -359,7 +270,7 @@ func (s *Service) Append(ctx context.Context, by By, id lot.ID, posted []Posted,
 				return err
 			}
 			out.Replayed = false
-			return s.remember(ctx, w, by, operation, once, now, done)
+			return request.Remember(ctx, w, by, operation, once, now, done)
 		})
 	})
 	return out, err
@@ -367,7 +278,7 @@ func (s *Service) Append(ctx context.Context, by By, id lot.ID, posted []Posted,
 
 // extend makes the entries of what was admitted of what was posted, one for one,
 // and is new, each with its digest, and the record with them.
-func (s *Service) extend(l store.Lot, record lot.Record, by By, now time.Time, posted []Posted, admitted []lot.Admitted) (lot.Record, []lot.Entry, error) {
+func (s *Service) extend(l store.Lot, record lot.Record, by request.By, now time.Time, posted []Posted, admitted []lot.Admitted) (lot.Record, []lot.Entry, error) {
 	head := record.Head()
 	var entries []lot.Entry
 	var reads []lot.Read
@@ -435,67 +346,6 @@ func (r result) appended(record lot.Record) (Appended, error) {
 	out.Head = lot.Head{Sequence: out.Entries[last].Sequence, Digest: out.Entries[last].Digest}
 	out.Entries = out.Entries[:last]
 	return out, nil
-}
-
-// onceAgain runs do, and runs it again when somebody else was quicker with the
-// same idempotency key: then it finds what that one did.
-func (s *Service) onceAgain(do func() error) error {
-	err := do()
-	if errors.Is(err, errTaken) {
-		err = do()
-	}
-	if errors.Is(err, errTaken) {
-		return fmt.Errorf("remember a request: %w", err)
-	}
-	return err
-}
-
-// errTaken is a key that was remembered between looking and writing.
-var errTaken = errors.New("the idempotency key was taken meanwhile")
-
-// remembered returns what was done for a request that was sent before.
-func (s *Service) remembered(ctx context.Context, r store.Reader, by By, operation string, once Once, now time.Time) (result, bool, error) {
-	if once.Key == "" {
-		return result{}, false, nil
-	}
-	before, err := r.Remembered(ctx, by.Shop, by.scoped(once.Key), now)
-	if errors.Is(err, store.ErrNotFound) {
-		return result{}, false, nil
-	}
-	if err != nil {
-		return result{}, false, err
-	}
-	if before.Operation != operation || before.Request != once.Request {
-		return result{}, false, KeyReusedError{}
-	}
-	var done result
-	if err := json.Unmarshal([]byte(before.Result), &done); err != nil {
-		return result{}, false, fmt.Errorf("read what was done for an idempotency key: %w", err)
-	}
-	return done, true, nil
-}
-
-// remember keeps what was done for a request, and clears away some of what has
-// expired.
-func (s *Service) remember(ctx context.Context, w store.Writer, by By, operation string, once Once, now time.Time, done result) error {
-	if once.Key == "" {
-		return nil
-	}
-	if _, err := w.Forget(ctx, by.Shop, now, forgetAtOnce); err != nil {
-		return err
-	}
-	text, err := json.Marshal(done)
-	if err != nil {
-		return fmt.Errorf("write what was done for an idempotency key: %w", err)
-	}
-	err = w.Remember(ctx, store.Remembered{
-		Shop: by.Shop, Key: by.scoped(once.Key), Operation: operation, Request: once.Request, Result: string(text), CreatedAt: now,
-		ExpiresAt: now.Add(rememberFor),
-	})
-	if errors.Is(err, store.ErrExists) {
-		return errTaken
-	}
-	return err
 }
 
 // unknownLot makes a fault of a lot that the shop does not have.

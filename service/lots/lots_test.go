@@ -20,6 +20,7 @@ import (
 	"greenweight/domain/fault"
 	"greenweight/domain/lot"
 	"greenweight/domain/rulebook"
+	"greenweight/service/request"
 	"greenweight/service/store"
 	"greenweight/service/store/sqlstore"
 )
@@ -88,7 +89,7 @@ func (b *bench) service(t *testing.T) *Service {
 	return s
 }
 
-var me = By{Shop: store.FirstShop, Actor: lot.Actor{Key: "k1", Person: "Ada Example"}, RequestID: "request-1"}
+var me = request.By{Shop: store.FirstShop, Actor: lot.Actor{Key: "k1", Person: "Ada Example"}, RequestID: "request-1"}
 
 func posted(t *testing.T, kind lot.Kind, body string) Posted {
 	t.Helper()
@@ -102,7 +103,7 @@ func posted(t *testing.T, kind lot.Kind, body string) Posted {
 func open(t *testing.T, s *Service) lot.ID {
 	t.Helper()
 	const body = `{"text":"Ring (invented)"}`
-	opened, err := s.Open(t.Context(), me, body, posted(t, lot.KindPlanned, body).Told, Once{})
+	opened, err := s.Open(t.Context(), me, body, posted(t, lot.KindPlanned, body).Told, request.Once{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -123,8 +124,8 @@ func TestManyAppendToOneLot(t *testing.T) {
 			wait.Go(func() {
 				for n := range each {
 					body := fmt.Sprintf(`{"text":"%d of %d"}`, n, i)
-					once := Once{Key: body, Request: sha256.Sum256([]byte(body))}
-					if _, err := s.Append(t.Context(), me, id, []Posted{posted(t, lot.KindNoted, body)}, Match{}, once); err != nil {
+					once := request.Once{Key: body, Request: sha256.Sum256([]byte(body))}
+					if _, err := s.Append(t.Context(), me, id, []Posted{posted(t, lot.KindNoted, body)}, request.Match{}, once); err != nil {
 						t.Errorf("%s: %v", body, err)
 					}
 				}
@@ -151,7 +152,7 @@ func TestManyOpenTheSame(t *testing.T) {
 	b := newBench(t)
 	services := []*Service{b.service(t), b.service(t)}
 	const body = `{"text":"Ring (invented)"}`
-	once := Once{Key: "open", Request: sha256.Sum256([]byte(body))}
+	once := request.Once{Key: "open", Request: sha256.Sum256([]byte(body))}
 	told := posted(t, lot.KindPlanned, body).Told
 	var mutex sync.Mutex
 	var ids []lot.ID
@@ -176,7 +177,7 @@ func TestManyOpenTheSame(t *testing.T) {
 	if ids = slices.Compact(ids); len(ids) != 1 || replayed != 7 {
 		t.Errorf("%d lots, %d replays; want 1 and 7", len(ids), replayed)
 	}
-	second, err := services[0].Open(t.Context(), me, body, told, Once{})
+	second, err := services[0].Open(t.Context(), me, body, told, request.Once{})
 	if err != nil || second.Lot.Number != 2 {
 		t.Errorf("the next lot has the number %d, want 2: %v", second.Lot.Number, err)
 	}
@@ -189,17 +190,17 @@ func TestReplayTellsWhatWasDone(t *testing.T) {
 	s := b.service(t)
 	id := open(t, s)
 	body := `{"text":"once"}`
-	once := Once{Key: "note", Request: sha256.Sum256([]byte(body))}
+	once := request.Once{Key: "note", Request: sha256.Sum256([]byte(body))}
 	list := []Posted{posted(t, lot.KindNoted, body), posted(t, lot.KindNoted, `{"text":"and this"}`)}
-	first, err := s.Append(t.Context(), me, id, list, Match{}, once)
+	first, err := s.Append(t.Context(), me, id, list, request.Match{}, once)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.Append(t.Context(), me, id, []Posted{posted(t, lot.KindNoted, `{"text":"more"}`)}, Match{}, Once{}); err != nil {
+	if _, err := s.Append(t.Context(), me, id, []Posted{posted(t, lot.KindNoted, `{"text":"more"}`)}, request.Match{}, request.Once{}); err != nil {
 		t.Fatal(err)
 	}
 	// A version that was right the first time does not refuse the replay.
-	again, err := b.service(t).Append(t.Context(), me, id, list, Match{Versions: []string{"1-0000000000000000"}}, once)
+	again, err := b.service(t).Append(t.Context(), me, id, list, request.Match{Versions: []string{"1-0000000000000000"}}, once)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -222,26 +223,26 @@ func TestRefusals(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if _, err := s.Append(t.Context(), me, id, note, Match{Versions: []string{kept.Version()}}, Once{Key: "a"}); err != nil {
+	if _, err := s.Append(t.Context(), me, id, note, request.Match{Versions: []string{kept.Version()}}, request.Once{Key: "a"}); err != nil {
 		t.Fatalf("a fact for the version that there is: %v", err)
 	}
 	other := me
 	other.Shop = "00000000-0000-7000-8000-000000000002"
 	retract := []Posted{posted(t, lot.KindRetracted, `{"entry":2,"text":"x"}`)}
 	for name, row := range map[string]struct {
-		by     By
+		by     request.By
 		posted []Posted
-		match  Match
-		once   Once
+		match  request.Match
+		once   request.Once
 		want   func(error) bool
 	}{
-		"an older version":         {me, note, Match{Versions: []string{kept.Version()}}, Once{}, isKind(fault.Stale)},
-		"no version":               {me, retract, Match{}, Once{}, func(err error) bool { return errors.As(err, new(PreconditionError)) }},
-		"no version that could be": {me, retract, Match{Versions: []string{}}, Once{}, isKind(fault.Stale)},
-		"another shop":             {other, note, Match{}, Once{}, isKind(fault.NotFound)},
-		"the key of another":       {me, note, Match{}, Once{Key: "a", Request: [32]byte{1}}, func(err error) bool { return errors.As(err, new(KeyReusedError)) }},
-		"a contradiction":          {me, []Posted{posted(t, lot.KindRetracted, `{"entry":9,"text":"x"}`)}, MatchAny, Once{}, isKind(fault.Invalid)},
-		"the opening once more":    {me, []Posted{posted(t, lot.KindPlanned, `{"text":"x"}`)}, Match{}, Once{}, func(err error) bool { return err != nil }},
+		"an older version":         {me, note, request.Match{Versions: []string{kept.Version()}}, request.Once{}, isKind(fault.Stale)},
+		"no version":               {me, retract, request.Match{}, request.Once{}, func(err error) bool { return errors.As(err, new(request.PreconditionError)) }},
+		"no version that could be": {me, retract, request.Match{Versions: []string{}}, request.Once{}, isKind(fault.Stale)},
+		"another shop":             {other, note, request.Match{}, request.Once{}, isKind(fault.NotFound)},
+		"the key of another":       {me, note, request.Match{}, request.Once{Key: "a", Request: [32]byte{1}}, func(err error) bool { return errors.As(err, new(request.KeyReusedError)) }},
+		"a contradiction":          {me, []Posted{posted(t, lot.KindRetracted, `{"entry":9,"text":"x"}`)}, request.Match{Any: true}, request.Once{}, isKind(fault.Invalid)},
+		"the opening once more":    {me, []Posted{posted(t, lot.KindPlanned, `{"text":"x"}`)}, request.Match{}, request.Once{}, func(err error) bool { return err != nil }},
 	} {
 		if _, err := s.Append(t.Context(), row.by, id, row.posted, row.match, row.once); !row.want(err) {
 			t.Errorf("%s: got %v", name, err)
@@ -253,11 +254,11 @@ func TestRefusals(t *testing.T) {
 	// The same key is each person's own.
 	you := me
 	you.Actor = lot.Actor{Key: "k2", Person: "Ben Example"}
-	if yours, err := s.Append(t.Context(), you, id, note, Match{}, Once{Key: "a"}); err != nil || yours.Replayed || yours.Entries[0].Actor != you.Actor {
+	if yours, err := s.Append(t.Context(), you, id, note, request.Match{}, request.Once{Key: "a"}); err != nil || yours.Replayed || yours.Entries[0].Actor != you.Actor {
 		t.Errorf("the key of another person: %+v, %v", yours, err)
 	}
 	// And each shop's.
-	if _, err := s.Append(t.Context(), other, id, note, Match{}, Once{Key: "a"}); !isKind(fault.NotFound)(err) {
+	if _, err := s.Append(t.Context(), other, id, note, request.Match{}, request.Once{Key: "a"}); !isKind(fault.NotFound)(err) {
 		t.Errorf("the key of another shop: %v", err)
 	}
 }
@@ -277,7 +278,7 @@ func TestChangedBehindItsBack(t *testing.T) {
 	s := b.service(t)
 	id := open(t, s)
 	for range 3 {
-		if _, err := s.Append(t.Context(), me, id, []Posted{posted(t, lot.KindNoted, `{"text":"x"}`)}, Match{}, Once{}); err != nil {
+		if _, err := s.Append(t.Context(), me, id, []Posted{posted(t, lot.KindNoted, `{"text":"x"}`)}, request.Match{}, request.Once{}); err != nil {
 			t.Fatal(err)
 		}
 	}

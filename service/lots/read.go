@@ -2,17 +2,11 @@ package lots
 
 import (
 	"context"
-	"crypto/hmac"
-	"crypto/sha256"
-	"encoding/base64"
 	"fmt"
-	"strings"
 	"time"
 
-	"github.com/go-json-experiment/json"
-
-	"greenweight/domain/fault"
 	"greenweight/domain/lot"
+	"greenweight/service/request"
 	"greenweight/service/store"
 )
 
@@ -160,12 +154,12 @@ type Page struct {
 // first, from the place that the cursor says; the first page for "". A cursor
 // that is not one of this list is fault.Malformed.
 func (s *Service) List(ctx context.Context, shop store.ShopID, filter store.LotFilter, cursor string, limit int) (Page, error) {
-	scope, err := scopeOf(shop, filter)
+	list, err := request.List(shop, filter)
 	if err != nil {
 		return Page{}, err
 	}
 	var place lotPlace
-	if err := s.openCursor(cursor, scope, &place); err != nil {
+	if err := s.cursors.Read(cursor, list, &place); err != nil {
 		return Page{}, err
 	}
 	mark := store.LotMark{ID: place.ID}
@@ -183,7 +177,7 @@ func (s *Service) List(ctx context.Context, shop store.ShopID, filter store.LotF
 	}
 	page.Lots = page.Lots[:limit]
 	last := page.Lots[limit-1]
-	page.Next, err = s.cursor(scope, lotPlace{last.OpenedAt.UnixMicro(), last.ID})
+	page.Next, err = s.cursors.Write(list, lotPlace{last.OpenedAt.UnixMicro(), last.ID})
 	return page, err
 }
 
@@ -204,12 +198,12 @@ type EntryPage struct {
 // all for 0, from the place that the cursor says. fault.NotFound when the shop has no
 // such lot, fault.Malformed for a cursor that is not one of this ledger.
 func (s *Service) Entries(ctx context.Context, shop store.ShopID, id lot.ID, kind lot.Kind, cursor string, limit int) (EntryPage, error) {
-	scope, err := scopeOf(shop, id, kind)
+	list, err := request.List(shop, id, kind)
 	if err != nil {
 		return EntryPage{}, err
 	}
 	var after int
-	if err := s.openCursor(cursor, scope, &after); err != nil {
+	if err := s.cursors.Read(cursor, list, &after); err != nil {
 		return EntryPage{}, err
 	}
 	k, err := s.Lot(ctx, shop, id)
@@ -222,55 +216,10 @@ func (s *Service) Entries(ctx context.Context, shop store.ShopID, id lot.ID, kin
 			continue
 		}
 		if len(page.Entries) == limit {
-			page.Next, err = s.cursor(scope, page.Entries[limit-1].Sequence)
+			page.Next, err = s.cursors.Write(list, page.Entries[limit-1].Sequence)
 			return page, err
 		}
 		page.Entries = append(page.Entries, e)
 	}
 	return page, nil
-}
-
-// scopeOf names a list, so that a cursor of another one is refused.
-func scopeOf(list ...any) (string, error) {
-	text, err := json.Marshal(list)
-	if err != nil {
-		return "", fmt.Errorf("name a list: %w", err)
-	}
-	return string(text), nil
-}
-
-// cursor writes a place in a list, signed with the secret.
-func (s *Service) cursor(scope string, place any) (string, error) {
-	text, err := json.Marshal(place)
-	if err != nil {
-		return "", fmt.Errorf("write a cursor: %w", err)
-	}
-	return base64.RawURLEncoding.EncodeToString(text) + "." + base64.RawURLEncoding.EncodeToString(s.sign(scope, text)), nil
-}
-
-func (s *Service) sign(scope string, place []byte) []byte {
-	mac := hmac.New(sha256.New, s.secret)
-	mac.Write([]byte(scope)) // writing to a hash does not fail
-	mac.Write([]byte{0})
-	mac.Write(place)
-	return mac.Sum(nil)[:16]
-}
-
-// openCursor reads a place; nothing for "".
-func (s *Service) openCursor(cursor, scope string, into any) error {
-	if cursor == "" {
-		return nil
-	}
-	place, signature, _ := strings.Cut(cursor, ".")
-	text, err := base64.RawURLEncoding.DecodeString(place)
-	if err == nil {
-		var given []byte
-		if given, err = base64.RawURLEncoding.DecodeString(signature); err == nil && hmac.Equal(given, s.sign(scope, text)) {
-			return json.Unmarshal(text, into)
-		}
-	}
-	return &fault.Error{
-		Kind: fault.Malformed, Code: codeCursor,
-		Detail: "the cursor is not one that this list gave out, with the same other parameters",
-	}
 }

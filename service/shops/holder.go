@@ -20,10 +20,15 @@ const (
 	ScopeRead    Scope = "lots:read"    // read lots and what follows from them
 	ScopeRecord  Scope = "lots:record"  // open lots and append facts
 	ScopeCorrect Scope = "lots:correct" // correct, retract and confirm entries
+
+	ScopeReadFormulas  Scope = "formulas:read"  // read saved formulas
+	ScopeWriteFormulas Scope = "formulas:write" // save formulas, their versions and notes
 )
 
 // Scopes returns all scopes, in order.
-func Scopes() []Scope { return []Scope{ScopeRead, ScopeRecord, ScopeCorrect} }
+func Scopes() []Scope {
+	return []Scope{ScopeRead, ScopeRecord, ScopeCorrect, ScopeReadFormulas, ScopeWriteFormulas}
+}
 
 // ParseScope reads the word that a scope is written with.
 func ParseScope(word string) (Scope, bool) {

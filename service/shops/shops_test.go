@@ -169,7 +169,7 @@ func TestKeyRoundTrip(t *testing.T) {
 		order shops.KeyOrder
 		want  []shops.Scope
 	}{
-		{"everything", order(), []shops.Scope{shops.ScopeRead, shops.ScopeRecord, shops.ScopeCorrect}},
+		{"everything", order(), []shops.Scope{"lots:read", "lots:record", "lots:correct", "formulas:read", "formulas:write"}},
 		{"to read", order(func(o *shops.KeyOrder) { o.Scopes = []shops.Scope{"lots:read"} }), []shops.Scope{shops.ScopeRead}},
 		{"in any order, twice", order(func(o *shops.KeyOrder) {
 			o.Scopes = []shops.Scope{"lots:correct", "lots:record", "lots:correct"}
@@ -497,7 +497,7 @@ func TestTokenHides(t *testing.T) {
 
 func TestParseScope(t *testing.T) {
 	t.Parallel()
-	for word, want := range map[string]bool{"lots:read": true, "lots:record": true, "lots:correct": true, "lots": false, "": false, "LOTS:READ": false} {
+	for word, want := range map[string]bool{"lots:read": true, "lots:record": true, "lots:correct": true, "formulas:read": true, "formulas:write": true, "lots": false, "": false, "LOTS:READ": false} {
 		got, ok := shops.ParseScope(word)
 		if ok != want || ok && string(got) != word {
 			t.Errorf("ParseScope(%q) is %q, %t", word, got, ok)

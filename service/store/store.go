@@ -12,6 +12,7 @@ import (
 	"errors"
 	"time"
 
+	"greenweight/domain/formula"
 	"greenweight/domain/lot"
 )
 
@@ -97,6 +98,56 @@ type LotMark struct {
 	ID       lot.ID
 }
 
+// Formula is what is kept of a saved formula beside its versions: what lists and
+// filters need. All of it follows from the versions and notes.
+type Formula struct {
+	Shop      ShopID
+	ID        formula.ID
+	Name      string // by the latest version, like the product
+	Product   string // the word of the class
+	CreatedAt time.Time
+	SavedAt   time.Time  // of the latest version
+	Version   int        // the latest, from 1
+	Digest    lot.Digest // of the latest version
+	Notes     int        // how many there are, of all versions
+}
+
+// FormulaVersion is a version of a saved formula. It is never changed.
+type FormulaVersion struct {
+	Version   int // from 1
+	SavedAt   time.Time
+	Actor     lot.Actor
+	RequestID string
+	Rulebook  string     // version of the rulebook then
+	Reason    string     // why it was made; may be empty
+	Body      string     // the formula as it was posted: JSON text
+	Previous  lot.Digest // of the version before; zero for the first
+	Digest    lot.Digest // of this one
+}
+
+// FormulaNote is what somebody noted of a version later. It is never changed.
+type FormulaNote struct {
+	Number    int // counts the notes of the formula, from 1
+	Version   int
+	NotedAt   time.Time
+	Actor     lot.Actor
+	RequestID string
+	Text      string
+}
+
+// FormulaFilter says which formulas to list; a zero member lets all pass.
+type FormulaFilter struct {
+	NameContains string // without regard to case
+	Product      string
+}
+
+// FormulaMark is a place in the list of formulas: the one after which to go on.
+// The zero value is the place before the first.
+type FormulaMark struct {
+	Name string
+	ID   formula.ID
+}
+
 // Remembered is what was done for an idempotency key, so that the same request
 // sent again does nothing more.
 type Remembered struct {
@@ -137,6 +188,21 @@ type Reader interface {
 	// Entries returns at most limit entries of a lot with a sequence after the
 	// given one, in order. None is no error, nor is a lot that there is not.
 	Entries(ctx context.Context, shop ShopID, id lot.ID, after, limit int) ([]lot.Entry, error)
+
+	// Formula returns a saved formula; ErrNotFound when the shop has none of this
+	// id.
+	Formula(ctx context.Context, shop ShopID, id formula.ID) (Formula, error)
+	// Formulas returns at most limit formulas that pass the filter and stand after
+	// the mark, by their names without regard to case, those of one name by id. None
+	// is no error.
+	Formulas(ctx context.Context, shop ShopID, filter FormulaFilter, after FormulaMark, limit int) ([]Formula, error)
+	// FormulaVersions returns at most limit versions of a formula after the given
+	// one, in order. None is no error, nor is a formula that there is not.
+	FormulaVersions(ctx context.Context, shop ShopID, id formula.ID, after, limit int) ([]FormulaVersion, error)
+	// FormulaNotes returns at most limit notes of a formula, of all its versions,
+	// after the one of the given number, in order. None is no error, nor is a formula
+	// that there is not.
+	FormulaNotes(ctx context.Context, shop ShopID, id formula.ID, after, limit int) ([]FormulaNote, error)
 
 	// Remembered returns what was done for an idempotency key, unless it has
 	// expired by now; ErrNotFound when nothing was.
@@ -181,6 +247,23 @@ type Writer interface {
 	// when there is no such lot. An entry that is kept is never changed or
 	// removed; there is no method for it.
 	AddEntries(ctx context.Context, l Lot, entries []lot.Entry) error
+
+	// AddFormula keeps a new formula with its first version, which is that of f and
+	// has the digest of f. ErrExists when there is one of this id, ErrNotFound when
+	// there is no such shop. It has no notes yet, whatever f says.
+	AddFormula(ctx context.Context, f Formula, first FormulaVersion) error
+	// HoldFormula returns a formula as Formula does and keeps other transactions
+	// from adding to it until this one ends.
+	HoldFormula(ctx context.Context, shop ShopID, id formula.ID) (Formula, error)
+	// AddFormulaVersion keeps the next version of a formula; f is the formula as it
+	// is from then on. ErrStale when the latest is not the one right before, with the
+	// digest that the version names, ErrNotFound when there is no such formula. A
+	// version that is kept is never changed or removed; there is no method for it.
+	AddFormulaVersion(ctx context.Context, f Formula, next FormulaVersion) error
+	// AddFormulaNote keeps the next note of a formula. ErrStale when the last does
+	// not have the number right before, ErrNotFound when there is no such formula or
+	// version.
+	AddFormulaNote(ctx context.Context, shop ShopID, id formula.ID, note FormulaNote) error
 
 	// Remember keeps what was done for an idempotency key, in place of one that
 	// has expired by its CreatedAt; ErrExists when there is one that has not.

@@ -447,6 +447,10 @@ func TestPlans(t *testing.T) {
 		{"keyByHash", keyByHash, "access_key_by_hash"}, {"keysAfter", keysAfter, "autoindex_access_key"},
 		{"lotByID", lotByID, "autoindex_lot"}, {"lotsAfter", lotsAfter, "lot_by_opening"}, {"lotsOfStageAfter", lotsOfStageAfter, "lot_by_stage"},
 		{"holdLot", holdLot, "autoindex_lot"}, {"moveHead", moveHead, "autoindex_lot"}, {"entriesAfter", entriesAfter, "autoindex_entry"},
+		{"formulaByID", formulaByID, "autoindex_formula"}, {"formulasAfter", formulasAfter, "formula_by_name"},
+		{"formulasOfProductAfter", formulasOfProductAfter, "formula_by_product"}, {"holdFormula", holdFormula, "autoindex_formula"},
+		{"moveFormula", moveFormula, "autoindex_formula"}, {"countFormulaNote", countFormulaNote, "autoindex_formula"},
+		{"formulaVersionsAfter", formulaVersionsAfter, "autoindex_formula_version"}, {"formulaNotesAfter", formulaNotesAfter, "autoindex_formula_note"},
 		{"rememberedByKey", rememberedByKey, "autoindex_remembered"}, {"rememberedAfter", rememberedAfter, "autoindex_remembered"},
 		{"forget", forget, "remembered_by_expiry"}, {"settingByName", settingByName, "autoindex_setting"},
 	} {

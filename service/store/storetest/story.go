@@ -31,6 +31,7 @@ func Tell(t *testing.T, s store.Store) {
 		for n := range 4 {
 			update(t, s, func(ctx context.Context, w store.Writer) error { return tellLot(ctx, w, shop, i, n) })
 		}
+		update(t, s, func(ctx context.Context, w store.Writer) error { return tellFormulas(ctx, w, shop, i) })
 	}
 }
 
@@ -135,6 +136,9 @@ func recountShop(ctx context.Context, r store.Reader, shop store.ShopID, page in
 		if len(lots) < page {
 			break
 		}
+	}
+	if err := recountFormulas(ctx, r, shop, page, line); err != nil {
+		return err
 	}
 	for after := ""; ; {
 		remembered, err := r.AllRemembered(ctx, shop, after, page)
