@@ -45,6 +45,7 @@ func numbers() map[string]numberOf {
 	for unit := range massPerUnit {
 		differences[string(unit)] = by(quantity.NewRatio, 1) // a difference of masses has no constructor, but is finite
 	}
+	density := map[string]constructor{"kg_per_m3": by(quantity.GramsPerMillilitre, 1.0/kgPerM3)}
 	loss := map[string]constructor{"percent": by(quantity.LossPercent, 1)}
 	lossRate := map[string]constructor{"percent per day": by(quantity.LossPercentPerDay, 1)}
 	ph := map[string]constructor{"ph": by(quantity.NewPH, 1)}
@@ -72,6 +73,19 @@ func numbers() map[string]numberOf {
 		"WeighLine.rounding_percent":       {ratio, false, false},
 		"WeighLine.of_meat_percent":        {ratio, false, false},
 		"WeighLine.of_batch_percent":       {percent, true, true},
+		"WeighLine.largest_error_percent":  {ratio, false, false},
+		"ReachedRate.value":                {rates, false, false},
+		"AddedWater.of_meat_percent":       {ratio, false, false},
+		"Amount.stuffing_loss_percent":     {percent, true, false},
+		"WeighSheet.stuffing_loss_percent": {percent, true, false},
+		"PartYield.usable_percent":         {percent, false, true},
+		"PartToBuy.usable_percent":         {percent, false, true},
+		"DensityBounds.low_kg_per_m3":      {density, false, false},
+		"DensityBounds.high_kg_per_m3":     {density, false, false},
+		"DensityFound.low_kg_per_m3":       {density, false, true},
+		"DensityFound.middle_kg_per_m3":    {density, false, true},
+		"DensityFound.high_kg_per_m3":      {density, false, true},
+		"CasingLength.value":               {perUnit(lengthPerUnit), true, false},
 		"FigureValue":                      {finite, false, false}, // written only
 		"FindingLimit.value":               {finite, false, false}, // written only
 		"LimitValue.exact":                 {ppm, true, false},

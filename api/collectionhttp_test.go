@@ -96,6 +96,16 @@ func timed(t *testing.T, timeout time.Duration) (*http.Client, *requestLog) {
 	return &http.Client{Transport: transport}, logged
 }
 
+// inBubble runs a test in a bubble of its own, after what all tests share was made
+// outside.
+func inBubble(t *testing.T, test func(*testing.T)) {
+	t.Helper()
+	if _, err := theKeeping(); err != nil {
+		t.Fatal(err)
+	}
+	synctest.Test(t, test)
+}
+
 func collectionRequest(ctx context.Context, t *testing.T, base string, body io.Reader) *http.Request {
 	t.Helper()
 	req, err := http.NewRequestWithContext(ctx, http.MethodPost, base+pathFormulaChecks+"?rulebooks=us", body)
@@ -209,7 +219,7 @@ func TestCollectionWithoutItsClient(t *testing.T) {
 // still is ended, and says so.
 func TestCollectionMayTakeLong(t *testing.T) {
 	t.Parallel()
-	synctest.Test(t, func(t *testing.T) {
+	inBubble(t, func(t *testing.T) {
 		client, logged := timed(t, time.Second)
 		c := converse(t.Context(), t, client, "http://127.0.0.1")
 		for i := 2; i <= 20; i++ {
@@ -237,7 +247,7 @@ func TestCollectionMayTakeLong(t *testing.T) {
 // A request whose body does not begin is refused with a status, as any other.
 func TestCollectionThatDoesNotBegin(t *testing.T) {
 	t.Parallel()
-	synctest.Test(t, func(t *testing.T) {
+	inBubble(t, func(t *testing.T) {
 		client, _ := timed(t, time.Second)
 		body, send := io.Pipe()
 		res, err := client.Do(collectionRequest(t.Context(), t, "http://127.0.0.1", body))
@@ -272,7 +282,7 @@ func (r *recipes) Read(p []byte) (int, error) {
 // ever.
 func TestCollectionThatNobodyReads(t *testing.T) {
 	t.Parallel()
-	synctest.Test(t, func(t *testing.T) {
+	inBubble(t, func(t *testing.T) {
 		client, logged := timed(t, time.Second)
 		in := new(recipes)
 		res, err := client.Do(collectionRequest(t.Context(), t, "http://127.0.0.1", in))

@@ -39,11 +39,11 @@ func (h *handlers) ScaleFormula(_ context.Context, req openapi.ScaleFormulaReque
 	if err != nil {
 		return nil, err
 	}
-	sheet, hazards, err := curing.WeighOut(order)
+	answer, err := order.scale()
 	if err != nil {
 		return nil, err
 	}
-	return openapi.ScaleFormula200JSONResponse{Body: writeScaleAnswer(*req.Body, sheet, hazards, unitsOf(req.Params.Units))}, nil
+	return openapi.ScaleFormula200JSONResponse{Body: writeScaleAnswer(*req.Body, answer, unitsOf(req.Params.Units))}, nil
 }
 
 // CheckFormula answers POST /v1/formulas/check.
@@ -59,24 +59,16 @@ func (h *handlers) CheckFormula(_ context.Context, req openapi.CheckFormulaReque
 	return openapi.CheckFormula200JSONResponse{Body: writeCheckAnswer(*req.Body, order, answer, unitsOf(req.Params.Units))}, nil
 }
 
-func (h *handlers) readScaleOrder(w openapi.ScaleOrder) (formula.Order, error) {
-	var bad fault.Collector
-	bad.AddError(nil, "invalid-value", h.rules.check(w))
-	order := formula.Order{
-		Formula: readFormula(&bad, w.Formula), Amount: readAmount(&bad, &w.Amount), Scale: readScale(&bad, w.Scale),
-	}
-	return order, bad.Err("invalid-value", "the order has no meaning as it stands")
-}
-
 func (h *handlers) readCheckOrder(w openapi.CheckOrder) (curing.Order, error) {
 	var bad fault.Collector
 	bad.AddError(nil, "invalid-value", h.rules.check(w))
 	order := curing.Order{
 		Scaling: formula.Order{
-			Formula: readFormula(&bad, w.Formula), Amount: readAmount(&bad, w.Amount), Scale: readScale(&bad, w.Scale),
+			Formula: readFormula(&bad, w.Formula), Scale: readScale(&bad, fault.At("scale"), w.Scale), Scales: readBalances(&bad, w.Scales),
 		},
 		Date: h.clock().UTC().Truncate(24 * time.Hour),
 	}
+	order.Scaling.Amount = readAmount(&bad, w.Amount, order.Scaling.Formula)
 	if w.Date != nil {
 		order.Date = w.Date.Time
 	}
@@ -85,38 +77,6 @@ func (h *handlers) readCheckOrder(w openapi.CheckOrder) (curing.Order, error) {
 		order.Rulebooks = append(order.Rulebooks, j)
 	}
 	return order, bad.Err("invalid-value", "the order has no meaning as it stands")
-}
-
-func readAmount(bad *fault.Collector, w *openapi.Amount) formula.Amount {
-	var a formula.Amount
-	if w == nil {
-		return a
-	}
-	for _, m := range []struct {
-		name string
-		from *openapi.PositiveMass
-		to   *quantity.Mass
-	}{{"meat", w.Meat, &a.Meat}, {"batch", w.Batch, &a.Batch}, {"finished", w.Finished, &a.Finished}} {
-		if m.from != nil {
-			*m.to = readMass(bad, fault.At("amount", m.name), *m.from)
-		}
-	}
-	return a
-}
-
-func readScale(bad *fault.Collector, w *openapi.Scale) formula.Divisions {
-	if w == nil {
-		return nil
-	}
-	d := make(formula.Divisions, 0, len(*w))
-	for i, r := range *w {
-		division := formula.Range{Division: readMass(bad, fault.At("scale", i, "division"), r.Division)}
-		if r.UpTo != nil {
-			division.UpTo = readMass(bad, fault.At("scale", i, "up_to"), *r.UpTo)
-		}
-		d = append(d, division)
-	}
-	return d
 }
 
 // readFormula reads the formula of an order.
@@ -363,40 +323,6 @@ func readShare(bad *fault.Collector, path fault.Path, w openapi.Rate, unit float
 	return formula.ShareOfMeat(r)
 }
 
-func writeScaleAnswer(asked openapi.ScaleOrder, sheet *formula.Sheet, hazards []finding.Finding, u units) openapi.ScaleAnswer {
-	answer := openapi.ScaleAnswer{
-		RulebookVersion: rulebook.Version(), Hazards: writeFindings(hazards, pointerInFormula), Notes: openapi.Notes{}, Cautions: formulaCautions,
-	}
-	if sheet != nil {
-		answer.WeighSheet = writeSheet(asked, *sheet, u)
-		answer.Notes = writeNotes(sheet.Notes, pointerInFormula)
-	}
-	return answer
-}
-
-func writeSheet(asked openapi.ScaleOrder, s formula.Sheet, u units) *openapi.WeighSheet {
-	batch, between := s.Batch(), s.BatchRange()
-	w := &openapi.WeighSheet{
-		Meat: u.mass(s.Meat()), Batch: u.mass(batch), Additions: u.mass(batch.Minus(s.Meat())),
-		Lines: make([]openapi.WeighLine, 0, len(s.Lines)),
-	}
-	if between.Low.Less(between.High) {
-		w.BatchRange = u.massRange(between)
-	}
-	if finished, ok := s.Finished(); ok {
-		w.ExpectedFinished, w.LossPercent = pointerTo(u.mass(finished)), pointerTo(shown(s.Loss.Percent()))
-	}
-	for i, l := range s.Lines {
-		line := writeLine(l, s, u, scaleUnit(asked.Scale, l.Division))
-		line.Order = i + 1
-		if l.Role != formula.Meat {
-			line.Asked = askedRate(asked.Formula, l)
-		}
-		w.Lines = append(w.Lines, line)
-	}
-	return w
-}
-
 // askedRate returns the rate of a line as the question gave it.
 func askedRate(w openapi.Formula, l formula.Line) *openapi.Rate {
 	for i, a := range w.Additions {
@@ -409,38 +335,6 @@ func askedRate(w openapi.Formula, l formula.Line) *openapi.Rate {
 		}
 	}
 	return nil
-}
-
-// scaleUnit returns the unit that the division was given in; grams when the
-// question gave no scale.
-func scaleUnit(asked *openapi.Scale, division quantity.Mass) openapi.MassUnit {
-	if asked == nil {
-		return openapi.MassUnitG
-	}
-	for _, r := range *asked {
-		if m, err := massOf(r.Division); err == nil && m == division {
-			return r.Division.Unit
-		}
-	}
-	return openapi.MassUnitG
-}
-
-func writeLine(l formula.Line, s formula.Sheet, u units, unit openapi.MassUnit) openapi.WeighLine {
-	w := openapi.WeighLine{
-		Pointer: pointerInFormula(l.Member), Name: l.Name, Role: openapi.WeighLineRole(l.Role.String()), Exact: u.mass(l.Exact),
-		OfMeatPercent: percentOf(l.OnScale(), s.Meat()), OfBatchPercent: percentOf(l.OnScale(), s.Batch()),
-	}
-	if l.Spooned() {
-		w.Range = u.massRange(l.Range)
-		w.Spoons = writeSpoons(l)
-		return w
-	}
-	w.OnScale = &openapi.Mass{Value: significant(massIn(l.OnScale(), unit), scaleDigits), Unit: unit}
-	w.Division = &openapi.Mass{Value: significant(massIn(l.Division, unit), scaleDigits), Unit: unit}
-	if !l.Exact.IsZero() {
-		w.RoundingPercent = pointerTo(percentOf(l.OnScale().Minus(l.Exact), l.Exact))
-	}
-	return w
 }
 
 // writeSpoons shows a spooned volume in the largest spoon of which it is at
@@ -511,7 +405,7 @@ func writeRemedy(asked openapi.CheckOrder, r curing.Remedy, u units) openapi.Rem
 }
 
 func writeChange(asked openapi.CheckOrder, c curing.Change, u units) openapi.Change {
-	unit := scaleUnit(asked.Scale, c.Division)
+	unit := scaleUnit(askedRanges(asked.Scale, asked.Scales), c.Division)
 	w := openapi.Change{
 		Name: c.Name, From: u.mass(c.From), To: u.mass(c.To), Change: u.difference(c.To.Minus(c.From)),
 		OnScale:  openapi.OnScale{Value: significant(massIn(c.OnScale, unit), scaleDigits), Unit: unit},

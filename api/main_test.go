@@ -49,12 +49,14 @@ const (
 	pathCheck = "/v1/formulas/check"
 	pathScale = "/v1/formulas/scale"
 
+	pathShopping = "/v1/formulas/shopping-list"
+
 	pathDegreeHours = "/v1/fermentation/degree-hours"
 	pathDryDown     = "/v1/dry-down/projection"
 )
 
 // orderPaths are the paths that take an order.
-var orderPaths = []string{pathCheck, pathScale, pathDegreeHours, pathDryDown}
+var orderPaths = []string{pathCheck, pathScale, pathShopping, pathDegreeHours, pathDryDown}
 
 // goodCheck is a small order for a check, of an invented formula, whose parts
 // the tests of bad input replace.

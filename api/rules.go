@@ -21,6 +21,9 @@ const (
 	ruleOneOf      = "oneOf"
 	ruleAscending  = "ascending"
 	ruleOutOfRange = "out-of-range"
+	ruleDuplicate  = "duplicate"
+
+	ruleOneCurrency = "one-currency"
 )
 
 // codeInvalidValue is the code of the fault that holds broken rules.
@@ -39,11 +42,16 @@ func newMemberRules() *memberRules {
 		return name
 	})
 	// The generated types have no tags; this leads into the elements.
+	v.RegisterStructValidationMapRules(map[string]string{"Batches": "dive"}, openapi.ShoppingOrder{})
 	v.RegisterStructValidationMapRules(map[string]string{"Additions": "dive", "Parts": "dive"}, openapi.Formula{})
 	v.RegisterStructValidationMapRules(map[string]string{"Freezing": "dive"}, openapi.Part{})
 	v.RegisterStructValidationMapRules(map[string]string{"Freezing": "dive"}, openapi.Plan{})
 	rule(v, scaleOrderRule)
 	rule(v, checkOrderRule)
+	rule(v, shoppingOrderRule)
+	rule(v, casingsRule)
+	rule(v, stuffingOrderRule)
+	rule(v, densityRule)
 	rule(v, amountRule)
 	rule(v, additionRule)
 	rule(v, cureChoiceRule)
@@ -151,20 +159,112 @@ func keepsRules(f *openapi.Formula) bool {
 	return kept
 }
 
-func scaleOrderRule(order openapi.ScaleOrder, add report) { scaleRule(order.Scale, add) }
+// scaleOrderRule holds what goes with what in an order to scale.
+func scaleOrderRule(order openapi.ScaleOrder, add report) {
+	scalesRule(order.Scale, order.Scales, add)
+	filled := order.Amount.Casings != nil
+	if filled && order.Stuffing != nil {
+		add("stuffing", ruleAdditional, noSecondStuffing)
+	}
+	if order.CasingPrice != nil && !filled && order.Stuffing == nil {
+		add("casing_price", ruleAdditional, "goes only with stuffing, or with casings as the amount")
+	}
+	prices := make([]pricedMember, 0, len(order.Prices)+1)
+	for i, p := range order.Prices {
+		prices = append(prices, pricedMember{"prices[" + strconv.Itoa(i) + "].price.currency", p.Price})
+	}
+	if order.CasingPrice != nil {
+		prices = append(prices, pricedMember{"casing_price.price.currency", order.CasingPrice.Price})
+	}
+	currencyRule(prices, add)
+}
 
-func checkOrderRule(order openapi.CheckOrder, add report) { scaleRule(order.Scale, add) }
+func checkOrderRule(order openapi.CheckOrder, add report) { scalesRule(order.Scale, order.Scales, add) }
+
+const noSecondStuffing = "does not go with casings as the amount, which say how it is stuffed"
+
+// shoppingOrderRule holds what goes with what in an order for a shopping list.
+func shoppingOrderRule(order openapi.ShoppingOrder, add report) {
+	scalesRule(order.Scale, order.Scales, add)
+	for i, b := range order.Batches {
+		if b.Amount.Casings != nil && b.Stuffing != nil {
+			add("batches["+strconv.Itoa(i)+"].stuffing", ruleAdditional, noSecondStuffing)
+		}
+	}
+	var prices []pricedMember
+	for i, k := range order.Stock {
+		member := "stock[" + strconv.Itoa(i) + "]."
+		switch {
+		case k.Price != nil && k.Per == nil:
+			add(member+"per", ruleRequired, "is missing; a price is for a mass")
+		case k.Price == nil && k.Per != nil:
+			add(member+"per", ruleAdditional, "goes only with a price")
+		}
+		if k.Price != nil {
+			prices = append(prices, pricedMember{member + "price.currency", *k.Price})
+		}
+	}
+	currencyRule(prices, add)
+}
+
+// pricedMember is a price and where its currency stands.
+type pricedMember struct {
+	currency string
+	price    openapi.Money
+}
+
+// currencyRule wants all prices in one currency: nothing is converted.
+func currencyRule(prices []pricedMember, add report) {
+	for _, p := range prices {
+		if first := prices[0].price.Currency; p.price.Currency != first {
+			add(p.currency, ruleOneCurrency, "is "+p.price.Currency+", but the first price is in "+first+", and nothing is converted")
+		}
+	}
+}
+
+func casingsRule(c openapi.CasingsToFill, add report) {
+	exactlyOne(add, map[string]bool{"flat_width": c.FlatWidth != nil, "stuffed_diameter": c.StuffedDiameter != nil}, "flat_width or stuffed_diameter")
+}
+
+func stuffingOrderRule(o openapi.StuffingOrder, add report) {
+	exactlyOne(add, map[string]bool{"flat_width": o.FlatWidth != nil, "stuffed_diameter": o.StuffedDiameter != nil}, "flat_width or stuffed_diameter")
+	exactlyOne(add, map[string]bool{"cut_length": o.CutLength != nil, "piece_mass": o.PieceMass != nil}, "cut_length or piece_mass")
+}
+
+func densityRule(d openapi.DensityBounds, add report) {
+	if d.HighKgPerM3 < d.LowKgPerM3 {
+		add("high_kg_per_m3", ruleAscending, "is "+number(d.HighKgPerM3)+", but must be at least the "+number(d.LowKgPerM3)+" of the low end")
+	}
+}
+
+// scalesRule wants one scale or several.
+func scalesRule(scale *openapi.Scale, scales *openapi.Balances, add report) {
+	if scale != nil {
+		scaleRule("scale", *scale, add)
+	}
+	if scales == nil {
+		return
+	}
+	if scale != nil {
+		add("scales", ruleAdditional, "does not go with scale; give the one scale, or all of them")
+	}
+	names := map[string]bool{}
+	for i, s := range *scales {
+		member := "scales[" + strconv.Itoa(i) + "]."
+		if names[s.Name] {
+			add(member+"name", ruleDuplicate, "is the name of a scale before")
+		}
+		names[s.Name] = true
+		scaleRule(member+"ranges", s.Ranges, add)
+	}
+}
 
 // scaleRule wants the ranges of a scale to follow each other: each but the last
 // ends somewhere, each ends above the one before.
-func scaleRule(scale *openapi.Scale, add report) {
-	if scale == nil {
-		return
-	}
-	ranges := *scale
+func scaleRule(at string, ranges openapi.Scale, add report) {
 	var before quantity.Mass
 	for i, r := range ranges {
-		member := "scale[" + strconv.Itoa(i) + "].up_to"
+		member := at + "[" + strconv.Itoa(i) + "].up_to"
 		if r.UpTo == nil {
 			if i < len(ranges)-1 {
 				add(member, ruleRequired, "is missing; only the last range of a scale may have no end")
@@ -186,7 +286,8 @@ func scaleRule(scale *openapi.Scale, add report) {
 func amountRule(amount openapi.Amount, add report) {
 	exactlyOne(add, map[string]bool{
 		"meat": amount.Meat != nil, "batch": amount.Batch != nil, "finished": amount.Finished != nil,
-	}, "meat, batch or finished")
+		"on_hand": amount.OnHand != nil, "casings": amount.Casings != nil,
+	}, "meat, batch, finished, on_hand and casings")
 }
 
 func cureChoiceRule(cure openapi.CureChoice, add report) {

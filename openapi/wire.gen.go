@@ -1403,6 +1403,51 @@ func (e RulebookKey) Valid() bool {
 	}
 }
 
+// Defines values for ShoppingItemRole.
+const (
+	ShoppingItemRoleAccelerator ShoppingItemRole = "accelerator"
+	ShoppingItemRoleAcidulant   ShoppingItemRole = "acidulant"
+	ShoppingItemRoleBinder      ShoppingItemRole = "binder"
+	ShoppingItemRoleCulture     ShoppingItemRole = "culture"
+	ShoppingItemRoleCure        ShoppingItemRole = "cure"
+	ShoppingItemRoleLiquid      ShoppingItemRole = "liquid"
+	ShoppingItemRoleMeat        ShoppingItemRole = "meat"
+	ShoppingItemRoleOther       ShoppingItemRole = "other"
+	ShoppingItemRoleSalt        ShoppingItemRole = "salt"
+	ShoppingItemRoleSpice       ShoppingItemRole = "spice"
+	ShoppingItemRoleSugar       ShoppingItemRole = "sugar"
+)
+
+// Valid indicates whether the value is a known member of the ShoppingItemRole enum.
+func (e ShoppingItemRole) Valid() bool {
+	switch e {
+	case ShoppingItemRoleAccelerator:
+		return true
+	case ShoppingItemRoleAcidulant:
+		return true
+	case ShoppingItemRoleBinder:
+		return true
+	case ShoppingItemRoleCulture:
+		return true
+	case ShoppingItemRoleCure:
+		return true
+	case ShoppingItemRoleLiquid:
+		return true
+	case ShoppingItemRoleMeat:
+		return true
+	case ShoppingItemRoleOther:
+		return true
+	case ShoppingItemRoleSalt:
+		return true
+	case ShoppingItemRoleSpice:
+		return true
+	case ShoppingItemRoleSugar:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Species.
 const (
 	SpeciesAsAdded        Species = "as-added"
@@ -1805,6 +1850,21 @@ type AcidClock struct {
 	SurelyEndedBy *string `json:"surely_ended_by,omitempty"`
 }
 
+// AddedWater The water that liquids bring, that for a culture within, and what else is mostly water. It has to dry out again.
+type AddedWater struct {
+	// Lines What brings it.
+	Lines []WaterLine `json:"lines"`
+
+	// Mass A mass.
+	Mass Mass `json:"mass"`
+
+	// OfMeatPercent In percent of the meat as weighed.
+	OfMeatPercent float64 `json:"of_meat_percent"`
+
+	// Unknown Liquids of which it is not known how much water is in them.
+	Unknown []Pointer `json:"unknown"`
+}
+
 // Addition Anything but meat. A cure says which (`cure`); salt, sugar, acidulant, accelerator and liquid name their
 // `material`; the others may, or have a `name` only, and then nothing of what is in them is counted. A spice is a spice
 // or herb alone; a ready mix that may bring salt, sugar or cure has the role `other`.
@@ -1845,17 +1905,31 @@ type Addition struct {
 // Agent What an amount is of.
 type Agent string
 
-// Amount How much to make; exactly one member. `meat` is the meat on hand, `batch` everything mixed, `finished` what
-// should be left after the planned loss.
+// Amount How much to make; exactly one of `meat`, `batch`, `finished`, `on_hand` and `casings`. `meat` is the meat on hand,
+// `batch` everything mixed, `finished` what should be left after the planned loss, `on_hand` what there is of some
+// of the parts, `casings` what is to be filled. `stuffing_loss_percent` may stand beside each of them.
 type Amount struct {
 	// Batch A mass larger than nothing.
 	Batch *PositiveMass `json:"batch,omitempty"`
+
+	// Casings Casings to be filled, all alike: exactly one of `flat_width`, of the empty casing laid flat, and `stuffed_diameter`.
+	// A flat width w stuffs to a diameter of 2 w / pi when it does not stretch. `length` is that of each as cut,
+	// `end_allowance` what tying takes at each end. Without `density` it is reckoned from the formula, as a range; the
+	// batch is for the middle of it.
+	Casings *CasingsToFill `json:"casings,omitempty"`
 
 	// Finished A mass larger than nothing.
 	Finished *PositiveMass `json:"finished,omitempty"`
 
 	// Meat A mass larger than nothing.
 	Meat *PositiveMass `json:"meat,omitempty"`
+
+	// OnHand What there is of the parts, trimmed and ready to be ground, each part once. As much is made as the scarcest of
+	// them allows; no more of a listed part is put on the scale than there is. Parts that are not listed are bought.
+	OnHand []PartOnHand `json:"on_hand,omitempty"`
+
+	// StuffingLossPercent What of the batch is not hung because it sticks to bowl, grinder and stuffer; none when not given.
+	StuffingLossPercent *float64 `json:"stuffing_loss_percent,omitempty"`
 }
 
 // AmountChange An amount for the meat in two versions; a part's is its share of the meat. Both ends are alike when it is known exactly;
@@ -1935,6 +2009,27 @@ type Assay struct {
 // Authority Whether law, guidance of an authority, or practice of the trade asks for it.
 type Authority string
 
+// Balance One of several scales. The end of its last range is the most that it takes; `bowl` is what stands on it all the time
+// and uses up some of that. `accuracy` is how far its maker says that it may be off, to either side.
+type Balance struct {
+	// Accuracy A mass larger than nothing.
+	Accuracy *PositiveMass `json:"accuracy,omitempty"`
+
+	// Bowl A mass larger than nothing.
+	Bowl *PositiveMass `json:"bowl,omitempty"`
+
+	// Name What the maker calls it.
+	Name string `json:"name"`
+
+	// Ranges The divisions of the scale at hand, finest first; the last may leave out `up_to`. When not given: 0.1 g under
+	// 200 g and 1 g above.
+	Ranges Scale `json:"ranges"`
+}
+
+// Balances The scales at hand, instead of `scale`. Each weight goes on the scale with the finest division for it that takes it,
+// so that cures and cultures come on the fine one by themselves.
+type Balances = []Balance
+
 // Base What a share is of. `meat` is the meat block: the raw meat and fat of the formula. `batch` is everything mixed.
 type Base string
 
@@ -1957,6 +2052,75 @@ type CalculationRow struct {
 
 	// Subject What it computes.
 	Subject string `json:"subject"`
+}
+
+// CasingLength A length of casing, or across one.
+type CasingLength struct {
+	// Unit Inches of 25.4 mm and feet of 12 inches; the rest is metric.
+	Unit LengthUnit `json:"unit"`
+
+	// Value How much, in `unit`.
+	Value float64 `json:"value"`
+}
+
+// CasingLengthRange The least and the most that a length may be.
+type CasingLengthRange struct {
+	// High A length of casing, or across one.
+	High CasingLength `json:"high"`
+
+	// Low A length of casing, or across one.
+	Low CasingLength `json:"low"`
+}
+
+// CasingPrice What casing costs by its length.
+type CasingPrice struct {
+	// Per A length.
+	Per Length `json:"per"`
+
+	// Price An amount of money, exact.
+	Price Money `json:"price"`
+}
+
+// CasingToBuy The casing of one stuffed diameter that batches take, with the ends. It has no part in the cost of the list.
+type CasingToBuy struct {
+	// Diameter A length of casing, or across one.
+	Diameter CasingLength `json:"diameter"`
+
+	// Length A length of casing, or across one.
+	Length CasingLength `json:"length"`
+
+	// LengthRange The least and the most that a length may be.
+	LengthRange CasingLengthRange `json:"length_range"`
+
+	// Pieces How many pieces are stuffed into it.
+	Pieces int `json:"pieces"`
+
+	// Pointers The formulas that it is for.
+	Pointers []Pointer `json:"pointers"`
+}
+
+// CasingsToFill Casings to be filled, all alike: exactly one of `flat_width`, of the empty casing laid flat, and `stuffed_diameter`.
+// A flat width w stuffs to a diameter of 2 w / pi when it does not stretch. `length` is that of each as cut,
+// `end_allowance` what tying takes at each end. Without `density` it is reckoned from the formula, as a range; the
+// batch is for the middle of it.
+type CasingsToFill struct {
+	// Count How many.
+	Count int `json:"count"`
+
+	// Density The least and the most that a volume of the mixture weighs, stuffed.
+	Density *DensityBounds `json:"density,omitempty"`
+
+	// EndAllowance A length.
+	EndAllowance *Length `json:"end_allowance,omitempty"`
+
+	// FlatWidth A length.
+	FlatWidth *Length `json:"flat_width,omitempty"`
+
+	// Length A length.
+	Length Length `json:"length"`
+
+	// StuffedDiameter A length.
+	StuffedDiameter *Length `json:"stuffed_diameter,omitempty"`
 }
 
 // Cautions What always holds, and who decides.
@@ -2122,8 +2286,9 @@ type CheckAnswerCheckedAs string
 
 // CheckOrder A formula, how much to make of it, and the rulebooks to hold it against.
 type CheckOrder struct {
-	// Amount How much to make; exactly one member. `meat` is the meat on hand, `batch` everything mixed, `finished` what
-	// should be left after the planned loss.
+	// Amount How much to make; exactly one of `meat`, `batch`, `finished`, `on_hand` and `casings`. `meat` is the meat on hand,
+	// `batch` everything mixed, `finished` what should be left after the planned loss, `on_hand` what there is of some
+	// of the parts, `casings` what is to be filled. `stuffing_loss_percent` may stand beside each of them.
 	Amount *Amount `json:"amount,omitempty"`
 
 	// Date The day whose rules count; today (UTC) when not given.
@@ -2138,6 +2303,10 @@ type CheckOrder struct {
 	// Scale The divisions of the scale at hand, finest first; the last may leave out `up_to`. When not given: 0.1 g under
 	// 200 g and 1 g above.
 	Scale *Scale `json:"scale,omitempty"`
+
+	// Scales The scales at hand, instead of `scale`. Each weight goes on the scale with the finest division for it that takes it,
+	// so that cures and cultures come on the fine one by themselves.
+	Scales *Balances `json:"scales,omitempty"`
 }
 
 // Citation Where a figure is printed.
@@ -2279,6 +2448,36 @@ type CorrectedEntry struct {
 
 // CorrectedEntryKind What is told.
 type CorrectedEntryKind string
+
+// Cost What the batch costs. Sums are exact and rounded once, when they are written: to four decimals for lines, to two
+// for the rest. `priced` is the sum of what has a price; `total` and what follows from it are there only when nothing is
+// `without_price`. Casing counts when its price and its length are known. `batch_price` is for what was mixed,
+// `green_price` for what is hung, `finished_price` for what is left after the planned loss.
+type Cost struct {
+	// BatchPrice Money for a mass.
+	BatchPrice *MassPrice `json:"batch_price,omitempty"`
+
+	// Casing An amount of money, exact.
+	Casing *Money `json:"casing,omitempty"`
+
+	// FinishedPrice Money for a mass.
+	FinishedPrice *MassPrice `json:"finished_price,omitempty"`
+
+	// GreenPrice Money for a mass.
+	GreenPrice *MassPrice `json:"green_price,omitempty"`
+
+	// Lines What has a price.
+	Lines []LineCost `json:"lines"`
+
+	// Priced An amount of money, exact.
+	Priced Money `json:"priced"`
+
+	// Total An amount of money, exact.
+	Total *Money `json:"total,omitempty"`
+
+	// WithoutPrice What has none.
+	WithoutPrice []Pointer `json:"without_price"`
+}
 
 // Count How many.
 type Count = int
@@ -2511,6 +2710,27 @@ type DegreeHoursOrder struct {
 // DegreeHoursOrderBetweenReadings What is taken between two readings of a log: a straight line (`linear`, when not given), or that a reading held
 // until the next (`held`), as with a thermometer that reports changes only.
 type DegreeHoursOrderBetweenReadings string
+
+// DensityBounds The least and the most that a volume of the mixture weighs, stuffed.
+type DensityBounds struct {
+	// HighKgPerM3 The most.
+	HighKgPerM3 float64 `json:"high_kg_per_m3"`
+
+	// LowKgPerM3 The least.
+	LowKgPerM3 float64 `json:"low_kg_per_m3"`
+}
+
+// DensityFound The least and the most that a volume of the mixture is taken to weigh, and the middle.
+type DensityFound struct {
+	// HighKgPerM3 The most.
+	HighKgPerM3 float64 `json:"high_kg_per_m3"`
+
+	// LowKgPerM3 The least.
+	LowKgPerM3 float64 `json:"low_kg_per_m3"`
+
+	// MiddleKgPerM3 The middle.
+	MiddleKgPerM3 float64 `json:"middle_kg_per_m3"`
+}
 
 // Digest A SHA-256, in hexadecimal digits.
 type Digest = string
@@ -3207,6 +3427,15 @@ type GuideRow struct {
 	Unit RowUnit `json:"unit"`
 }
 
+// HandUse What becomes of what is on hand.
+type HandUse struct {
+	// MeatToUseAll A mass.
+	MeatToUseAll Mass `json:"meat_to_use_all"`
+
+	// Parts Every part of the formula.
+	Parts []PartUse `json:"parts"`
+}
+
 // Health State of the service.
 type Health struct {
 	// Status What it does.
@@ -3359,6 +3588,26 @@ type IngredientOutcome string
 // Instant A moment (RFC 3339) with its offset, from the year 1970 to 2199.
 type Instant = time.Time
 
+// Item A part or addition of the formula: by its name, or by its JSON pointer such as `#/formula/parts/0`. The name is the
+// material's description where none was given.
+type Item = string
+
+// ItemName What a thing to buy is called.
+type ItemName = string
+
+// ItemPrice What a part or addition costs as it is bought. All prices are in one currency.
+type ItemPrice struct {
+	// Item A part or addition of the formula: by its name, or by its JSON pointer such as `#/formula/parts/0`. The name is the
+	// material's description where none was given.
+	Item Item `json:"item"`
+
+	// Per A mass larger than nothing.
+	Per PositiveMass `json:"per"`
+
+	// Price An amount of money, exact.
+	Price Money `json:"price"`
+}
+
 // JudgedWeighIn A weigh-in and whether it counts. One that does not says why in `doubt`.
 type JudgedWeighIn struct {
 	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
@@ -3471,6 +3720,18 @@ type LedgerVerification struct {
 // LedgerVerificationOutcome `intact` when every digest is the one that was kept and that the next entry names; else `broken`.
 type LedgerVerificationOutcome string
 
+// LeftOut A formula that must not be made, so that nothing is bought for it.
+type LeftOut struct {
+	// Hazards Why not.
+	Hazards []Finding `json:"hazards"`
+
+	// Name What the maker calls it.
+	Name string `json:"name"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+}
+
 // Length A length.
 type Length struct {
 	// Unit Inches of 25.4 mm and feet of 12 inches; the rest is metric.
@@ -3569,6 +3830,21 @@ type LimitValue struct {
 
 	// Printed As it is printed.
 	Printed string `json:"printed"`
+}
+
+// LineCost What one line costs, bone and trim within, to four decimals.
+type LineCost struct {
+	// Bought A mass.
+	Bought Mass `json:"bought"`
+
+	// Cost An amount of money, exact.
+	Cost Money `json:"cost"`
+
+	// Name What it is called.
+	Name string `json:"name"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
 }
 
 // LineCount How many lines.
@@ -3941,6 +4217,15 @@ type MassDifference struct {
 	Value float64 `json:"value"`
 }
 
+// MassPrice Money for a mass.
+type MassPrice struct {
+	// Per A mass.
+	Per Mass `json:"per"`
+
+	// Price An amount of money, exact.
+	Price Money `json:"price"`
+}
+
 // MassRange The least and the most that it may be, such as of a spoonful.
 type MassRange struct {
 	// High A mass.
@@ -4155,6 +4440,15 @@ type MixedEntry struct {
 // MixedEntryKind What is told.
 type MixedEntryKind string
 
+// Money An amount of money, exact.
+type Money struct {
+	// Currency Code of the currency in ISO 4217.
+	Currency string `json:"currency"`
+
+	// Value A decimal, such as `12.50`. In a question at most nine digits before the point and six after it.
+	Value string `json:"value"`
+}
+
 // Note One remark.
 type Note struct {
 	// Code Stable word in kebab-case, for programs.
@@ -4273,6 +4567,73 @@ type Part struct {
 	SharePercent float64 `json:"share_percent"`
 }
 
+// PartOnHand How much there is of a part.
+type PartOnHand struct {
+	// Item A part or addition of the formula: by its name, or by its JSON pointer such as `#/formula/parts/0`. The name is the
+	// material's description where none was given.
+	Item Item `json:"item"`
+
+	// Mass A mass larger than nothing.
+	Mass PositiveMass `json:"mass"`
+}
+
+// PartToBuy What to buy of a part.
+type PartToBuy struct {
+	// Mass A mass.
+	Mass Mass `json:"mass"`
+
+	// Name What it is called.
+	Name string `json:"name"`
+
+	// Needed A mass.
+	Needed Mass `json:"needed"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+
+	// UsablePercent What can be used of it.
+	UsablePercent float64 `json:"usable_percent"`
+}
+
+// PartUse What becomes of a part. `on_hand` and `left_over` are those of a part that was listed, `to_buy` of one that was not,
+// with bone and trim where its yield was stated. `missing` is what it takes beside what is on hand, trimmed, to use up
+// all that is on hand of the other parts.
+type PartUse struct {
+	// LeftOver A mass.
+	LeftOver *Mass `json:"left_over,omitempty"`
+
+	// Limits Whether a larger batch would need more of it than there is.
+	Limits bool `json:"limits"`
+
+	// Missing A mass.
+	Missing Mass `json:"missing"`
+
+	// Name What it is called.
+	Name string `json:"name"`
+
+	// OnHand A mass.
+	OnHand *Mass `json:"on_hand,omitempty"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+
+	// ToBuy A mass.
+	ToBuy *Mass `json:"to_buy,omitempty"`
+
+	// Used A mass.
+	Used Mass `json:"used"`
+}
+
+// PartYield What can be used of a part as it is bought, after bone, skin and trim.
+type PartYield struct {
+	// Item A part or addition of the formula: by its name, or by its JSON pointer such as `#/formula/parts/0`. The name is the
+	// material's description where none was given.
+	Item Item `json:"item"`
+
+	// UsablePercent Percent of what is bought.
+	UsablePercent float64 `json:"usable_percent"`
+}
+
 // PercentOfCure Percent of the mass of the cure.
 type PercentOfCure = float64
 
@@ -4284,6 +4645,15 @@ type PercentOfMaterial = float64
 
 // Phase When an amount counts. An ingoing amount is not a residual one.
 type Phase string
+
+// PieceCountRange The fewest and the most pieces there may be.
+type PieceCountRange struct {
+	// High The most.
+	High int `json:"high"`
+
+	// Low The fewest.
+	Low int `json:"low"`
+}
 
 // PieceDryDown The projection of one piece, or why there is none. `question` is what was asked: `/v1/dry-down/projection` answers it
 // alike, unless a weigh-in was confirmed, which a record knows and a question does not.
@@ -4585,6 +4955,23 @@ type Rate struct {
 // `per`.
 type RateUnit string
 
+// ReachedRate The rate that the weight on the scale gives, in the unit and on the base that were asked. A volume is at the middle
+// of the density.
+type ReachedRate struct {
+	// Base What a share is of. `meat` is the meat block: the raw meat and fat of the formula. `batch` is everything mixed.
+	Base *Base `json:"base,omitempty"`
+
+	// Per A mass larger than nothing.
+	Per *PositiveMass `json:"per,omitempty"`
+
+	// Unit A share of the base (`percent`, `g_per_kg`, `mg_per_kg`), or a mass or volume for the mass of meat given in
+	// `per`.
+	Unit RateUnit `json:"unit"`
+
+	// Value How much, in `unit`.
+	Value float64 `json:"value"`
+}
+
 // Receipt What was measured of the meat when it came in. Too warm by the rules on carrying meat, or a raw pH of about 6.0 and
 // above, which the trade does not dry raw, are findings.
 type Receipt struct {
@@ -4810,14 +5197,32 @@ type ScaleAnswer struct {
 	// Cautions What always holds, and who decides.
 	Cautions Cautions `json:"cautions"`
 
+	// Cost What the batch costs. Sums are exact and rounded once, when they are written: to four decimals for lines, to two
+	// for the rest. `priced` is the sum of what has a price; `total` and what follows from it are there only when nothing is
+	// `without_price`. Casing counts when its price and its length are known. `batch_price` is for what was mixed,
+	// `green_price` for what is hung, `finished_price` for what is left after the planned loss.
+	Cost *Cost `json:"cost,omitempty"`
+
 	// Hazards What must not be made at all; empty when nothing was found.
 	Hazards []Finding `json:"hazards"`
 
 	// Notes What else should be known about the answer.
 	Notes Notes `json:"notes"`
 
+	// OnHand What becomes of what is on hand.
+	OnHand *HandUse `json:"on_hand,omitempty"`
+
 	// RulebookVersion The version of the limits that the answer was made with.
 	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Stuffing What stuffing the batch comes to: a balance of masses, and a cylinder between two ties. Round ends hold less, at most
+	// a third of the diameter less of its length. The ranges follow from that of the density; the single figures are at its
+	// middle. `pieces` are all of them, with the last. `last_piece` is there when it is shorter than the others; what lacks
+	// or exceeds less than a fiftieth of a piece is taken to be made up for by all of them.
+	Stuffing *Stuffing `json:"stuffing,omitempty"`
+
+	// ToBuy What to buy of the parts whose yield was stated and of which nothing is on hand.
+	ToBuy []PartToBuy `json:"to_buy,omitempty"`
 
 	// WeighSheet What to put on the scale, in order of work.
 	WeighSheet *WeighSheet `json:"weigh_sheet,omitempty"`
@@ -4825,16 +5230,34 @@ type ScaleAnswer struct {
 
 // ScaleOrder A formula and how much to make of it.
 type ScaleOrder struct {
-	// Amount How much to make; exactly one member. `meat` is the meat on hand, `batch` everything mixed, `finished` what
-	// should be left after the planned loss.
+	// Amount How much to make; exactly one of `meat`, `batch`, `finished`, `on_hand` and `casings`. `meat` is the meat on hand,
+	// `batch` everything mixed, `finished` what should be left after the planned loss, `on_hand` what there is of some
+	// of the parts, `casings` what is to be filled. `stuffing_loss_percent` may stand beside each of them.
 	Amount Amount `json:"amount"`
+
+	// CasingPrice What casing costs by its length.
+	CasingPrice *CasingPrice `json:"casing_price,omitempty"`
 
 	// Formula Meat parts with shares, additions with rates, and the plan.
 	Formula Formula `json:"formula"`
 
+	// Prices What things cost; each once. The water for a culture costs nothing unless it is listed.
+	Prices []ItemPrice `json:"prices,omitempty"`
+
 	// Scale The divisions of the scale at hand, finest first; the last may leave out `up_to`. When not given: 0.1 g under
 	// 200 g and 1 g above.
 	Scale *Scale `json:"scale,omitempty"`
+
+	// Scales The scales at hand, instead of `scale`. Each weight goes on the scale with the finest division for it that takes it,
+	// so that cures and cultures come on the fine one by themselves.
+	Scales *Balances `json:"scales,omitempty"`
+
+	// Stuffing How the batch is to be stuffed: exactly one of `flat_width` and `stuffed_diameter`, and exactly one of `cut_length`,
+	// of each casing with both ends, and `piece_mass`, of each piece when it is hung.
+	Stuffing *StuffingOrder `json:"stuffing,omitempty"`
+
+	// Yields What can be used of the parts as they are bought; all of it where nothing is said. Each part once.
+	Yields []PartYield `json:"yields,omitempty"`
 }
 
 // ScaleRange The division of a scale up to a load.
@@ -4848,6 +5271,112 @@ type ScaleRange struct {
 
 // Sequence The number of an entry in its ledger, from 1.
 type Sequence = int
+
+// ShoppingAnswer The shopping list. `priced` is the sum of what has a price, to two decimals; it is the `total` only when nothing to
+// be bought is `without_price`. Neither is there when no price was given.
+type ShoppingAnswer struct {
+	// Casings The casing that the batches take whose stuffing is told, by its size; the thinnest first.
+	Casings []CasingToBuy `json:"casings,omitempty"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Items What to buy; meat first, then by role and name.
+	Items []ShoppingItem `json:"items"`
+
+	// LeftOut The formulas that nothing is bought for.
+	LeftOut []LeftOut `json:"left_out"`
+
+	// Priced An amount of money, exact.
+	Priced *Money `json:"priced,omitempty"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Total An amount of money, exact.
+	Total *Money `json:"total,omitempty"`
+
+	// WithoutPrice Names of what is to be bought and has no price.
+	WithoutPrice []ItemName `json:"without_price"`
+}
+
+// ShoppingBatch One batch to shop for.
+type ShoppingBatch struct {
+	// Amount How much to make; exactly one of `meat`, `batch`, `finished`, `on_hand` and `casings`. `meat` is the meat on hand,
+	// `batch` everything mixed, `finished` what should be left after the planned loss, `on_hand` what there is of some
+	// of the parts, `casings` what is to be filled. `stuffing_loss_percent` may stand beside each of them.
+	Amount Amount `json:"amount"`
+
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula Formula `json:"formula"`
+
+	// Stuffing How the batch is to be stuffed: exactly one of `flat_width` and `stuffed_diameter`, and exactly one of `cut_length`,
+	// of each casing with both ends, and `piece_mass`, of each piece when it is hung.
+	Stuffing *StuffingOrder `json:"stuffing,omitempty"`
+
+	// Yields What can be used of the parts as they are bought. Pointers begin at the batch, as in `#/formula/parts/0`.
+	Yields []PartYield `json:"yields,omitempty"`
+}
+
+// ShoppingItem One thing to buy. `needed` is for all batches, with bone and trim; `to_buy` is that less what is on hand, in whole
+// packs where it is sold in packs, of which `left_over` is what they hold too much.
+type ShoppingItem struct {
+	// Cost An amount of money, exact.
+	Cost *Money `json:"cost,omitempty"`
+
+	// Cure A key of `/v1/reference/cures`; not there for a cure by assay.
+	Cure *string `json:"cure,omitempty"`
+
+	// LeftOver A mass.
+	LeftOver *Mass `json:"left_over,omitempty"`
+
+	// Material A key of `/v1/reference/materials`.
+	Material *MaterialKey `json:"material,omitempty"`
+
+	// Name What it is called.
+	Name string `json:"name"`
+
+	// Needed A mass.
+	Needed Mass `json:"needed"`
+
+	// OnHand A mass.
+	OnHand *Mass `json:"on_hand,omitempty"`
+
+	// Pack A mass.
+	Pack *Mass `json:"pack,omitempty"`
+
+	// Packs How many packs.
+	Packs *int `json:"packs,omitempty"`
+
+	// Pointers The parts and additions that it is for.
+	Pointers []Pointer `json:"pointers"`
+
+	// Role A role, or `meat` for a part.
+	Role ShoppingItemRole `json:"role"`
+
+	// ToBuy A mass.
+	ToBuy Mass `json:"to_buy"`
+}
+
+// ShoppingItemRole A role, or `meat` for a part.
+type ShoppingItemRole string
+
+// ShoppingOrder Batches to shop for, and what is known of the things to buy.
+type ShoppingOrder struct {
+	// Batches The batches.
+	Batches []ShoppingBatch `json:"batches"`
+
+	// Scale The divisions of the scale at hand, finest first; the last may leave out `up_to`. When not given: 0.1 g under
+	// 200 g and 1 g above.
+	Scale *Scale `json:"scale,omitempty"`
+
+	// Scales The scales at hand, instead of `scale`. Each weight goes on the scale with the finest division for it that takes it,
+	// so that cures and cultures come on the fine one by themselves.
+	Scales *Balances `json:"scales,omitempty"`
+
+	// Stock What is on hand, in which packs things are sold and what they cost; each once.
+	Stock []StockItem `json:"stock,omitempty"`
+}
 
 // Species The chemical form that an amount is expressed as; `as-added` is the salt as weighed.
 type Species string
@@ -4898,6 +5427,25 @@ type StatusCounts struct {
 	Stage Stage `json:"stage"`
 }
 
+// StockItem What is known of a thing to buy. `on_hand` is taken off, as bought, with bone and trim. It is sold in whole packs when
+// `pack` is given. `price` and `per` go together; all prices are in one currency.
+type StockItem struct {
+	// Item Its name, as in the formulas; the material's description where none was given.
+	Item string `json:"item"`
+
+	// OnHand A mass larger than nothing.
+	OnHand *PositiveMass `json:"on_hand,omitempty"`
+
+	// Pack A mass larger than nothing.
+	Pack *PositiveMass `json:"pack,omitempty"`
+
+	// Per A mass larger than nothing.
+	Per *PositiveMass `json:"per,omitempty"`
+
+	// Price An amount of money, exact.
+	Price *Money `json:"price,omitempty"`
+}
+
 // StuffedEntry Pieces were stuffed, tied and weighed. A lot may be stuffed in several goes.
 type StuffedEntry struct {
 	// By Who did or saw it, when that is not the person behind the key.
@@ -4918,6 +5466,15 @@ type StuffedEntry struct {
 
 // StuffedEntryKind What is told.
 type StuffedEntryKind string
+
+// StuffedPart A stuffed piece; its casing is as cut, with both ends.
+type StuffedPart struct {
+	// CutLength A length of casing, or across one.
+	CutLength CasingLength `json:"cut_length"`
+
+	// Mass A mass.
+	Mass Mass `json:"mass"`
+}
 
 // StuffedPiece One piece. Its green weight, from which every loss counts, is `weight` less `tare`. It is 5 to 250 mm thick and of 5 g to 20 kg.
 type StuffedPiece struct {
@@ -4947,6 +5504,73 @@ type StuffedPiece struct {
 
 	// Weight A mass larger than nothing.
 	Weight PositiveMass `json:"weight"`
+}
+
+// Stuffing What stuffing the batch comes to: a balance of masses, and a cylinder between two ties. Round ends hold less, at most
+// a third of the diameter less of its length. The ranges follow from that of the density; the single figures are at its
+// middle. `pieces` are all of them, with the last. `last_piece` is there when it is shorter than the others; what lacks
+// or exceeds less than a fiftieth of a piece is taken to be made up for by all of them.
+type Stuffing struct {
+	// Casing A length of casing, or across one.
+	Casing CasingLength `json:"casing"`
+
+	// CasingRange The least and the most that a length may be.
+	CasingRange CasingLengthRange `json:"casing_range"`
+
+	// CutLength A length of casing, or across one.
+	CutLength CasingLength `json:"cut_length"`
+
+	// CutLengthRange The least and the most that a length may be.
+	CutLengthRange CasingLengthRange `json:"cut_length_range"`
+
+	// Density The least and the most that a volume of the mixture is taken to weigh, and the middle.
+	Density DensityFound `json:"density"`
+
+	// DensitySource Where a figure is printed.
+	DensitySource *Citation `json:"density_source,omitempty"`
+
+	// Diameter A length of casing, or across one.
+	Diameter CasingLength `json:"diameter"`
+
+	// LastPiece A stuffed piece; its casing is as cut, with both ends.
+	LastPiece *StuffedPart `json:"last_piece,omitempty"`
+
+	// Piece A mass.
+	Piece Mass `json:"piece"`
+
+	// PieceRange The least and the most that it may be, such as of a spoonful.
+	PieceRange MassRange `json:"piece_range"`
+
+	// Pieces How many, with the last.
+	Pieces int `json:"pieces"`
+
+	// PiecesRange The fewest and the most pieces there may be.
+	PiecesRange PieceCountRange `json:"pieces_range"`
+
+	// Stuffed A mass.
+	Stuffed Mass `json:"stuffed"`
+}
+
+// StuffingOrder How the batch is to be stuffed: exactly one of `flat_width` and `stuffed_diameter`, and exactly one of `cut_length`,
+// of each casing with both ends, and `piece_mass`, of each piece when it is hung.
+type StuffingOrder struct {
+	// CutLength A length.
+	CutLength *Length `json:"cut_length,omitempty"`
+
+	// Density The least and the most that a volume of the mixture weighs, stuffed.
+	Density *DensityBounds `json:"density,omitempty"`
+
+	// EndAllowance A length.
+	EndAllowance *Length `json:"end_allowance,omitempty"`
+
+	// FlatWidth A length.
+	FlatWidth *Length `json:"flat_width,omitempty"`
+
+	// PieceMass A mass larger than nothing.
+	PieceMass *PositiveMass `json:"piece_mass,omitempty"`
+
+	// StuffedDiameter A length.
+	StuffedDiameter *Length `json:"stuffed_diameter,omitempty"`
 }
 
 // TargetDay When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
@@ -5353,6 +5977,21 @@ type Volume struct {
 // VolumeUnit US customary spoons, cups and fluid ounces; the rest is metric.
 type VolumeUnit string
 
+// WaterLine The water that one line brings.
+type WaterLine struct {
+	// Mass A mass.
+	Mass Mass `json:"mass"`
+
+	// Name What it is called.
+	Name string `json:"name"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+
+	// Water A mass.
+	Water Mass `json:"water"`
+}
+
 // WeighIn One weighing of the piece.
 type WeighIn struct {
 	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
@@ -5370,11 +6009,23 @@ type WeighLine struct {
 	// both ends.
 	Asked *Rate `json:"asked,omitempty"`
 
+	// ComesTo The rate that the weight on the scale gives, in the unit and on the base that were asked. A volume is at the middle
+	// of the density.
+	ComesTo *ReachedRate `json:"comes_to,omitempty"`
+
+	// Cumulative A mass.
+	Cumulative *Mass `json:"cumulative,omitempty"`
+
 	// Division A mass.
 	Division *Mass `json:"division,omitempty"`
 
 	// Exact A mass.
 	Exact Mass `json:"exact"`
+
+	// LargestErrorPercent How far what is in the bowl may be from `exact`, in percent of it: half a division, a whole one for a dose that is
+	// rounded down or up, or what rounding moved it by where that is more, and the stated accuracy of the scale. Not
+	// given where that is more than a million times the weight.
+	LargestErrorPercent *float64 `json:"largest_error_percent,omitempty"`
 
 	// Name What it is called.
 	Name string `json:"name"`
@@ -5400,11 +6051,18 @@ type WeighLine struct {
 	// Role A role, `meat` for a part, or `rehydration-water`.
 	Role WeighLineRole `json:"role"`
 
-	// RoundingPercent What rounding did to the weight, in percent of the exact mass; less than nothing is lighter.
+	// RoundingPercent What rounding did to the weight, in percent of the exact mass; less than nothing is lighter. Not given where that
+	// is more than a million times the weight.
 	RoundingPercent *float64 `json:"rounding_percent,omitempty"`
+
+	// ScaleName Which of the `scales` it goes on.
+	ScaleName *string `json:"scale_name,omitempty"`
 
 	// Spoons A volume.
 	Spoons *Volume `json:"spoons,omitempty"`
+
+	// TareGroup Which bowl it is weighed into, from 1. The lines of a bowl follow each other: tare before the first of them.
+	TareGroup *int `json:"tare_group,omitempty"`
 }
 
 // WeighLineRole A role, `meat` for a part, or `rehydration-water`.
@@ -5412,6 +6070,9 @@ type WeighLineRole string
 
 // WeighSheet What to put on the scale, in order of work.
 type WeighSheet struct {
+	// AddedWater The water that liquids bring, that for a culture within, and what else is mostly water. It has to dry out again.
+	AddedWater *AddedWater `json:"added_water,omitempty"`
+
 	// Additions A mass.
 	Additions Mass `json:"additions"`
 
@@ -5432,6 +6093,19 @@ type WeighSheet struct {
 
 	// Meat A mass.
 	Meat Mass `json:"meat"`
+
+	// OverAsked The additions whose dose on the meat or batch as weighed has come out above what was asked, by rounding. A cure or
+	// accelerator is never among them.
+	OverAsked []Pointer `json:"over_asked,omitempty"`
+
+	// Stuffed A mass.
+	Stuffed *Mass `json:"stuffed,omitempty"`
+
+	// StuffingLossPercent The stuffing loss that was asked for.
+	StuffingLossPercent *float64 `json:"stuffing_loss_percent,omitempty"`
+
+	// UnderAsked The additions whose dose has come out below what was asked, by rounding. A culture is never among them.
+	UnderAsked []Pointer `json:"under_asked,omitempty"`
 }
 
 // WeighedEntry A piece was weighed. The tare is that of the piece when not given.
@@ -5621,6 +6295,14 @@ type ImportFormulasParams struct {
 
 // ScaleFormulaParams defines parameters for ScaleFormula.
 type ScaleFormulaParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
+// ListShoppingParams defines parameters for ListShopping.
+type ListShoppingParams struct {
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
 	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
 	// scale that the rule is printed in.
@@ -5823,6 +6505,9 @@ type ImportFormulasJSONRequestBody = ImportOrder
 // ScaleFormulaJSONRequestBody defines body for ScaleFormula for application/json ContentType.
 type ScaleFormulaJSONRequestBody = ScaleOrder
 
+// ListShoppingJSONRequestBody defines body for ListShopping for application/json ContentType.
+type ListShoppingJSONRequestBody = ShoppingOrder
+
 // SaveFormulaVersionJSONRequestBody defines body for SaveFormulaVersion for application/json ContentType.
 type SaveFormulaVersionJSONRequestBody = FormulaOrder
 
@@ -5885,6 +6570,9 @@ type ServerInterface interface {
 	// ScaleFormula Turn a formula into the weights to put on the scale
 	// (POST /v1/formulas/scale)
 	ScaleFormula(ctx echo.Context, params ScaleFormulaParams) error
+	// ListShopping Write one shopping list for several batches
+	// (POST /v1/formulas/shopping-list)
+	ListShopping(ctx echo.Context, params ListShoppingParams) error
 	// GetFormula Read the latest version of a saved formula
 	// (GET /v1/formulas/{formula_id})
 	GetFormula(ctx echo.Context, formulaID FormulaID, params GetFormulaParams) error
@@ -6369,6 +7057,24 @@ func (w *ServerInterfaceWrapper) ScaleFormula(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ScaleFormula(ctx, params)
+	return err
+}
+
+// ListShopping converts echo context to params.
+func (w *ServerInterfaceWrapper) ListShopping(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ListShoppingParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListShopping(ctx, params)
 	return err
 }
 
@@ -7151,6 +7857,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	}
 
 	router.POST(options.BaseURL+"/v1/formulas/scale", wrapper.ScaleFormula, options.OperationMiddlewares["scaleFormula"]...)
+	router.POST(options.BaseURL+"/v1/formulas/shopping-list", wrapper.ListShopping, options.OperationMiddlewares["listShopping"]...)
 	router.POST(options.BaseURL+"/v1/formulas/check", wrapper.CheckFormula, options.OperationMiddlewares["checkFormula"]...)
 	router.POST(options.BaseURL+"/v1/formula-checks", wrapper.CheckFormulas, options.OperationMiddlewares["checkFormulas"]...)
 	router.GET(options.BaseURL+"/v1/formulas", wrapper.ListFormulas, options.OperationMiddlewares["listFormulas"]...)
@@ -8360,6 +9067,60 @@ type ScaleFormuladefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response ScaleFormuladefaultApplicationProblemPlusJSONResponse) VisitScaleFormulaResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListShoppingRequestObject struct {
+	Params ListShoppingParams
+	Body   *ListShoppingJSONRequestBody
+}
+
+type ListShoppingResponseObject interface {
+	VisitListShoppingResponse(w http.ResponseWriter) error
+}
+
+type ListShopping200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type ListShopping200JSONResponse struct {
+	Body    ShoppingAnswer
+	Headers ListShopping200ResponseHeaders
+}
+
+func (response ListShopping200JSONResponse) VisitListShoppingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListShoppingdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ListShoppingdefaultApplicationProblemPlusJSONResponse) VisitListShoppingResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -9820,6 +10581,9 @@ type StrictServerInterface interface {
 	// ScaleFormula Turn a formula into the weights to put on the scale
 	// (POST /v1/formulas/scale)
 	ScaleFormula(ctx context.Context, request ScaleFormulaRequestObject) (ScaleFormulaResponseObject, error)
+	// ListShopping Write one shopping list for several batches
+	// (POST /v1/formulas/shopping-list)
+	ListShopping(ctx context.Context, request ListShoppingRequestObject) (ListShoppingResponseObject, error)
 	// GetFormula Read the latest version of a saved formula
 	// (GET /v1/formulas/{formula_id})
 	GetFormula(ctx context.Context, request GetFormulaRequestObject) (GetFormulaResponseObject, error)
@@ -10431,6 +11195,54 @@ func (sh *strictHandler) ScaleFormula(ctx echo.Context, params ScaleFormulaParam
 		return err
 	} else if validResponse, ok := response.(ScaleFormulaResponseObject); ok {
 		return validResponse.VisitScaleFormulaResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListShopping operation middleware
+func (sh *strictHandler) ListShopping(ctx echo.Context, params ListShoppingParams) error {
+	var request ListShoppingRequestObject
+
+	request.Params = params
+
+	var body ListShoppingJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListShopping(ctx.Request().Context(), request.(ListShoppingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListShopping")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListShoppingResponseObject); ok {
+		return validResponse.VisitListShoppingResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

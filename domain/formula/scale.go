@@ -12,18 +12,26 @@ import (
 	"greenweight/domain/source"
 )
 
-// Amount is how much to make; one member is set.
+// Amount is how much to make; one of the first five members is set.
 type Amount struct {
 	Meat     quantity.Mass // the meat on hand
 	Batch    quantity.Mass // everything mixed
 	Finished quantity.Mass // what should be left after the planned loss
+	OnHand   *OnHand       // as much as what is on hand of the parts allows
+	Casings  *Casings      // as much as these casings hold
+
+	// StuffingLoss is the part of the batch that is not hung, because it sticks to
+	// bowl, grinder and stuffer. Zero when it is not stated.
+	StuffingLoss quantity.Fraction
 }
 
-// Order is a formula, how much to make of it, and the scale at hand.
+// Order is a formula, how much to make of it, and what there is to weigh with:
+// one scale, or several.
 type Order struct {
 	Formula Formula
 	Amount  Amount
-	Scale   Divisions // DefaultScale when empty
+	Scale   Divisions // DefaultScale when there are no Scales either
+	Scales  Balances
 }
 
 // Range is the division of a scale up to a load.
@@ -110,10 +118,13 @@ func (l Line) Weighing(m quantity.Mass, scale Divisions, direction quantity.Roun
 
 // Sheet is a weigh sheet: what to put on the scale, in order of work.
 type Sheet struct {
-	Lines []Line
-	Scale Divisions
-	Loss  *quantity.Fraction // planned; nil when it is not stated
-	Notes []finding.Note
+	Lines  []Line
+	Scale  Divisions
+	Scales Balances           // the scales that Scale is made of; none when one list of divisions was stated
+	Loss   *quantity.Fraction // planned; nil when it is not stated
+	Notes  []finding.Note
+
+	StuffingLoss quantity.Fraction // of the batch
 }
 
 // Meat returns the mass of the meat block as weighed.
@@ -165,38 +176,59 @@ func (l *Line) AsAsked() quantity.Between[quantity.Mass] {
 	return quantity.Exactly(l.Exact)
 }
 
-// Finished returns what is left of the batch after the planned loss, and false
-// when no loss is planned. All that is stuffed is taken to be hung.
+// Stuffed returns what of the batch is stuffed and hung: all but the stuffing
+// loss.
+func (s Sheet) Stuffed() quantity.Mass { return s.StuffingLoss.Complement().Of(s.Batch()) }
+
+// Finished returns what is left of what was hung after the planned loss, and
+// false when no loss is planned.
 func (s Sheet) Finished() (quantity.Mass, bool) {
 	if s.Loss == nil {
 		return quantity.Mass{}, false
 	}
-	return s.Loss.Complement().Of(s.Batch()), true
+	return s.Loss.Complement().Of(s.Stuffed()), true
 }
 
 // Scale returns the weigh sheet of an order.
 //
 // The parts are rounded first; each addition is then dosed on the meat as
 // weighed, so that rounding the meat down can't lift a dose on it. Cures and
-// accelerators round down, cultures up, all else to the nearest division.
+// accelerators round down, cultures up, all else to the nearest division; a part
+// of which only so much is on hand rounds down. A dose with a ceiling or a floor
+// that is a share of the batch is held to the batch as weighed.
 //
 // It returns the faults of Formula.Check, and a fault.Invalid with paths from
 // the order down when a finished mass is wanted without a planned loss, a
-// division is nothing, or no meat is left after rounding.
+// division is nothing, a scale takes no load, casings are shorter than their
+// ends, or no meat is left after rounding.
 func Scale(o Order) (Sheet, error) {
 	var bad fault.Collector
 	bad.AddError(fault.At("formula"), "invalid-value", o.Formula.Check())
 	scale := o.Scale
-	if len(scale) == 0 {
+	switch {
+	case len(o.Scales) > 0:
+		var err error
+		scale, err = o.Scales.Divisions()
+		bad.AddError(fault.At("scales"), "invalid-value", err)
+	case len(scale) == 0:
 		scale = DefaultScale()
 	}
 	for i, r := range scale {
-		if r.Division.IsZero() {
+		if r.Division.IsZero() && len(o.Scales) == 0 {
 			bad.Add(fault.At("scale", i, "division"), "minimum", "a division must be more than nothing")
 		}
 	}
 	if !o.Amount.Finished.IsZero() && o.Formula.Plan.Loss == nil {
 		bad.Add(fault.At("formula", "plan", "loss_percent"), "required", "a finished mass can't be scaled to without a planned loss")
+	}
+	if o.Amount.Casings != nil {
+		bad.AddError(fault.At("amount", "casings"), "invalid-value", o.Amount.Casings.check())
+	}
+	if o.Amount.OnHand != nil {
+		bad.AddError(fault.At("amount", "on_hand"), "invalid-value", o.Amount.OnHand.check(len(o.Formula.Parts)))
+	}
+	if o.Amount.StuffingLoss.Complement().IsZero() {
+		bad.Add(fault.At("amount", "stuffing_loss_percent"), "maximum", "nothing of the batch is stuffed")
 	}
 	if err := bad.Err("invalid-value", "the order can't be scaled as it stands"); err != nil {
 		return Sheet{}, err
@@ -205,13 +237,13 @@ func Scale(o Order) (Sheet, error) {
 }
 
 func weigh(o Order, scale Divisions) (Sheet, error) {
-	s := Sheet{Scale: scale, Loss: o.Formula.Plan.Loss}
+	s := Sheet{Scale: scale, Scales: o.Scales, Loss: o.Formula.Plan.Loss, StuffingLoss: o.Amount.StuffingLoss}
 	s.Lines = make([]Line, 0, len(o.Formula.Parts)+len(o.Formula.Additions)+1) // one more for the water of a culture
 	meat, err := meatFor(o)
 	if err != nil {
 		return Sheet{}, err
 	}
-	if err := s.addParts(o.Formula, meat); err != nil {
+	if err := s.addParts(o.Formula, meat, o.Amount.OnHand); err != nil {
 		return Sheet{}, err
 	}
 	if s.Meat().IsZero() {
@@ -220,6 +252,9 @@ func weigh(o Order, scale Divisions) (Sheet, error) {
 		}}}
 	}
 	if err := s.addAdditions(o.Formula); err != nil {
+		return Sheet{}, err
+	}
+	if err := s.settle(); err != nil {
 		return Sheet{}, err
 	}
 	slices.SortStableFunc(s.Lines, func(a, b Line) int { return cmp.Compare(order(a), order(b)) })
@@ -242,10 +277,23 @@ func meatFor(o Order) (quantity.Mass, error) {
 	switch {
 	case !o.Amount.Meat.IsZero():
 		return o.Amount.Meat, nil
+	case o.Amount.OnHand != nil:
+		return o.Amount.OnHand.meat(o.Formula)
+	case o.Amount.Casings != nil:
+		held, err := o.Amount.Casings.hold(o.Formula)
+		if err != nil {
+			return quantity.Mass{}, err
+		}
+		if batch, err = held.DividedBy(o.Amount.StuffingLoss.Complement().Ratio()); err != nil {
+			return quantity.Mass{}, fmt.Errorf("batch for casings at a loss of %s: %w", o.Amount.StuffingLoss, err)
+		}
 	case !o.Amount.Finished.IsZero():
-		var err error
-		if batch, err = o.Amount.Finished.DividedBy(o.Formula.Plan.Loss.Complement().Ratio()); err != nil {
+		stuffed, err := o.Amount.Finished.DividedBy(o.Formula.Plan.Loss.Complement().Ratio())
+		if err != nil {
 			return quantity.Mass{}, fmt.Errorf("batch for a finished mass at a loss of %s: %w", o.Formula.Plan.Loss, err)
+		}
+		if batch, err = stuffed.DividedBy(o.Amount.StuffingLoss.Complement().Ratio()); err != nil {
+			return quantity.Mass{}, fmt.Errorf("batch for what is stuffed at a loss of %s: %w", o.Amount.StuffingLoss, err)
 		}
 	}
 	unit := quantity.MustGrams(1000)
@@ -290,19 +338,29 @@ func middle(m quantity.Between[quantity.Mass]) quantity.Mass {
 	return m.Low.Plus(m.High).Times(quantity.MustRatio(0.5))
 }
 
-func (s *Sheet) addParts(f Formula, meat quantity.Mass) error {
+// whole returns what the shares of the parts sum to, by which each is divided.
+func (f Formula) whole() float64 {
 	sum := 0.0
 	for _, p := range f.Parts {
 		sum += p.Share.Float()
 	}
+	return sum
+}
+
+func (s *Sheet) addParts(f Formula, meat quantity.Mass, onHand *OnHand) error {
+	sum := f.whole()
 	for i, p := range f.Parts {
 		share, err := quantity.NewRatio(p.Share.Float() / sum)
 		if err != nil {
 			return fmt.Errorf("share of %s: %w", p.Name, err)
 		}
+		direction := Meat.rounding()
+		if onHand.has(i) {
+			direction = quantity.Down
+		}
 		l, err := Line{
 			Member: fault.At("parts", i), Name: p.Name, Role: Meat, Part: &f.Parts[i],
-		}.Weighing(share.Of(meat), s.Scale, Meat.rounding())
+		}.Weighing(share.Of(meat), s.Scale, direction)
 		if err != nil {
 			return fmt.Errorf("round %s: %w", p.Name, err)
 		}
@@ -331,7 +389,7 @@ func (s *Sheet) addAdditions(f Formula) error {
 			continue
 		}
 		w := Line{
-			Member: fault.At("additions", i, "rehydration_water"), Name: "Water for " + a.Name, Role: RehydrationWater,
+			Member: fault.At("additions", i, "rehydration_water"), Name: waterFor(a.Name), Role: RehydrationWater,
 			Addition: addition, Asked: *a.RehydrationWater,
 		}
 		if err := s.add(w, *a.RehydrationWater, material.Water().BulkDensity, meat, batch); err != nil {
@@ -361,6 +419,42 @@ func (s *Sheet) add(l Line, rate Rate, density quantity.Between[quantity.Density
 		return fmt.Errorf("round %s: %w", l.Name, err)
 	}
 	s.Lines = append(s.Lines, l)
+	return nil
+}
+
+// settle holds doses that are a share of the batch to the batch as weighed: it
+// takes divisions off those with a ceiling, and adds divisions to those with a
+// floor, where rounding has left the batch lighter or heavier than they were
+// reckoned on. Of the batch less itself, R, a dose of share g is g R / (1 - g).
+//
+// The former only ever lose divisions and the latter only ever gain some, so it
+// comes to an end; it stops after mostRounds rounds in any case.
+func (s *Sheet) settle() error {
+	const mostRounds = 100
+	for range mostRounds {
+		moved := false
+		for i := range s.Lines {
+			l := &s.Lines[i]
+			share, direction := l.Asked.ofBatch(), l.Role.rounding()
+			if share.IsZero() || direction == quantity.ToNearest || l.Spooned() {
+				continue
+			}
+			rest, err := s.Batch().Minus(l.OnScale()).DividedBy(share.Complement().Ratio())
+			if err != nil {
+				return fmt.Errorf("rest of the batch beside %s: %w", l.Name, err)
+			}
+			rounded, steps, err := share.Of(rest).RoundTo(l.Division, direction)
+			if err != nil {
+				return fmt.Errorf("round %s: %w", l.Name, err)
+			}
+			if direction == quantity.Down && steps < l.Steps || direction == quantity.Up && steps > l.Steps {
+				l.Range, l.Steps, moved = quantity.Exactly(rounded), steps, true
+			}
+		}
+		if !moved {
+			return nil
+		}
+	}
 	return nil
 }
 

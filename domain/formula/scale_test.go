@@ -476,3 +476,41 @@ func FuzzScale(f *testing.F) {
 		}
 	})
 }
+
+// Each way to give a rate, by hand, for 5 lb = 2267.96185 g of meat and a batch
+// that is nothing but it and the addition: 2.5 % of the meat 56.699 g; 2.5 % of the
+// batch 2267.962 x 0.025/0.975 = 58.153 g; 1/4 oz for 100 lb 0.354369 g; 30 mL of
+// wine for a kilogram, 0.985 to 1.0 g/mL, 67.528 g at the middle; a teaspoon of
+// table salt for a pound, 6.33 g give or take a tenth, 28.485 to 34.815 g.
+func TestEachKindOfRate(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name      string
+		material  string
+		role      formula.Role
+		rate      formula.Rate
+		low, high float64
+		spooned   bool
+	}{
+		{"share of the meat", "salt-table", formula.Salt, formula.ShareOfMeat(quantity.MustRatio(0.025)), 56.69905, 56.69905, false},
+		{"share of the batch", "salt-table", formula.Salt, formula.ShareOfBatch(quantity.MustPercent(2.5)), 58.15287, 58.15287, false},
+		{"mass for a mass", "salt-table", formula.Salt, must(formula.MassPer(must(quantity.Ounces(0.25)), must(quantity.Pounds(100)))), 0.354369, 0.354369, false},
+		{"volume of a liquid", "wine-table-red", formula.Liquid, must(formula.VolumePer(must(quantity.Millilitres(30)), quantity.MustGrams(1000))), 67.52856, 67.52856, false},
+		{"spoons of a powder", "salt-table", formula.Salt, spoon(1, 1), 28.485, 34.815, true},
+	} {
+		f := formula.Formula{
+			Product: rulebook.DrySausage, Parts: []formula.Part{part("meat", "beef-ground-80-20", 100)},
+			Additions: []formula.Addition{addition("it", c.role, c.material, c.rate)},
+		}
+		s, err := formula.Scale(formula.Order{Formula: f, Amount: formula.Amount{Meat: must(quantity.Pounds(5))}, Scale: formula.Divisions{{Division: grams(1e-6)}}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		l := line(t, s, "it")
+		quantitytest.Near(t, c.name+", least", c.low, l.Range.Low.Grams(), 1e-4)
+		quantitytest.Near(t, c.name+", most", c.high, l.Range.High.Grams(), 1e-4)
+		if l.Spooned() != c.spooned {
+			t.Errorf("%s: spooned is %v", c.name, l.Spooned())
+		}
+	}
+}

@@ -36,6 +36,7 @@ func texts(tb testing.TB) []struct {
 		{quantity.MustPercent(6.25), "6.25 %"},
 		{quantity.MustPercent(100.0 / 3), "33.3333 %"},
 		{quantity.MustRatio(-1.5), "-1.5"},
+		{quantity.MustRational("12.50"), "12.5"},
 		{quantity.MustPPM(156.25), "156.25 mg/kg"},
 		{quantity.MustCFUPerGram(2.5e6), "2500000 CFU/g"},
 		{quantity.MustPPM(156.25).In(quantity.UnitMilligramsPerKilogram), "156.25 mg/kg"},
