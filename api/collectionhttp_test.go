@@ -96,14 +96,12 @@ func timed(t *testing.T, timeout time.Duration) (*http.Client, *requestLog) {
 	return &http.Client{Transport: transport}, logged
 }
 
-// inBubble runs a test in a bubble of its own, after what all tests share was made
-// outside.
-func inBubble(t *testing.T, test func(*testing.T)) {
+// outsideBubbles makes what all tests share before one of them has a bubble.
+func outsideBubbles(t *testing.T) {
 	t.Helper()
 	if _, err := theKeeping(); err != nil {
 		t.Fatal(err)
 	}
-	synctest.Test(t, test)
 }
 
 func collectionRequest(ctx context.Context, t *testing.T, base string, body io.Reader) *http.Request {
@@ -219,7 +217,8 @@ func TestCollectionWithoutItsClient(t *testing.T) {
 // still is ended, and says so.
 func TestCollectionMayTakeLong(t *testing.T) {
 	t.Parallel()
-	inBubble(t, func(t *testing.T) {
+	outsideBubbles(t)
+	synctest.Test(t, func(t *testing.T) {
 		client, logged := timed(t, time.Second)
 		c := converse(t.Context(), t, client, "http://127.0.0.1")
 		for i := 2; i <= 20; i++ {
@@ -247,7 +246,8 @@ func TestCollectionMayTakeLong(t *testing.T) {
 // A request whose body does not begin is refused with a status, as any other.
 func TestCollectionThatDoesNotBegin(t *testing.T) {
 	t.Parallel()
-	inBubble(t, func(t *testing.T) {
+	outsideBubbles(t)
+	synctest.Test(t, func(t *testing.T) {
 		client, _ := timed(t, time.Second)
 		body, send := io.Pipe()
 		res, err := client.Do(collectionRequest(t.Context(), t, "http://127.0.0.1", body))
@@ -282,7 +282,8 @@ func (r *recipes) Read(p []byte) (int, error) {
 // ever.
 func TestCollectionThatNobodyReads(t *testing.T) {
 	t.Parallel()
-	inBubble(t, func(t *testing.T) {
+	outsideBubbles(t)
+	synctest.Test(t, func(t *testing.T) {
 		client, logged := timed(t, time.Second)
 		in := new(recipes)
 		res, err := client.Do(collectionRequest(t.Context(), t, "http://127.0.0.1", in))

@@ -38,9 +38,9 @@ type shape struct {
 }
 
 // place returns a pointer or a list for the present value.
-func (s *shape) place(make func() reflect.Value) reflect.Value {
+func (s *shape) place(another func() reflect.Value) reflect.Value {
 	if s.used == len(s.kept) {
-		s.kept = append(s.kept, make())
+		s.kept = append(s.kept, another())
 	}
 	s.used++
 	return s.kept[s.used-1]
@@ -67,7 +67,7 @@ func shapeOf(t reflect.Type, known map[reflect.Type]*shape) *shape {
 			return s
 		}
 	}
-	switch t.Kind() { //nolint:exhaustive // the others are left to the library
+	switch t.Kind() {
 	case reflect.String, reflect.Float64, reflect.Bool:
 	case reflect.Pointer, reflect.Slice:
 		s.of, s.element = t.Elem(), shapeOf(t.Elem(), known)
@@ -102,7 +102,7 @@ func (d *textDecoder[T]) decode(text []byte) (*T, bool) {
 
 // value reads a value into a place that has nothing in it.
 func (r *textReader) value(s *shape, into reflect.Value) {
-	switch s.kind { //nolint:exhaustive // shapeOf makes no others
+	switch s.kind {
 	case reflect.String:
 		into.SetString(r.str())
 	case reflect.Float64:
