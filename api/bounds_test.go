@@ -56,6 +56,7 @@ func numbers() map[string]numberOf {
 	inDays := map[string]constructor{"days": timeOf(24 * time.Hour)}
 	degreeHours := map[string]constructor{"degc_hours": by(quantity.CelsiusHours, 1), "degf_hours": by(quantity.FahrenheitHours, 1)}
 	balance := map[string]constructor{"degree-hours": by(quantity.NewRatio, 1)} // a difference has no constructor, but is finite
+	number := map[string]constructor{"ratio": by(quantity.NewRatio, 1)}
 	return map[string]numberOf{
 		"Mass.value":                       {masses(), true, false},
 		"PositiveMass.value":               {masses(), false, false},
@@ -91,6 +92,16 @@ func numbers() map[string]numberOf {
 		"LimitValue.exact":                 {ppm, true, false},
 		"AmountDifference.low":             {ratio, false, false},
 		"AmountDifference.high":            {ratio, false, false},
+
+		"PercentOfCut":                         {percent, true, true},
+		"PercentOfBlend":                       {percent, true, true},
+		"BlendRatio":                           {number, false, false},
+		"BlendComposition.water_protein_ratio": {number, false, false},
+		"BlendSquare.first_ratio":              {number, false, false},
+		"BlendSquare.second_ratio":             {number, false, false},
+		"BindingLimit.mass_ratio":              {number, false, false},
+		"BindingLimit.deviation_percent":       {ratio, false, false},
+		"BlendAnswer.deviation_percent":        {percent, true, true},
 
 		"Length.value":                              {perUnit(lengthPerUnit), false, false},
 		"Temperature.value":                         {perUnit(temperaturePerUnit), false, false},

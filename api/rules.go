@@ -46,6 +46,7 @@ func newMemberRules() *memberRules {
 	v.RegisterStructValidationMapRules(map[string]string{"Additions": "dive", "Parts": "dive"}, openapi.Formula{})
 	v.RegisterStructValidationMapRules(map[string]string{"Freezing": "dive"}, openapi.Part{})
 	v.RegisterStructValidationMapRules(map[string]string{"Freezing": "dive"}, openapi.Plan{})
+	v.RegisterStructValidationMapRules(map[string]string{"Cuts": "dive", "Limits": "dive"}, openapi.BlendOrder{})
 	rule(v, scaleOrderRule)
 	rule(v, checkOrderRule)
 	rule(v, shoppingOrderRule)
@@ -59,6 +60,9 @@ func newMemberRules() *memberRules {
 	rule(v, plannedFreezingRule)
 	rule(v, trichinaeRouteRule)
 	rule(v, degreeHoursOrderRule)
+	rule(v, blendOrderRule)
+	rule(v, blendCutRule)
+	rule(v, blendLimitRule)
 	rule(v, dryDownOrderRule)
 	rule(v, lotOrderRule)
 	rule(v, plannedEntryRule)
@@ -171,10 +175,10 @@ func scaleOrderRule(order openapi.ScaleOrder, add report) {
 	}
 	prices := make([]pricedMember, 0, len(order.Prices)+1)
 	for i, p := range order.Prices {
-		prices = append(prices, pricedMember{"prices[" + strconv.Itoa(i) + "].price.currency", p.Price})
+		prices = append(prices, pricedMember{"prices[" + strconv.Itoa(i) + "].price.currency", p.Price.Currency})
 	}
 	if order.CasingPrice != nil {
-		prices = append(prices, pricedMember{"casing_price.price.currency", order.CasingPrice.Price})
+		prices = append(prices, pricedMember{"casing_price.currency", order.CasingPrice.Currency})
 	}
 	currencyRule(prices, add)
 }
@@ -193,31 +197,24 @@ func shoppingOrderRule(order openapi.ShoppingOrder, add report) {
 	}
 	var prices []pricedMember
 	for i, k := range order.Stock {
-		member := "stock[" + strconv.Itoa(i) + "]."
-		switch {
-		case k.Price != nil && k.Per == nil:
-			add(member+"per", ruleRequired, "is missing; a price is for a mass")
-		case k.Price == nil && k.Per != nil:
-			add(member+"per", ruleAdditional, "goes only with a price")
-		}
 		if k.Price != nil {
-			prices = append(prices, pricedMember{member + "price.currency", *k.Price})
+			prices = append(prices, pricedMember{"stock[" + strconv.Itoa(i) + "].price.currency", k.Price.Currency})
 		}
 	}
 	currencyRule(prices, add)
 }
 
-// pricedMember is a price and where its currency stands.
+// pricedMember is where the currency of a price stands, and what it is.
 type pricedMember struct {
-	currency string
-	price    openapi.Money
+	member   string
+	currency openapi.Currency
 }
 
 // currencyRule wants all prices in one currency: nothing is converted.
 func currencyRule(prices []pricedMember, add report) {
 	for _, p := range prices {
-		if first := prices[0].price.Currency; p.price.Currency != first {
-			add(p.currency, ruleOneCurrency, "is "+p.price.Currency+", but the first price is in "+first+", and nothing is converted")
+		if first := prices[0].currency; p.currency != first {
+			add(p.member, ruleOneCurrency, "is "+p.currency+", but the first price is in "+first+", and nothing is converted")
 		}
 	}
 }
@@ -438,6 +435,47 @@ func dryDownOrderRule(order openapi.DryDownOrder, add report) {
 	instantRule(add, "as_of_at", order.AsOfAt)
 	for i, w := range order.WeighIns {
 		instantRule(add, "weigh_ins["+strconv.Itoa(i)+"].at", &w.At)
+	}
+}
+
+func blendOrderRule(order openapi.BlendOrder, add report) { scalesRule(order.Scale, nil, add) }
+
+func blendCutRule(cut openapi.BlendCut, add report) {
+	if cut.Material == nil && cut.Name == nil {
+		add("name", ruleRequired, "is missing; a cut without a material needs a name")
+	}
+}
+
+// blendLimitRule holds which ends a limit has by what it is on.
+func blendLimitRule(limit openapi.BlendLimit, add report) {
+	isRatio, isSpecies := limit.Of == openapi.BlendSubjectWaterProteinRatio, limit.Of == openapi.BlendSubjectSpecies
+	switch {
+	case isSpecies && limit.Species == nil:
+		add("species", ruleRequired, "is missing; a limit on a species names it")
+	case !isSpecies && limit.Species != nil:
+		add("species", ruleAdditional, "goes only with a limit on species")
+	}
+	count := 0
+	for _, end := range []struct {
+		member       string
+		given, ratio bool
+	}{
+		{"min_percent", limit.MinPercent != nil, false}, {"max_percent", limit.MaxPercent != nil, false},
+		{"exact_percent", limit.ExactPercent != nil, false}, {"min_ratio", limit.MinRatio != nil, true}, {"max_ratio", limit.MaxRatio != nil, true},
+	} {
+		switch {
+		case !end.given:
+		case end.ratio != isRatio:
+			add(end.member, ruleAdditional, "does not go with a limit on "+string(limit.Of))
+		default:
+			count++
+		}
+	}
+	if count == 0 {
+		add("", ruleRequired, "limits nothing; it needs a min, a max or an exact figure that goes with "+string(limit.Of))
+	}
+	if limit.ExactPercent != nil && count > 1 {
+		add("exact_percent", ruleAdditional, "does not go with another end")
 	}
 }
 

@@ -98,10 +98,8 @@ func readStockItem(bad *fault.Collector, at fault.Path, w openapi.StockItem) for
 	if w.Pack != nil {
 		k.Pack = readMass(bad, fault.At("pack").Under(at), *w.Pack)
 	}
-	if w.Price != nil && w.Per != nil {
-		k.Price = &formula.Price{
-			Amount: readMoney(bad, fault.At("price").Under(at), *w.Price), Per: readMass(bad, fault.At("per").Under(at), *w.Per),
-		}
+	if w.Price != nil {
+		k.Price = pointerTo(readPrice(bad, fault.At("price").Under(at), *w.Price))
 	}
 	return k
 }
@@ -241,10 +239,14 @@ func readStuffing(bad *fault.Collector, at fault.Path, w openapi.StuffingOrder) 
 	return s
 }
 
-func readMoney(bad *fault.Collector, at fault.Path, w openapi.Money) quantity.Rational {
-	r, err := quantity.ParseRational(w.Value)
+func readMoney(bad *fault.Collector, at fault.Path, value openapi.PriceValue) quantity.Rational {
+	r, err := quantity.ParseRational(value)
 	bad.AddError(fault.At("value").Under(at), ruleOutOfRange, err)
 	return r
+}
+
+func readPrice(bad *fault.Collector, at fault.Path, w openapi.Price) formula.Price {
+	return formula.Price{Amount: readMoney(bad, at, w.Value), Per: readMass(bad, fault.At("per").Under(at), w.Per)}
 }
 
 func readPrices(bad *fault.Collector, w openapi.ScaleOrder, f formula.Formula) *formula.Prices {
@@ -252,9 +254,7 @@ func readPrices(bad *fault.Collector, w openapi.ScaleOrder, f formula.Formula) *
 	seen := map[string]bool{}
 	for i, price := range w.Prices {
 		at := fault.At("prices", i)
-		line := formula.PricedLine{Price: formula.Price{
-			Amount: readMoney(bad, fault.At("price").Under(at), price.Price), Per: readMass(bad, fault.At("per").Under(at), price.Per),
-		}}
+		line := formula.PricedLine{Price: readPrice(bad, fault.At("price").Under(at), price.Price)}
 		var ok bool
 		if line.Member, ok = readItem(bad, at, price.Item, f); !ok {
 			continue
@@ -268,9 +268,7 @@ func readPrices(bad *fault.Collector, w openapi.ScaleOrder, f formula.Formula) *
 	}
 	if c := w.CasingPrice; c != nil {
 		at := fault.At("casing_price")
-		p.Casing = &formula.CasingPrice{
-			Amount: readMoney(bad, fault.At("price").Under(at), c.Price), Per: readLength(bad, fault.At("per").Under(at), &c.Per),
-		}
+		p.Casing = &formula.CasingPrice{Amount: readMoney(bad, at, c.Value), Per: readLength(bad, fault.At("per").Under(at), &c.Per)}
 	}
 	return p
 }
@@ -510,42 +508,36 @@ func currencyOf(asked openapi.ScaleOrder) string {
 	if len(asked.Prices) > 0 {
 		return asked.Prices[0].Price.Currency
 	}
-	return asked.CasingPrice.Price.Currency
+	return asked.CasingPrice.Currency
 }
 
-// How many decimals money is written with.
-const (
-	decimalsOfLine = 4
-	decimalsOfSum  = 2
-)
-
-func writeMoney(r quantity.Rational, decimals int, currency string) openapi.Money {
-	return openapi.Money{Value: r.Text(decimals), Currency: currency}
+// writeMoney writes a sum with the decimals of its currency, and what is part of
+// one with more.
+func writeMoney(r quantity.Rational, more int, currency string) openapi.Money {
+	c, _ := quantity.ParseCurrency(currency)
+	return openapi.Money{Value: r.Text(c.Decimals() + more), Currency: currency}
 }
 
 func writeCost(c formula.Costs, s formula.Sheet, currency string, u units) *openapi.Cost {
 	w := &openapi.Cost{
-		Lines: make([]openapi.LineCost, 0, len(c.Lines)), Priced: writeMoney(c.Sum, decimalsOfSum, currency), WithoutPrice: writePointers(c.Missing),
+		Lines: make([]openapi.LineCost, 0, len(c.Lines)), Priced: writeMoney(c.Sum, 0, currency), WithoutPrice: writePointers(c.Missing),
 	}
 	for _, l := range c.Lines {
 		w.Lines = append(w.Lines, openapi.LineCost{
-			Pointer: pointerInFormula(l.Member), Name: l.Name, Bought: u.mass(l.Bought), Cost: writeMoney(l.Cost, decimalsOfLine, currency),
+			Pointer: pointerInFormula(l.Member), Name: l.Name, Bought: u.mass(l.Bought), Cost: writeMoney(l.Cost, moreDecimals, currency),
 		})
 	}
 	if c.Casing != nil {
-		w.Casing = pointerTo(writeMoney(*c.Casing, decimalsOfLine, currency))
+		w.Casing = pointerTo(writeMoney(*c.Casing, moreDecimals, currency))
 	}
 	total, ok := c.Total()
 	if !ok {
 		return w
 	}
-	w.Total = pointerTo(writeMoney(total, decimalsOfSum, currency))
-	per := openapi.Mass{Value: 1, Unit: openapi.MassUnitKg}
-	if u.us {
-		per.Unit = openapi.MassUnitLb
-	}
-	each := func(of quantity.Mass) *openapi.MassPrice {
-		one, err := massOf(openapi.PositiveMass(per))
+	w.Total = pointerTo(writeMoney(total, 0, currency))
+	per := u.ofPrice()
+	each := func(of quantity.Mass) *openapi.ComputedPrice {
+		one, err := massOf(per)
 		if err != nil {
 			return nil // one of it is a mass
 		}
@@ -553,7 +545,8 @@ func writeCost(c formula.Costs, s formula.Sheet, currency string, u units) *open
 		if err != nil {
 			return nil // of nothing there is no price
 		}
-		return &openapi.MassPrice{Price: writeMoney(price, decimalsOfSum, currency), Per: per}
+		money := writeMoney(price, moreDecimals, currency)
+		return &openapi.ComputedPrice{Value: money.Value, Currency: money.Currency, Per: per}
 	}
 	w.BatchPrice, w.GreenPrice = each(s.Batch()), each(s.Stuffed())
 	if finished, ok := s.Finished(); ok {
@@ -626,7 +619,7 @@ func writeShopping(asked openapi.ShoppingOrder, list formula.Shopping, refused [
 		})
 	}
 	if currency != "" {
-		w.Priced = pointerTo(writeMoney(list.Sum, decimalsOfSum, currency))
+		w.Priced = pointerTo(writeMoney(list.Sum, 0, currency))
 		if len(list.Unpriced) == 0 {
 			w.Total = w.Priced
 		}
@@ -656,7 +649,7 @@ func writePurchase(p formula.Purchase, currency string, u units) openapi.Shoppin
 		w.Pack, w.Packs, w.LeftOver = pointerTo(u.mass(p.Pack)), pointerTo(int(p.Packs)), pointerTo(u.mass(p.Over))
 	}
 	if p.Cost != nil {
-		w.Cost = pointerTo(writeMoney(*p.Cost, decimalsOfLine, currency))
+		w.Cost = pointerTo(writeMoney(*p.Cost, moreDecimals, currency))
 	}
 	return w
 }

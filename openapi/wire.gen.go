@@ -65,6 +65,51 @@ func (e Agent) Valid() bool {
 	}
 }
 
+// Defines values for Animal.
+const (
+	AnimalBear     Animal = "bear"
+	AnimalBeef     Animal = "beef"
+	AnimalChicken  Animal = "chicken"
+	AnimalDuck     Animal = "duck"
+	AnimalGoose    Animal = "goose"
+	AnimalHorse    Animal = "horse"
+	AnimalLamb     Animal = "lamb"
+	AnimalPork     Animal = "pork"
+	AnimalVeal     Animal = "veal"
+	AnimalVenison  Animal = "venison"
+	AnimalWildBoar Animal = "wild-boar"
+)
+
+// Valid indicates whether the value is a known member of the Animal enum.
+func (e Animal) Valid() bool {
+	switch e {
+	case AnimalBear:
+		return true
+	case AnimalBeef:
+		return true
+	case AnimalChicken:
+		return true
+	case AnimalDuck:
+		return true
+	case AnimalGoose:
+		return true
+	case AnimalHorse:
+		return true
+	case AnimalLamb:
+		return true
+	case AnimalPork:
+		return true
+	case AnimalVeal:
+		return true
+	case AnimalVenison:
+		return true
+	case AnimalWildBoar:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Authority.
 const (
 	AuthorityGuidance Authority = "guidance"
@@ -98,6 +143,57 @@ func (e Base) Valid() bool {
 	case BaseBatch:
 		return true
 	case BaseMeat:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for BlendObjective.
+const (
+	BlendObjectiveClosestShares BlendObjective = "closest-shares"
+	BlendObjectiveLeastCost     BlendObjective = "least-cost"
+	BlendObjectiveMostMass      BlendObjective = "most-mass"
+)
+
+// Valid indicates whether the value is a known member of the BlendObjective enum.
+func (e BlendObjective) Valid() bool {
+	switch e {
+	case BlendObjectiveClosestShares:
+		return true
+	case BlendObjectiveLeastCost:
+		return true
+	case BlendObjectiveMostMass:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for BlendSubject.
+const (
+	BlendSubjectFat               BlendSubject = "fat"
+	BlendSubjectLean              BlendSubject = "lean"
+	BlendSubjectMoisture          BlendSubject = "moisture"
+	BlendSubjectProtein           BlendSubject = "protein"
+	BlendSubjectSpecies           BlendSubject = "species"
+	BlendSubjectWaterProteinRatio BlendSubject = "water-protein-ratio"
+)
+
+// Valid indicates whether the value is a known member of the BlendSubject enum.
+func (e BlendSubject) Valid() bool {
+	switch e {
+	case BlendSubjectFat:
+		return true
+	case BlendSubjectLean:
+		return true
+	case BlendSubjectMoisture:
+		return true
+	case BlendSubjectProtein:
+		return true
+	case BlendSubjectSpecies:
+		return true
+	case BlendSubjectWaterProteinRatio:
 		return true
 	default:
 		return false
@@ -383,6 +479,30 @@ func (e EntryKind) Valid() bool {
 	}
 }
 
+// Defines values for FigureOrigin.
+const (
+	FigureOriginScaled  FigureOrigin = "scaled"
+	FigureOriginStated  FigureOrigin = "stated"
+	FigureOriginTable   FigureOrigin = "table"
+	FigureOriginUnknown FigureOrigin = "unknown"
+)
+
+// Valid indicates whether the value is a known member of the FigureOrigin enum.
+func (e FigureOrigin) Valid() bool {
+	switch e {
+	case FigureOriginScaled:
+		return true
+	case FigureOriginStated:
+		return true
+	case FigureOriginTable:
+		return true
+	case FigureOriginUnknown:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for FigureUnit.
 const (
 	FigureUnitCFUPerG   FigureUnit = "cfu_per_g"
@@ -662,6 +782,27 @@ func (e LimitBase) Valid() bool {
 	case LimitBaseSkinlessBelly:
 		return true
 	case LimitBaseWaterPhase:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LimitStep.
+const (
+	LimitStepMass  LimitStep = "mass"
+	LimitStepPoint LimitStep = "point"
+	LimitStepTenth LimitStep = "tenth"
+)
+
+// Valid indicates whether the value is a known member of the LimitStep enum.
+func (e LimitStep) Valid() bool {
+	switch e {
+	case LimitStepMass:
+		return true
+	case LimitStepPoint:
+		return true
+	case LimitStepTenth:
 		return true
 	default:
 		return false
@@ -1967,6 +2108,9 @@ type AmountRange struct {
 	Low FigureValue `json:"low"`
 }
 
+// Animal The animal that a cut comes from.
+type Animal string
+
 // AppendAnswer What was kept.
 type AppendAnswer struct {
 	// Entries The entries, in the order in which they were posted.
@@ -2033,6 +2177,259 @@ type Balances = []Balance
 // Base What a share is of. `meat` is the meat block: the raw meat and fat of the formula. `batch` is everything mixed.
 type Base string
 
+// BindingLimit A limit that holds the blend back, and what changes when its figure is raised by a step; less than nothing is saved.
+// `price` is for a point or a tenth what a kilogram of the blend then costs more, and for a mass what all of it costs
+// more for each kilogram. `mass` is how much more is made, `mass_ratio` that for each mass, `deviation_percent` how many
+// points farther the largest distance from a wished share is. It holds for small steps.
+type BindingLimit struct {
+	// DeviationPercent Points of the whole; for a mass, for each kilogram.
+	DeviationPercent *float64 `json:"deviation_percent,omitempty"`
+
+	// Limit A sentence or two, for people; the wording may change.
+	Limit Text `json:"limit"`
+
+	// Mass A change of a mass; less than nothing means to use less.
+	Mass *MassDifference `json:"mass,omitempty"`
+
+	// MassRatio How much more is made for each mass.
+	MassRatio *float64 `json:"mass_ratio,omitempty"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+
+	// Price What a kilogram costs, or a pound in US units; a difference may be less than nothing.
+	Price *ComputedPrice `json:"price,omitempty"`
+
+	// Step The step that a limit is moved by: one `point` of percent, a `tenth` of the ratio, or a kilogram or pound of a
+	// `mass`.
+	Step LimitStep `json:"step"`
+}
+
+// BlendAnswer The best blend. `then` is what decided among those that are as good by the objective; it is absent when there was no
+// choice left. `price` and `cost` are absent when the price of a cut that is used is not known.
+type BlendAnswer struct {
+	// Binding The limits that hold the blend back.
+	Binding []BindingLimit `json:"binding"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Composition What is in the blend. A figure is absent when it is not known of a cut that is in it.
+	Composition BlendComposition `json:"composition"`
+
+	// Cost An amount of money as a decimal string; less than nothing is saved.
+	Cost *Money `json:"cost,omitempty"`
+
+	// Cuts The cuts, in the order of the question.
+	Cuts []BlendedCut `json:"cuts"`
+
+	// DeviationPercent The largest distance of a share from the wished one, in points; absent when that decided nothing.
+	DeviationPercent *float64 `json:"deviation_percent,omitempty"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Objective What is best. `least-cost` is the least price of a kilogram, `closest-shares` the smallest of the largest distances
+	// from the wished shares and after it of their sum, `most-mass` as much as the masses of the cuts make.
+	Objective BlendObjective `json:"objective"`
+
+	// Parts The blend as the parts of a formula, with shares that sum to 100; absent when a cut that is used names no
+	// material, or when there are more than a formula may have.
+	Parts []Part `json:"parts,omitempty"`
+
+	// Price What a kilogram costs, or a pound in US units; a difference may be less than nothing.
+	Price *ComputedPrice `json:"price,omitempty"`
+
+	// Rounded The blend as it is weighed, held against the limits again. Weights go to the nearest division, and are moved by a
+	// division where that keeps a limit. An exact figure counts as kept within what half a division of each weight can move
+	// it.
+	Rounded *RoundedBlend `json:"rounded,omitempty"`
+
+	// Square The square of the trade for two cuts and an exact figure: so many parts of the first cut to so many of the second,
+	// each the distance of the other cut from the figure, in points.
+	Square *BlendSquare `json:"square,omitempty"`
+
+	// Then What is best. `least-cost` is the least price of a kilogram, `closest-shares` the smallest of the largest distances
+	// from the wished shares and after it of their sum, `most-mass` as much as the masses of the cuts make.
+	Then *BlendObjective `json:"then,omitempty"`
+
+	// Total A mass.
+	Total Mass `json:"total"`
+
+	// Unique Whether no other blend of these cuts is as good.
+	Unique bool `json:"unique"`
+}
+
+// BlendComposition What is in the blend. A figure is absent when it is not known of a cut that is in it.
+type BlendComposition struct {
+	// FatPercent A share of the blend in percent.
+	FatPercent *PercentOfBlend `json:"fat_percent,omitempty"`
+
+	// MoisturePercent A share of the blend in percent.
+	MoisturePercent *PercentOfBlend `json:"moisture_percent,omitempty"`
+
+	// ProteinPercent A share of the blend in percent.
+	ProteinPercent *PercentOfBlend `json:"protein_percent,omitempty"`
+
+	// WaterProteinRatio Moisture over protein; absent where there is next to no protein.
+	WaterProteinRatio *float64 `json:"water_protein_ratio,omitempty"`
+}
+
+// BlendCut A meat or fat that may go into the blend, with a `material` or a `name` of its own. Stated figures win over those of
+// the material. A stated fat scales the material's moisture and protein in proportion to what is not fat.
+type BlendCut struct {
+	// AtLeast A mass larger than nothing.
+	AtLeast *PositiveMass `json:"at_least,omitempty"`
+
+	// FatPercent A figure of a cut in percent of its mass as received.
+	FatPercent *PercentOfCut `json:"fat_percent,omitempty"`
+
+	// Fixed A mass larger than nothing.
+	Fixed *PositiveMass `json:"fixed,omitempty"`
+
+	// Material A key of `/v1/reference/materials`.
+	Material *MaterialKey `json:"material,omitempty"`
+
+	// MaxSharePercent A share of the blend in percent.
+	MaxSharePercent *PercentOfBlend `json:"max_share_percent,omitempty"`
+
+	// MinSharePercent A share of the blend in percent.
+	MinSharePercent *PercentOfBlend `json:"min_share_percent,omitempty"`
+
+	// MoisturePercent A figure of a cut in percent of its mass as received.
+	MoisturePercent *PercentOfCut `json:"moisture_percent,omitempty"`
+
+	// Name What the maker calls it; the material's description when not given.
+	Name *string `json:"name,omitempty"`
+
+	// OnHand A mass larger than nothing.
+	OnHand *PositiveMass `json:"on_hand,omitempty"`
+
+	// Price What a mass costs.
+	Price *Price `json:"price,omitempty"`
+
+	// ProteinPercent A figure of a cut in percent of its mass as received.
+	ProteinPercent *PercentOfCut `json:"protein_percent,omitempty"`
+
+	// Species The animal that a cut comes from.
+	Species *Animal `json:"species,omitempty"`
+
+	// WishedSharePercent A share of the blend in percent.
+	WishedSharePercent *PercentOfBlend `json:"wished_share_percent,omitempty"`
+}
+
+// BlendLimit What the blend must keep: at least, at most or exactly a percentage; for `water-protein-ratio` at least or at most a
+// ratio. A limit on `species` names the animal, whose fat counts with it.
+type BlendLimit struct {
+	// ExactPercent A share of the blend in percent.
+	ExactPercent *PercentOfBlend `json:"exact_percent,omitempty"`
+
+	// MaxPercent A share of the blend in percent.
+	MaxPercent *PercentOfBlend `json:"max_percent,omitempty"`
+
+	// MaxRatio Moisture over protein.
+	MaxRatio *BlendRatio `json:"max_ratio,omitempty"`
+
+	// MinPercent A share of the blend in percent.
+	MinPercent *PercentOfBlend `json:"min_percent,omitempty"`
+
+	// MinRatio Moisture over protein.
+	MinRatio *BlendRatio `json:"min_ratio,omitempty"`
+
+	// Of What a limit is on. Lean is what is not fat; the ratio is moisture over protein.
+	Of BlendSubject `json:"of"`
+
+	// Species The animal that a cut comes from.
+	Species *Animal `json:"species,omitempty"`
+}
+
+// BlendObjective What is best. `least-cost` is the least price of a kilogram, `closest-shares` the smallest of the largest distances
+// from the wished shares and after it of their sum, `most-mass` as much as the masses of the cuts make.
+type BlendObjective string
+
+// BlendOrder The cuts at hand and what the blend must keep. `total` is the mass wanted; without it as much is made as the masses
+// of the cuts make. Without a `scale` nothing is rounded.
+type BlendOrder struct {
+	// Cuts The cuts. Of each there is at most `on_hand`, at least `at_least` goes in, or exactly `fixed`; a
+	// `wished_share_percent` that is not given counts as none when any cut has one.
+	Cuts []BlendCut `json:"cuts"`
+
+	// Limits What the blend must keep.
+	Limits []BlendLimit `json:"limits,omitempty"`
+
+	// Objective What is best. `least-cost` is the least price of a kilogram, `closest-shares` the smallest of the largest distances
+	// from the wished shares and after it of their sum, `most-mass` as much as the masses of the cuts make.
+	Objective *BlendObjective `json:"objective,omitempty"`
+
+	// Scale The divisions of the scale at hand, finest first; the last may leave out `up_to`. When not given: 0.1 g under
+	// 200 g and 1 g above.
+	Scale *Scale `json:"scale,omitempty"`
+
+	// SpeciesOrder The order of predominance wanted on the label, of each species no less than of the next.
+	SpeciesOrder []Animal `json:"species_order,omitempty"`
+
+	// Total A mass larger than nothing.
+	Total *PositiveMass `json:"total,omitempty"`
+}
+
+// BlendRatio Moisture over protein.
+type BlendRatio = float64
+
+// BlendSquare The square of the trade for two cuts and an exact figure: so many parts of the first cut to so many of the second,
+// each the distance of the other cut from the figure, in points.
+type BlendSquare struct {
+	// FirstRatio Parts of the first cut.
+	FirstRatio float64 `json:"first_ratio"`
+
+	// SecondRatio Parts of the second cut.
+	SecondRatio float64 `json:"second_ratio"`
+}
+
+// BlendSubject What a limit is on. Lean is what is not fat; the ratio is moisture over protein.
+type BlendSubject string
+
+// BlendedCut How much of a cut goes into the blend, also when that is nothing. A figure that is absent is not known.
+type BlendedCut struct {
+	// CheaperBy What a kilogram costs, or a pound in US units; a difference may be less than nothing.
+	CheaperBy *ComputedPrice `json:"cheaper_by,omitempty"`
+
+	// Cost An amount of money as a decimal string; less than nothing is saved.
+	Cost *Money `json:"cost,omitempty"`
+
+	// Division A mass.
+	Division *Mass `json:"division,omitempty"`
+
+	// FatPercent A figure of a cut in percent of its mass as received.
+	FatPercent *PercentOfCut `json:"fat_percent,omitempty"`
+
+	// FiguresFrom Where the figures of a cut come from.
+	FiguresFrom FigureOrigins `json:"figures_from"`
+
+	// Mass A mass.
+	Mass Mass `json:"mass"`
+
+	// Material A key of `/v1/reference/materials`.
+	Material *MaterialKey `json:"material,omitempty"`
+
+	// MoisturePercent A figure of a cut in percent of its mass as received.
+	MoisturePercent *PercentOfCut `json:"moisture_percent,omitempty"`
+
+	// Name What it is called.
+	Name string `json:"name"`
+
+	// OnScale A mass.
+	OnScale *Mass `json:"on_scale,omitempty"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+
+	// ProteinPercent A figure of a cut in percent of its mass as received.
+	ProteinPercent *PercentOfCut `json:"protein_percent,omitempty"`
+
+	// SharePercent A share of the blend in percent.
+	SharePercent PercentOfBlend `json:"share_percent"`
+}
+
 // CalculationRow A way of computing.
 type CalculationRow struct {
 	// Basis What its base is.
@@ -2074,11 +2471,14 @@ type CasingLengthRange struct {
 
 // CasingPrice What casing costs by its length.
 type CasingPrice struct {
+	// Currency The code of a currency by ISO 4217. Nothing is converted, so that one question has one currency.
+	Currency Currency `json:"currency"`
+
 	// Per A length.
 	Per Length `json:"per"`
 
-	// Price An amount of money, exact.
-	Price Money `json:"price"`
+	// Value An amount of a price, with a point before the decimals.
+	Value PriceValue `json:"value"`
 }
 
 // CasingToBuy The casing of one stuffed diameter that batches take, with the ends. It has no part in the cost of the list.
@@ -2394,6 +2794,18 @@ type ComparedTotal struct {
 // ComparedTotalAgent What it is of.
 type ComparedTotalAgent string
 
+// ComputedPrice What a kilogram costs, or a pound in US units; a difference may be less than nothing.
+type ComputedPrice struct {
+	// Currency The code of a currency by ISO 4217. Nothing is converted, so that one question has one currency.
+	Currency Currency `json:"currency"`
+
+	// Per A mass larger than nothing.
+	Per PositiveMass `json:"per"`
+
+	// Value An amount, with a point before the decimals.
+	Value MoneyValue `json:"value"`
+}
+
 // ConfirmedEntry A doubtful entry was looked at and is right: from now on it counts.
 type ConfirmedEntry struct {
 	// By Who did or saw it, when that is not the person behind the key.
@@ -2454,25 +2866,25 @@ type CorrectedEntryKind string
 // `without_price`. Casing counts when its price and its length are known. `batch_price` is for what was mixed,
 // `green_price` for what is hung, `finished_price` for what is left after the planned loss.
 type Cost struct {
-	// BatchPrice Money for a mass.
-	BatchPrice *MassPrice `json:"batch_price,omitempty"`
+	// BatchPrice What a kilogram costs, or a pound in US units; a difference may be less than nothing.
+	BatchPrice *ComputedPrice `json:"batch_price,omitempty"`
 
-	// Casing An amount of money, exact.
+	// Casing An amount of money as a decimal string; less than nothing is saved.
 	Casing *Money `json:"casing,omitempty"`
 
-	// FinishedPrice Money for a mass.
-	FinishedPrice *MassPrice `json:"finished_price,omitempty"`
+	// FinishedPrice What a kilogram costs, or a pound in US units; a difference may be less than nothing.
+	FinishedPrice *ComputedPrice `json:"finished_price,omitempty"`
 
-	// GreenPrice Money for a mass.
-	GreenPrice *MassPrice `json:"green_price,omitempty"`
+	// GreenPrice What a kilogram costs, or a pound in US units; a difference may be less than nothing.
+	GreenPrice *ComputedPrice `json:"green_price,omitempty"`
 
 	// Lines What has a price.
 	Lines []LineCost `json:"lines"`
 
-	// Priced An amount of money, exact.
+	// Priced An amount of money as a decimal string; less than nothing is saved.
 	Priced Money `json:"priced"`
 
-	// Total An amount of money, exact.
+	// Total An amount of money as a decimal string; less than nothing is saved.
 	Total *Money `json:"total,omitempty"`
 
 	// WithoutPrice What has none.
@@ -2556,6 +2968,9 @@ type Cures struct {
 	// RulebookVersion The version of the limits that the answer was made with.
 	RulebookVersion RulebookVersion `json:"rulebook_version"`
 }
+
+// Currency The code of a currency by ISO 4217. Nothing is converted, so that one question has one currency.
+type Currency = string
 
 // DayInterval Both ends of when the target may be reached; an end that is absent does not come.
 type DayInterval struct {
@@ -3001,6 +3416,25 @@ type Figure struct {
 
 	// Value How much, in the figure's unit; below zero for temperatures alone.
 	Value FigureValue `json:"value"`
+}
+
+// FigureOrigin Where a figure of a cut comes from: `stated` in the question, the average of the `table` of materials, or that
+// `scaled` in proportion to what is not fat by the stated fat; `unknown` is not zero.
+type FigureOrigin string
+
+// FigureOrigins Where the figures of a cut come from.
+type FigureOrigins struct {
+	// Fat Where a figure of a cut comes from: `stated` in the question, the average of the `table` of materials, or that
+	// `scaled` in proportion to what is not fat by the stated fat; `unknown` is not zero.
+	Fat FigureOrigin `json:"fat"`
+
+	// Moisture Where a figure of a cut comes from: `stated` in the question, the average of the `table` of materials, or that
+	// `scaled` in proportion to what is not fat by the stated fat; `unknown` is not zero.
+	Moisture FigureOrigin `json:"moisture"`
+
+	// Protein Where a figure of a cut comes from: `stated` in the question, the average of the `table` of materials, or that
+	// `scaled` in proportion to what is not fat by the stated fat; `unknown` is not zero.
+	Protein FigureOrigin `json:"protein"`
 }
 
 // FigureUnit The unit of a figure.
@@ -3601,11 +4035,8 @@ type ItemPrice struct {
 	// material's description where none was given.
 	Item Item `json:"item"`
 
-	// Per A mass larger than nothing.
-	Per PositiveMass `json:"per"`
-
-	// Price An amount of money, exact.
-	Price Money `json:"price"`
+	// Price What a mass costs.
+	Price Price `json:"price"`
 }
 
 // JudgedWeighIn A weigh-in and whether it counts. One that does not says why in `doubt`.
@@ -3820,6 +4251,10 @@ type LimitRow struct {
 	Value LimitValue `json:"value"`
 }
 
+// LimitStep The step that a limit is moved by: one `point` of percent, a `tenth` of the ratio, or a kilogram or pound of a
+// `mass`.
+type LimitStep string
+
 // LimitValue An amount, exactly and as printed.
 type LimitValue struct {
 	// Exact The exact value in the row's unit.
@@ -3837,7 +4272,7 @@ type LineCost struct {
 	// Bought A mass.
 	Bought Mass `json:"bought"`
 
-	// Cost An amount of money, exact.
+	// Cost An amount of money as a decimal string; less than nothing is saved.
 	Cost Money `json:"cost"`
 
 	// Name What it is called.
@@ -4217,15 +4652,6 @@ type MassDifference struct {
 	Value float64 `json:"value"`
 }
 
-// MassPrice Money for a mass.
-type MassPrice struct {
-	// Per A mass.
-	Per Mass `json:"per"`
-
-	// Price An amount of money, exact.
-	Price Money `json:"price"`
-}
-
 // MassRange The least and the most that it may be, such as of a spoonful.
 type MassRange struct {
 	// High A mass.
@@ -4416,6 +4842,15 @@ type MemberChange struct {
 // Method How it was measured.
 type Method string
 
+// MissedLimit A limit that the weights on the scale break, and by how much.
+type MissedLimit struct {
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+
+	// Text A sentence or two, for people; the wording may change.
+	Text Text `json:"text"`
+}
+
 // MixedEntry Meat and additions became a batch.
 type MixedEntry struct {
 	// Batch A mass larger than nothing.
@@ -4440,14 +4875,17 @@ type MixedEntry struct {
 // MixedEntryKind What is told.
 type MixedEntryKind string
 
-// Money An amount of money, exact.
+// Money An amount of money as a decimal string; less than nothing is saved.
 type Money struct {
-	// Currency Code of the currency in ISO 4217.
-	Currency string `json:"currency"`
+	// Currency The code of a currency by ISO 4217. Nothing is converted, so that one question has one currency.
+	Currency Currency `json:"currency"`
 
-	// Value A decimal, such as `12.50`. In a question at most nine digits before the point and six after it.
-	Value string `json:"value"`
+	// Value An amount, with a point before the decimals.
+	Value MoneyValue `json:"value"`
 }
+
+// MoneyValue An amount, with a point before the decimals.
+type MoneyValue = string
 
 // Note One remark.
 type Note struct {
@@ -4634,8 +5072,14 @@ type PartYield struct {
 	UsablePercent float64 `json:"usable_percent"`
 }
 
+// PercentOfBlend A share of the blend in percent.
+type PercentOfBlend = float64
+
 // PercentOfCure Percent of the mass of the cure.
 type PercentOfCure = float64
+
+// PercentOfCut A figure of a cut in percent of its mass as received.
+type PercentOfCut = float64
 
 // PercentOfGreenWeight Percent of the green weight.
 type PercentOfGreenWeight = float64
@@ -4885,6 +5329,21 @@ type PostedEntries struct {
 // PostedEntry One entry, by its `kind`.
 type PostedEntry = jsontext.Value
 
+// Price What a mass costs.
+type Price struct {
+	// Currency The code of a currency by ISO 4217. Nothing is converted, so that one question has one currency.
+	Currency Currency `json:"currency"`
+
+	// Per A mass larger than nothing.
+	Per PositiveMass `json:"per"`
+
+	// Value An amount of a price, with a point before the decimals.
+	Value PriceValue `json:"value"`
+}
+
+// PriceValue An amount of a price, with a point before the decimals.
+type PriceValue = string
+
 // Problem Why no answer could be given (RFC 9457).
 type Problem struct {
 	// Detail A sentence or two, for people; the wording may change.
@@ -5090,6 +5549,20 @@ type Room struct {
 	Temperature *Temperature `json:"temperature,omitempty"`
 }
 
+// RoundedBlend The blend as it is weighed, held against the limits again. Weights go to the nearest division, and are moved by a
+// division where that keeps a limit. An exact figure counts as kept within what half a division of each weight can move
+// it.
+type RoundedBlend struct {
+	// Composition What is in the blend. A figure is absent when it is not known of a cut that is in it.
+	Composition BlendComposition `json:"composition"`
+
+	// Misses The limits that the rounded weights break; empty when they keep all.
+	Misses []MissedLimit `json:"misses"`
+
+	// Total A mass.
+	Total Mass `json:"total"`
+}
+
 // RowKind What a row does.
 type RowKind string
 
@@ -5287,13 +5760,13 @@ type ShoppingAnswer struct {
 	// LeftOut The formulas that nothing is bought for.
 	LeftOut []LeftOut `json:"left_out"`
 
-	// Priced An amount of money, exact.
+	// Priced An amount of money as a decimal string; less than nothing is saved.
 	Priced *Money `json:"priced,omitempty"`
 
 	// RulebookVersion The version of the limits that the answer was made with.
 	RulebookVersion RulebookVersion `json:"rulebook_version"`
 
-	// Total An amount of money, exact.
+	// Total An amount of money as a decimal string; less than nothing is saved.
 	Total *Money `json:"total,omitempty"`
 
 	// WithoutPrice Names of what is to be bought and has no price.
@@ -5321,7 +5794,7 @@ type ShoppingBatch struct {
 // ShoppingItem One thing to buy. `needed` is for all batches, with bone and trim; `to_buy` is that less what is on hand, in whole
 // packs where it is sold in packs, of which `left_over` is what they hold too much.
 type ShoppingItem struct {
-	// Cost An amount of money, exact.
+	// Cost An amount of money as a decimal string; less than nothing is saved.
 	Cost *Money `json:"cost,omitempty"`
 
 	// Cure A key of `/v1/reference/cures`; not there for a cure by assay.
@@ -5439,11 +5912,8 @@ type StockItem struct {
 	// Pack A mass larger than nothing.
 	Pack *PositiveMass `json:"pack,omitempty"`
 
-	// Per A mass larger than nothing.
-	Per *PositiveMass `json:"per,omitempty"`
-
-	// Price An amount of money, exact.
-	Price *Money `json:"price,omitempty"`
+	// Price What a mass costs.
+	Price *Price `json:"price,omitempty"`
 }
 
 // StuffedEntry Pieces were stuffed, tied and weighed. A lot may be stuffed in several goes.
@@ -6274,6 +6744,14 @@ type CreateFormulaParams struct {
 	IdempotencyKey *IdempotencyKey `json:"Idempotency-Key,omitempty"`
 }
 
+// BlendPartsParams defines parameters for BlendParts.
+type BlendPartsParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // CheckFormulaParams defines parameters for CheckFormula.
 type CheckFormulaParams struct {
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
@@ -6496,6 +6974,9 @@ type CheckDegreeHoursJSONRequestBody = DegreeHoursOrder
 // CreateFormulaJSONRequestBody defines body for CreateFormula for application/json ContentType.
 type CreateFormulaJSONRequestBody = FormulaOrder
 
+// BlendPartsJSONRequestBody defines body for BlendParts for application/json ContentType.
+type BlendPartsJSONRequestBody = BlendOrder
+
 // CheckFormulaJSONRequestBody defines body for CheckFormula for application/json ContentType.
 type CheckFormulaJSONRequestBody = CheckOrder
 
@@ -6561,6 +7042,9 @@ type ServerInterface interface {
 	// CreateFormula Save a formula
 	// (POST /v1/formulas)
 	CreateFormula(ctx echo.Context, params CreateFormulaParams) error
+	// BlendParts Find which cuts make the meat block I want
+	// (POST /v1/formulas/blend)
+	BlendParts(ctx echo.Context, params BlendPartsParams) error
 	// CheckFormula Check cure, salt, sugar and starter before mixing
 	// (POST /v1/formulas/check)
 	CheckFormula(ctx echo.Context, params CheckFormulaParams) error
@@ -6986,6 +7470,24 @@ func (w *ServerInterfaceWrapper) CreateFormula(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CreateFormula(ctx, params)
+	return err
+}
+
+// BlendParts converts echo context to params.
+func (w *ServerInterfaceWrapper) BlendParts(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params BlendPartsParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.BlendParts(ctx, params)
 	return err
 }
 
@@ -7869,6 +8371,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/formulas/:formula_id/versions/:version", wrapper.GetFormulaVersion, options.OperationMiddlewares["getFormulaVersion"]...)
 	router.POST(options.BaseURL+"/v1/formulas/:formula_id/versions/:version/notes", wrapper.AddFormulaNote, options.OperationMiddlewares["addFormulaNote"]...)
 	router.GET(options.BaseURL+"/v1/formulas/:formula_id/comparison", wrapper.CompareFormulaVersions, options.OperationMiddlewares["compareFormulaVersions"]...)
+	router.POST(options.BaseURL+"/v1/formulas/blend", wrapper.BlendParts, options.OperationMiddlewares["blendParts"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/degree-hours", wrapper.CheckDegreeHours, options.OperationMiddlewares["checkDegreeHours"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
@@ -8900,6 +9403,84 @@ type CreateFormuladefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response CreateFormuladefaultApplicationProblemPlusJSONResponse) VisitCreateFormulaResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type BlendPartsRequestObject struct {
+	Params BlendPartsParams
+	Body   *BlendPartsJSONRequestBody
+}
+
+type BlendPartsResponseObject interface {
+	VisitBlendPartsResponse(w http.ResponseWriter) error
+}
+
+type BlendParts200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type BlendParts200JSONResponse struct {
+	Body    BlendAnswer
+	Headers BlendParts200ResponseHeaders
+}
+
+func (response BlendParts200JSONResponse) VisitBlendPartsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type BlendParts422ResponseHeaders struct {
+	XRequestID *string
+}
+
+type BlendParts422ApplicationProblemPlusJSONResponse struct {
+	Body    Problem
+	Headers BlendParts422ResponseHeaders
+}
+
+func (response BlendParts422ApplicationProblemPlusJSONResponse) VisitBlendPartsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(422)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type BlendPartsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response BlendPartsdefaultApplicationProblemPlusJSONResponse) VisitBlendPartsResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -10572,6 +11153,9 @@ type StrictServerInterface interface {
 	// CreateFormula Save a formula
 	// (POST /v1/formulas)
 	CreateFormula(ctx context.Context, request CreateFormulaRequestObject) (CreateFormulaResponseObject, error)
+	// BlendParts Find which cuts make the meat block I want
+	// (POST /v1/formulas/blend)
+	BlendParts(ctx context.Context, request BlendPartsRequestObject) (BlendPartsResponseObject, error)
 	// CheckFormula Check cure, salt, sugar and starter before mixing
 	// (POST /v1/formulas/check)
 	CheckFormula(ctx context.Context, request CheckFormulaRequestObject) (CheckFormulaResponseObject, error)
@@ -11046,6 +11630,54 @@ func (sh *strictHandler) CreateFormula(ctx echo.Context, params CreateFormulaPar
 		return err
 	} else if validResponse, ok := response.(CreateFormulaResponseObject); ok {
 		return validResponse.VisitCreateFormulaResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// BlendParts operation middleware
+func (sh *strictHandler) BlendParts(ctx echo.Context, params BlendPartsParams) error {
+	var request BlendPartsRequestObject
+
+	request.Params = params
+
+	var body BlendPartsJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.BlendParts(ctx.Request().Context(), request.(BlendPartsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "BlendParts")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(BlendPartsResponseObject); ok {
+		return validResponse.VisitBlendPartsResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -84,6 +84,16 @@ var speciesWords = []string{
 // String returns the word used on the wire.
 func (s Species) String() string { return word(speciesWords, int(s)) }
 
+// ParseSpecies reads the word used on the wire for an animal.
+func ParseSpecies(animal string) (Species, bool) {
+	for s := Pork; int(s) < len(speciesWords); s++ {
+		if speciesWords[s] == animal {
+			return s, true
+		}
+	}
+	return 0, false
+}
+
 // Energy is food energy in 100 g. Tables give both units, each rounded on its
 // own, so neither is computed from the other. Zero value: none.
 type Energy struct{ kilocalories, kilojoules int }

@@ -425,3 +425,17 @@ func TestWater(t *testing.T) {
 		t.Errorf("water is %s of %s", w.Key, w.BulkDensity.High)
 	}
 }
+
+func TestParseSpecies(t *testing.T) {
+	t.Parallel()
+	for s := material.Pork; s <= material.Horse; s++ {
+		if got, ok := material.ParseSpecies(s.String()); !ok || got != s {
+			t.Errorf("%s becomes %s, %v", s, got, ok)
+		}
+	}
+	for _, none := range []string{"", "none", "unstated", "pigeon"} {
+		if got, ok := material.ParseSpecies(none); ok {
+			t.Errorf("%q becomes %s", none, got)
+		}
+	}
+}

@@ -61,6 +61,9 @@ func texts(tb testing.TB) []struct {
 		{quantity.MustPH(4.95), "pH 4.95"},
 		{ok(quantity.Kilopascals(1.49799))(tb), "1.49799 kPa"},
 		{quantity.MustMetresPerSecond(0.15), "0.15 m/s"},
+		{quantity.MustMoney("12.5", "USD"), "12.50 USD"},
+		{quantity.MustMoney("-1250", "JPY").Currency(), "JPY"},
+		{ok(quantity.MustMoney("4.5", "USD").Per(quantity.MustGrams(500)))(tb), "9 USD/kg"},
 	}
 }
 
