@@ -110,6 +110,7 @@ type server struct {
 	openShop bool
 	maxBody  int64
 	timeout  time.Duration
+	streams  map[string]bool // paths whose bodies are read while they are answered
 	handlers *handlers
 }
 
@@ -139,6 +140,7 @@ func newServer(cfg Config) (*server, error) {
 		shops: cfg.Shops, openShop: cfg.OpenShop,
 		maxBody: cmp.Or(cfg.MaxBody, defaultMaxBody),
 		timeout: cmp.Or(cfg.Timeout, defaultTimeout),
+		streams: make(map[string]bool),
 		handlers: &handlers{
 			clock:     cfg.Clock,
 			ready:     cfg.Ready,
@@ -237,6 +239,9 @@ func (r *router) edge(method, path string) []echo.MiddlewareFunc {
 		}
 	}
 	inOrder(op.produces)
+	if op.streams, _ = described.Extensions[extensionStream].(bool); op.streams {
+		r.server.streams[path] = true
+	}
 	var first []echo.MiddlewareFunc
 	if template != path {
 		first = append(first, r.refuseOthers)

@@ -50,13 +50,17 @@ type operation struct {
 	checks   *contract.Operation
 	consumes []string // media types of the body, sorted
 	produces []string // media types of the answers that are no problem, the usual one first
+	streams  bool     // the body is read and checked while it is answered
 }
 
 // limitTime ends the context of a request after the time that one may take. A
 // handler that has its answer by then gives it; one that has not begun is not
-// begun.
+// begun. A stream may take longer, as long as it moves: see [flow].
 func (s *server) limitTime(next echo.HandlerFunc) echo.HandlerFunc {
 	return func(c echo.Context) error {
+		if s.streams[c.Path()] {
+			return next(c)
+		}
 		ctx, cancel := context.WithTimeout(c.Request().Context(), s.timeout)
 		defer cancel()
 		c.SetRequest(c.Request().WithContext(ctx))
@@ -79,23 +83,17 @@ func (s *server) check(op operation) echo.MiddlewareFunc {
 				if err != nil {
 					return err
 				}
-				body, ok := bodies.Get().(*bytes.Buffer)
-				if !ok {
-					body = new(bytes.Buffer)
+				if op.streams {
+					err = s.openFlow(c, mediaType)
+				} else {
+					var release func()
+					found, release, err = s.takeBody(c, op, mediaType)
+					defer release()
 				}
-				body.Reset()
-				defer func() {
-					if body.Cap() <= maxPooledBody {
-						bodies.Put(body)
-					}
-				}()
-				if err := s.readBody(c, body); err != nil {
+				if err != nil {
 					return err
 				}
-				c.Set(contextBody, body.Bytes())
-				req = req.WithContext(context.WithValue(req.Context(), bodyKey{}, body.Bytes()))
-				c.SetRequest(req)
-				found = op.checks.CheckBody(mediaType, body.Bytes())
+				req = c.Request()
 			}
 			query, err := url.ParseQuery(req.URL.RawQuery)
 			if err != nil {
@@ -111,6 +109,28 @@ func (s *server) check(op operation) echo.MiddlewareFunc {
 			return next(c)
 		}
 	}
+}
+
+// takeBody reads the whole body of a request, checks it, and puts its bytes where
+// the operation finds them. They are good until release is called, which is never
+// nil.
+func (s *server) takeBody(c echo.Context, op operation, mediaType string) (found []contract.Violation, release func(), err error) {
+	body, ok := bodies.Get().(*bytes.Buffer)
+	if !ok {
+		body = new(bytes.Buffer)
+	}
+	body.Reset()
+	release = func() {
+		if body.Cap() <= maxPooledBody {
+			bodies.Put(body)
+		}
+	}
+	if err := s.readBody(c, body); err != nil {
+		return nil, release, err
+	}
+	c.Set(contextBody, body.Bytes())
+	c.SetRequest(c.Request().WithContext(context.WithValue(c.Request().Context(), bodyKey{}, body.Bytes())))
+	return op.checks.CheckBody(mediaType, body.Bytes()), release, nil
 }
 
 // mediaType returns the media type that the body of a request has. A request
@@ -147,17 +167,9 @@ func (op operation) mediaType(req *http.Request) (string, error) {
 // than the largest body is read or decompressed.
 func (s *server) readBody(c echo.Context, into *bytes.Buffer) error {
 	req := c.Request()
-	zipped := false
-	switch coding := strings.ToLower(strings.Join(req.Header.Values(echo.HeaderContentEncoding), ",")); coding {
-	case "", "identity":
-	case "gzip", "x-gzip":
-		zipped = true
-	default:
-		return &refusal{
-			slug:   slugUnsupportedMediaType,
-			detail: "Content-Encoding is " + quote(coding) + "; the body may be sent as it is, or as gzip",
-			header: map[string]string{echo.HeaderAcceptEncoding: "gzip"}, // RFC 7694
-		}
+	zipped, err := isZipped(req)
+	if err != nil {
+		return err
 	}
 	if req.ContentLength > s.maxBody {
 		return s.tooLarge(strconv.FormatInt(req.ContentLength, 10) + " bytes are announced")
@@ -184,6 +196,23 @@ func (s *server) readBody(c echo.Context, into *bytes.Buffer) error {
 		return s.tooLarge("decompressed it is larger")
 	}
 	return nil
+}
+
+// isZipped tells whether a body is compressed; an error for a coding that is not
+// read here.
+func isZipped(req *http.Request) (bool, error) {
+	switch coding := strings.ToLower(strings.Join(req.Header.Values(echo.HeaderContentEncoding), ",")); coding {
+	case "", "identity":
+		return false, nil
+	case "gzip", "x-gzip":
+		return true, nil
+	default:
+		return false, &refusal{
+			slug:   slugUnsupportedMediaType,
+			detail: "Content-Encoding is " + quote(coding) + "; the body may be sent as it is, or as gzip",
+			header: map[string]string{echo.HeaderAcceptEncoding: "gzip"}, // RFC 7694
+		}
+	}
 }
 
 func (s *server) tooLarge(what string) error {

@@ -3,6 +3,8 @@ package api
 import (
 	"context"
 	"slices"
+	"strconv"
+	"sync"
 	"time"
 
 	"github.com/oapi-codegen/runtime/types"
@@ -86,23 +88,40 @@ func (h *handlers) readCheckOrder(w openapi.CheckOrder) (curing.Order, error) {
 	return order, bad.Err("invalid-value", "the order has no meaning as it stands")
 }
 
+// readFormula reads the formula of an order.
 func readFormula(bad *fault.Collector, w openapi.Formula) formula.Formula {
+	return readFormulaAt(bad, fault.At("formula"), w)
+}
+
+// readFormulaAt reads a formula that stands at a path. Where the path is nil what
+// is wrong with the formula is recorded without its place, and less work is done
+// for one that is right.
+func readFormulaAt(bad *fault.Collector, path fault.Path, w openapi.Formula) formula.Formula {
+	return readFormulaInto(bad, path, w, nil, nil)
+}
+
+// readFormulaInto reads a formula into lists that are at hand.
+func readFormulaInto(
+	bad *fault.Collector, path fault.Path, w openapi.Formula, parts []formula.Part, additions []formula.Addition,
+) formula.Formula {
 	product, _ := rulebook.ParseClass(string(w.Product))
-	f := formula.Formula{Name: w.Name, Product: product, HomeCure: w.HomeCure != nil && *w.HomeCure}
+	f := formula.Formula{
+		Name: w.Name, Product: product, HomeCure: w.HomeCure != nil && *w.HomeCure, Parts: parts[:0], Additions: additions[:0],
+	}
 	if w.TraditionalName != nil {
 		f.Tradition, _ = rulebook.ParseTradition(string(*w.TraditionalName))
 	}
 	if w.Pickle != nil {
-		f.Pickle = readPickle(bad, fault.At("formula", "pickle"), *w.Pickle)
+		f.Pickle = readPickle(bad, below(path, "pickle"), *w.Pickle)
 	}
 	for i, p := range w.Parts {
-		f.Parts = append(f.Parts, readPart(bad, fault.At("formula", "parts", i), p))
+		f.Parts = append(f.Parts, readPart(bad, below(path, "parts", strconv.Itoa(i)), p))
 	}
 	for i, a := range w.Additions {
-		f.Additions = append(f.Additions, readAddition(bad, fault.At("formula", "additions", i), a))
+		f.Additions = append(f.Additions, readAddition(bad, below(path, "additions", strconv.Itoa(i)), a))
 	}
 	if w.Plan != nil {
-		f.Plan = readPlan(bad, fault.At("formula", "plan"), *w.Plan)
+		f.Plan = readPlan(bad, below(path, "plan"), *w.Plan)
 	}
 	return f
 }
@@ -113,22 +132,30 @@ func readPickle(bad *fault.Collector, path fault.Path, w openapi.PickleFacts) *f
 	var err error
 	if w.UptakePercent != nil {
 		p.Uptake, err = quantity.Percent(*w.UptakePercent)
-		bad.AddError(fault.At("uptake_percent").Under(path), "invalid-value", err)
+		bad.AddError(below(path, "uptake_percent"), "invalid-value", err)
 	}
 	if w.DensityKgPerM3 != nil {
 		p.Density, err = quantity.GramsPerMillilitre(*w.DensityKgPerM3 / 1000)
-		bad.AddError(fault.At("density_kg_per_m3").Under(path), "invalid-value", err)
+		bad.AddError(below(path, "density_kg_per_m3"), "invalid-value", err)
 	}
 	return p
 }
 
+// below returns the path of a member; nil below nil.
+func below(path fault.Path, steps ...string) fault.Path {
+	if path == nil {
+		return nil
+	}
+	return slices.Concat(path, steps)
+}
+
 func readPart(bad *fault.Collector, path fault.Path, w openapi.Part) formula.Part {
-	m := readMaterial(bad, fault.At("material").Under(path), w.Material)
+	m := readMaterial(bad, below(path, "material"), w.Material)
 	if m != nil && !m.Meat() {
-		bad.Add(fault.At("material").Under(path), "not-meat", "%q is not meat or fat: it belongs in the additions", w.Material)
+		bad.Add(below(path, "material"), "not-meat", "%q is not meat or fat: it belongs in the additions", w.Material)
 	}
 	share, err := quantity.Percent(w.SharePercent)
-	bad.AddError(fault.At("share_percent").Under(path), "invalid-value", err)
+	bad.AddError(below(path, "share_percent"), "invalid-value", err)
 	p := formula.Part{Share: share, SkinOn: w.SkinOn != nil && *w.SkinOn}
 	if m != nil {
 		p.Material, p.Name = *m, m.Description
@@ -136,9 +163,9 @@ func readPart(bad *fault.Collector, path fault.Path, w openapi.Part) formula.Par
 	if w.Name != nil {
 		p.Name = *w.Name
 	}
-	p.Freezing = readFreezing(bad, fault.At("freezing").Under(path), w.Freezing)
+	p.Freezing = readFreezing(bad, below(path, "freezing"), w.Freezing)
 	if w.Received != nil {
-		p.Received = readReceipt(bad, fault.At("received").Under(path), *w.Received)
+		p.Received = readReceipt(bad, below(path, "received"), *w.Received)
 	}
 	return p
 }
@@ -146,7 +173,7 @@ func readPart(bad *fault.Collector, path fault.Path, w openapi.Part) formula.Par
 // readMaterial looks a material up; what can't go into a formula is recorded and
 // nil.
 func readMaterial(bad *fault.Collector, path fault.Path, key string) *material.Material {
-	m, ok := material.ByKey(key)
+	m, ok := materials()[key]
 	if !ok {
 		bad.Add(path, "unknown-material", "%q is not a key of /v1/reference/materials", key)
 		return nil
@@ -155,16 +182,27 @@ func readMaterial(bad *fault.Collector, path fault.Path, key string) *material.M
 		bad.Add(path, "not-an-ingredient", "%q is a finished product to compare with, it can't go into a formula", key)
 		return nil
 	}
-	return &m
+	return m
 }
+
+// materials are the materials by key. Formulas share them, and nobody changes
+// them.
+var materials = sync.OnceValue(func() map[string]*material.Material {
+	all := material.All()
+	byKey := make(map[string]*material.Material, len(all))
+	for i := range all {
+		byKey[all[i].Key] = &all[i]
+	}
+	return byKey
+})
 
 // cultureMaterial is what a culture counts as when its material is not named.
 const cultureMaterial = "culture-carrier"
 
 func readAddition(bad *fault.Collector, path fault.Path, w openapi.Addition) formula.Addition {
 	role, _ := formula.ParseRole(string(w.Role))
-	a := formula.Addition{Role: role, Rate: readRate(bad, fault.At("rate").Under(path), w.Rate)}
-	at := fault.At("material").Under(path)
+	a := formula.Addition{Role: role, Rate: readRate(bad, below(path, "rate"), w.Rate)}
+	at := below(path, "material")
 	switch {
 	case w.Material != nil:
 		a.Material = readMaterial(bad, at, *w.Material)
@@ -172,7 +210,7 @@ func readAddition(bad *fault.Collector, path fault.Path, w openapi.Addition) for
 		a.Material = readMaterial(bad, at, cultureMaterial)
 	}
 	if w.Cure != nil {
-		a.Cure = readCure(bad, fault.At("cure").Under(path), w)
+		a.Cure = readCure(bad, below(path, "cure"), w)
 	}
 	a.Name = nameOf(w, a)
 	if a.Material != nil && a.Material.Meat() {
@@ -184,10 +222,10 @@ func readAddition(bad *fault.Collector, path fault.Path, w openapi.Addition) for
 	checkRole(bad, at, a)
 	a.BringsNone = w.BringsNone != nil && *w.BringsNone
 	if w.Culture != nil {
-		readCulture(bad, fault.At("culture").Under(path), *w.Culture, &a)
+		readCulture(bad, below(path, "culture"), *w.Culture, &a)
 	}
 	if w.RehydrationWater != nil {
-		r := readRate(bad, fault.At("rehydration_water").Under(path), *w.RehydrationWater)
+		r := readRate(bad, below(path, "rehydration_water"), *w.RehydrationWater)
 		a.RehydrationWater = &r
 	}
 	return a
@@ -200,12 +238,16 @@ func checkRole(bad *fault.Collector, at fault.Path, a formula.Addition) {
 	if a.Material == nil {
 		return
 	}
-	if a.Role == formula.Salt && a.Material.AddedSalt().Float() < most {
-		bad.Add(at, "wrong-role", "%q is not salt", a.Material.Key)
-	}
-	sugars := a.Material.FermentableSugar().Or(quantity.Fraction{}).Float() + a.Material.Lactose().Or(quantity.Fraction{}).Float()
-	if a.Role == formula.Sugar && sugars < most {
-		bad.Add(at, "wrong-role", "%q is not sugar", a.Material.Key)
+	switch a.Role { //nolint:exhaustive // the others say nothing of what they bring
+	case formula.Salt:
+		if a.Material.AddedSalt().Float() < most {
+			bad.Add(at, "wrong-role", "%q is not salt", a.Material.Key)
+		}
+	case formula.Sugar:
+		sugars := a.Material.FermentableSugar().Or(quantity.Fraction{}).Float() + a.Material.Lactose().Or(quantity.Fraction{}).Float()
+		if sugars < most {
+			bad.Add(at, "wrong-role", "%q is not sugar", a.Material.Key)
+		}
 	}
 }
 
@@ -227,11 +269,11 @@ func readCulture(bad *fault.Collector, path fault.Path, w openapi.CultureFacts, 
 	var err error
 	if w.ActivityCFUPerG != nil {
 		a.Activity, err = quantity.CFUPerGram(*w.ActivityCFUPerG)
-		bad.AddError(fault.At("activity_cfu_per_g").Under(path), "invalid-value", err)
+		bad.AddError(below(path, "activity_cfu_per_g"), "invalid-value", err)
 	}
 	if w.LabelDoseGPerKg != nil {
 		a.LabelDose, err = quantity.PartsPerMillion(*w.LabelDoseGPerKg * 1000)
-		bad.AddError(fault.At("label_dose_g_per_kg").Under(path), "invalid-value", err)
+		bad.AddError(below(path, "label_dose_g_per_kg"), "invalid-value", err)
 	}
 	for _, key := range w.Species {
 		if s, ok := rulebook.CultureByKey(string(key)); ok {
@@ -244,7 +286,7 @@ func readCure(bad *fault.Collector, path fault.Path, w openapi.Addition) *rulebo
 	if w.Cure.Key != nil {
 		c, ok := rulebook.CureByKey(*w.Cure.Key)
 		if !ok {
-			bad.Add(fault.At("key").Under(path), "unknown-cure", "%q is not a key of /v1/reference/cures; state the assay of its label instead", *w.Cure.Key)
+			bad.Add(below(path, "key"), "unknown-cure", "%q is not a key of /v1/reference/cures; state the assay of its label instead", *w.Cure.Key)
 			return nil
 		}
 		return &c
@@ -252,13 +294,13 @@ func readCure(bad *fault.Collector, path fault.Path, w openapi.Addition) *rulebo
 	if w.Cure.Assay == nil {
 		return nil // the rules of the members have said so
 	}
-	at := fault.At("assay").Under(path)
+	at := below(path, "assay")
 	part := func(name string, percent *float64) quantity.Fraction {
 		if percent == nil {
 			return quantity.Fraction{}
 		}
 		f, err := quantity.Percent(*percent)
-		bad.AddError(fault.At(name).Under(at), "invalid-value", err)
+		bad.AddError(below(at, name), "invalid-value", err)
 		return f
 	}
 	assay := w.Cure.Assay
@@ -291,23 +333,23 @@ func readRate(bad *fault.Collector, path fault.Path, w openapi.Rate) formula.Rat
 	if w.Per == nil {
 		return formula.Rate{} // the rules of the members have said so
 	}
-	per := readMass(bad, fault.At("per").Under(path), *w.Per)
+	per := readMass(bad, below(path, "per"), *w.Per)
 	var rate formula.Rate
 	var err error
 	if volume, ok := volumePerUnit[openapi.VolumeUnit(w.Unit)]; ok {
 		v, wrong := volume(w.Value)
-		bad.AddError(fault.At("value").Under(path), "invalid-value", wrong)
+		bad.AddError(below(path, "value"), "invalid-value", wrong)
 		rate, err = formula.VolumePer(v, per)
 	} else {
 		m := readMass(bad, path, openapi.PositiveMass{Value: w.Value, Unit: openapi.MassUnit(w.Unit)})
 		rate, err = formula.MassPer(m, per)
 	}
-	bad.AddError(fault.At("per").Under(path), "minimum", err)
+	bad.AddError(below(path, "per"), "minimum", err)
 	return rate
 }
 
 func readShare(bad *fault.Collector, path fault.Path, w openapi.Rate, unit float64) formula.Rate {
-	at := fault.At("value").Under(path)
+	at := below(path, "value")
 	if w.Base != nil && *w.Base == openapi.BaseBatch {
 		f, err := quantity.NewFraction(w.Value * unit)
 		bad.AddError(at, "maximum", err)

@@ -48,9 +48,15 @@ func (s *server) observe(registerer prometheus.Registerer) (echo.MiddlewareFunc,
 		Help:    "Time from the head of a request to the end of its answer.",
 		Buckets: durationBuckets,
 	}, []string{"method", "route", "code"})
+	lines := prometheus.NewCounterVec(prometheus.CounterOpts{
+		Name: "greenweight_stream_lines_total",
+		Help: "Lines of bodies that are answered line by line, by whether a line was answered or refused.",
+	}, []string{"route", "outcome"})
 	if registerer != nil {
-		if err := registerer.Register(durations); err != nil {
-			return nil, fmt.Errorf("register the metrics: %w", err)
+		for _, metric := range []prometheus.Collector{durations, lines} {
+			if err := registerer.Register(metric); err != nil {
+				return nil, fmt.Errorf("register the metrics: %w", err)
+			}
 		}
 	}
 	return func(next echo.HandlerFunc) echo.HandlerFunc {
@@ -62,10 +68,18 @@ func (s *server) observe(registerer prometheus.Registerer) (echo.MiddlewareFunc,
 			took := s.clock().Sub(start)
 			method, route, status := methodLabel(c.Request().Method), routeLabel(c.Path()), c.Response().Status
 			durations.WithLabelValues(method, route, strconv.Itoa(status)).Observe(took.Seconds())
-			s.log.LogAttrs(c.Request().Context(), levelOf(route, status), "request",
+			said := []slog.Attr{
 				slog.String("request_id", c.Response().Header().Get(headerRequestID)),
 				slog.String("method", method), slog.String("route", route),
-				slog.Int("status", status), slog.Float64("duration_seconds", took.Seconds()))
+				slog.Int("status", status), slog.Float64("duration_seconds", took.Seconds()),
+			}
+			if f, ok := c.Get(contextFlow).(*flow); ok {
+				answered, refused := f.answered.Load(), f.refused.Load()
+				lines.WithLabelValues(route, "answered").Add(float64(answered))
+				lines.WithLabelValues(route, "refused").Add(float64(refused))
+				said = append(said, slog.Int64("lines", answered+refused), slog.Int64("lines_refused", refused), slog.Bool("whole", f.whole))
+			}
+			s.log.LogAttrs(c.Request().Context(), levelOf(route, status), "request", said...)
 			return nil
 		}
 	}, nil

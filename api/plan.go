@@ -1,6 +1,7 @@
 package api
 
 import (
+	"strconv"
 	"time"
 
 	"greenweight/domain/fault"
@@ -13,12 +14,12 @@ import (
 // readPlan reads how a formula is meant to be made.
 func readPlan(bad *fault.Collector, path fault.Path, w openapi.Plan) formula.Plan {
 	p := formula.Plan{
-		Freezing: readFreezing(bad, fault.At("freezing").Under(path), w.Freezing), Smoke: readWarmths(bad, fault.At("smoke").Under(path), w.Smoke),
-		Heat: readWarmths(bad, fault.At("heat").Under(path), w.Heat),
+		Freezing: readFreezing(bad, below(path, "freezing"), w.Freezing), Smoke: readWarmths(bad, below(path, "smoke"), w.Smoke),
+		Heat: readWarmths(bad, below(path, "heat"), w.Heat),
 	}
 	if w.LossPercent != nil {
 		loss, err := quantity.Percent(*w.LossPercent)
-		bad.AddError(fault.At("loss_percent").Under(path), codeInvalidValue, err)
+		bad.AddError(below(path, "loss_percent"), codeInvalidValue, err)
 		p.Loss = &loss
 	}
 	if w.LabelKeepRefrigerated != nil {
@@ -30,29 +31,29 @@ func readPlan(bad *fault.Collector, path fault.Path, w openapi.Plan) formula.Pla
 		p.WantedPH = &ph
 	}
 	for i, s := range w.Fermentation {
-		p.Fermentation = append(p.Fermentation, readStep(bad, fault.At("fermentation", i).Under(path),
+		p.Fermentation = append(p.Fermentation, readStep(bad, below(path, "fermentation", strconv.Itoa(i)),
 			s.Temperature, s.RelativeHumidityPercent, nil, inHours(given(s.Hours))))
 	}
 	for i, s := range w.Drying {
-		p.Drying = append(p.Drying, readStep(bad, fault.At("drying", i).Under(path),
+		p.Drying = append(p.Drying, readStep(bad, below(path, "drying", strconv.Itoa(i)),
 			s.Temperature, s.RelativeHumidityPercent, s.AirSpeedMPerS, inHours(24*given(s.Days))))
 	}
 	if w.Grind != nil {
-		at := fault.At("grind").Under(path)
+		at := below(path, "grind")
 		p.Grind = formula.Grind{
-			Plate: readLength(bad, fault.At("plate").Under(at), w.Grind.Plate), LargestPiece: readLength(bad, fault.At("largest_piece").Under(at), w.Grind.LargestPiece),
+			Plate: readLength(bad, below(at, "plate"), w.Grind.Plate), LargestPiece: readLength(bad, below(at, "largest_piece"), w.Grind.LargestPiece),
 		}
 	}
 	if w.Casing != nil {
-		at := fault.At("casing").Under(path)
+		at := below(path, "casing")
 		p.Casing = formula.PlannedCasing{
-			Diameter:  readLength(bad, fault.At("stuffed_diameter").Under(at), w.Casing.StuffedDiameter),
-			FlatWidth: readLength(bad, fault.At("flat_width").Under(at), w.Casing.FlatWidth),
+			Diameter:  readLength(bad, below(at, "stuffed_diameter"), w.Casing.StuffedDiameter),
+			FlatWidth: readLength(bad, below(at, "flat_width"), w.Casing.FlatWidth),
 		}
 		p.Casing.Kind, _ = formula.ParseCasingKind(string(given(w.Casing.Kind)))
 	}
 	for i, h := range w.Hold {
-		p.Hold = append(p.Hold, readHold(bad, fault.At("hold", i).Under(path), h))
+		p.Hold = append(p.Hold, readHold(bad, below(path, "hold", strconv.Itoa(i)), h))
 	}
 	if r := w.TrichinaeRoute; r != nil {
 		p.Trichinae = formula.TrichinaeRoute{Certificate: given(r.Certificate), IssuedBy: given(r.IssuedBy)}
@@ -64,12 +65,12 @@ func readPlan(bad *fault.Collector, path fault.Path, w openapi.Plan) formula.Pla
 
 func readStep(bad *fault.Collector, path fault.Path, t *openapi.Temperature, humidity, speed *float64, span time.Duration) formula.Step {
 	s := formula.Step{
-		Humidity: readKnown(bad, fault.At("relative_humidity_percent").Under(path), quantity.HumidityPercent, humidity),
-		AirSpeed: readKnown(bad, fault.At("air_speed_m_per_s").Under(path), quantity.MetresPerSecond, speed),
+		Humidity: readKnown(bad, below(path, "relative_humidity_percent"), quantity.HumidityPercent, humidity),
+		AirSpeed: readKnown(bad, below(path, "air_speed_m_per_s"), quantity.MetresPerSecond, speed),
 		Span:     span,
 	}
 	if t != nil {
-		s.Temperature = material.Is(readTemperature(bad, fault.At("temperature").Under(path), *t))
+		s.Temperature = material.Is(readTemperature(bad, below(path, "temperature"), *t))
 	}
 	return s
 }
@@ -77,15 +78,15 @@ func readStep(bad *fault.Collector, path fault.Path, t *openapi.Temperature, hum
 func readFreezing(bad *fault.Collector, path fault.Path, w []openapi.PlannedFreezing) []formula.Freezing {
 	var all []formula.Freezing
 	for i, s := range w {
-		at := fault.At(i).Under(path)
+		at := below(path, strconv.Itoa(i))
 		span := inHours(24 * given(s.Days))
 		if s.Hours != nil {
 			span = inHours(*s.Hours)
 		}
 		all = append(all, formula.Freezing{
-			Temperature: readTemperature(bad, fault.At("temperature").Under(at), s.Temperature), Span: span,
+			Temperature: readTemperature(bad, below(at, "temperature"), s.Temperature), Span: span,
 			AtCentre:  given(s.MeasuredIn) == openapi.PlannedFreezingMeasuredInCentre,
-			Thickness: readLength(bad, fault.At("thickness").Under(at), s.Thickness),
+			Thickness: readLength(bad, below(at, "thickness"), s.Thickness),
 		})
 	}
 	return all
@@ -93,9 +94,9 @@ func readFreezing(bad *fault.Collector, path fault.Path, w []openapi.PlannedFree
 
 func readHold(bad *fault.Collector, path fault.Path, w openapi.PlannedHold) formula.Hold {
 	h := formula.Hold{
-		Temperature: readKnownTemperature(bad, fault.At("temperature").Under(path), w.Temperature),
-		Humidity:    readKnown(bad, fault.At("relative_humidity_percent").Under(path), quantity.HumidityPercent, w.RelativeHumidityPercent),
-		Span:        inHours(given(w.Hours)), Depth: readLength(bad, fault.At("depth").Under(path), w.Depth),
+		Temperature: readKnownTemperature(bad, below(path, "temperature"), w.Temperature),
+		Humidity:    readKnown(bad, below(path, "relative_humidity_percent"), quantity.HumidityPercent, w.RelativeHumidityPercent),
+		Span:        inHours(given(w.Hours)), Depth: readLength(bad, below(path, "depth"), w.Depth),
 	}
 	h.Of, _ = formula.ParseHoldOf(string(w.Of))
 	return h
@@ -104,11 +105,11 @@ func readHold(bad *fault.Collector, path fault.Path, w openapi.PlannedHold) form
 func readWarmths(bad *fault.Collector, path fault.Path, w []openapi.PlannedWarmth) []formula.Warmth {
 	var all []formula.Warmth
 	for i, s := range w {
-		at := fault.At(i).Under(path)
+		at := below(path, strconv.Itoa(i))
 		all = append(all, formula.Warmth{
-			Temperature: readKnownTemperature(bad, fault.At("temperature").Under(at), s.Temperature),
-			Humidity:    readKnown(bad, fault.At("relative_humidity_percent").Under(at), quantity.HumidityPercent, s.RelativeHumidityPercent),
-			Span:        inHours(given(s.Hours)), Core: readKnownTemperature(bad, fault.At("core_temperature").Under(at), s.CoreTemperature),
+			Temperature: readKnownTemperature(bad, below(at, "temperature"), s.Temperature),
+			Humidity:    readKnown(bad, below(at, "relative_humidity_percent"), quantity.HumidityPercent, s.RelativeHumidityPercent),
+			Span:        inHours(given(s.Hours)), Core: readKnownTemperature(bad, below(at, "core_temperature"), s.CoreTemperature),
 			CoreHeld: inHours(given(s.CoreHours)),
 		})
 	}
@@ -117,8 +118,8 @@ func readWarmths(bad *fault.Collector, path fault.Path, w []openapi.PlannedWarmt
 
 func readReceipt(bad *fault.Collector, path fault.Path, w openapi.Receipt) formula.Receipt {
 	return formula.Receipt{
-		Temperature: readKnownTemperature(bad, fault.At("temperature").Under(path), w.Temperature),
-		PH:          readKnown(bad, fault.At("ph").Under(path), quantity.NewPH, w.Ph),
+		Temperature: readKnownTemperature(bad, below(path, "temperature"), w.Temperature),
+		PH:          readKnown(bad, below(path, "ph"), quantity.NewPH, w.Ph),
 	}
 }
 

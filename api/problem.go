@@ -256,6 +256,20 @@ func summary(entries []openapi.ProblemEntry) string {
 	return text
 }
 
+// problemOf returns the document of a refusal, for the request of an id.
+func problemOf(r *refusal, id string) openapi.Problem {
+	t := r.slug.problemType()
+	problem := openapi.Problem{
+		Type:      problemsPath + "/" + string(t.Slug),
+		Title:     t.Title,
+		Status:    t.Status,
+		RequestID: id,
+		Errors:    sortEntries(r.entries),
+	}
+	problem.Detail = new(cmp.Or(shorten(cmp.Or(r.detail, summary(problem.Errors)), maxDetail), t.Means))
+	return problem
+}
+
 // writeProblem answers with the problem that an error is. It is the error
 // handler of the router. After the beginning of an answer it can only log.
 func (s *server) writeProblem(err error, c echo.Context) {
@@ -269,17 +283,10 @@ func (s *server) writeProblem(err error, c echo.Context) {
 		return
 	}
 	t := r.slug.problemType()
-	problem := openapi.Problem{
-		Type:      problemsPath + "/" + string(t.Slug),
-		Title:     t.Title,
-		Status:    t.Status,
-		RequestID: id,
-		Errors:    sortEntries(r.entries),
-	}
+	problem := problemOf(r, id)
 	if instance := c.Request().URL.EscapedPath(); instance != "" {
 		problem.Instance = new(shorten(instance, maxInstance))
 	}
-	problem.Detail = new(cmp.Or(shorten(cmp.Or(r.detail, summary(problem.Errors)), maxDetail), t.Means))
 	var text bytes.Buffer
 	if err := openapi.WriteJSON(&text, problem); err != nil {
 		s.logCause(c.Request().Context(), id, err)

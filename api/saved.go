@@ -30,11 +30,11 @@ import (
 )
 
 const (
-	pathFormulas   = "/v1/formulas"
-	mediaTypeTable = "text/csv"
-	codeNoTable    = "no-table"
-	notesShown     = 200
-	maxMemberText  = 4000
+	pathFormulas  = "/v1/formulas"
+	mediaTypeCSV  = "text/csv"
+	codeNoTable   = "no-table"
+	notesShown    = 200
+	maxMemberText = 4000
 )
 
 // CreateFormula answers POST /v1/formulas.
@@ -101,7 +101,7 @@ func formulaTag(s formulas.Saved, mediaType string) string {
 	at := s.Formula
 	at.Version, at.Digest = s.Version.Version, s.Version.Digest
 	tag := fmt.Sprintf("%s%s%d-n%d", formulas.Name(at), tagOf, s.Formula.Version, s.Formula.Notes)
-	if mediaType == mediaTypeTable {
+	if mediaType == mediaTypeCSV {
 		tag += "-csv"
 	}
 	return `"` + tag + `"`
@@ -197,7 +197,7 @@ func (h *handlers) GetFormula(ctx context.Context, req openapi.GetFormulaRequest
 		return openapi.GetFormula304Response{Headers: openapi.NotModifiedResponseHeaders{ETag: &tag}}, nil
 	}
 	headers := openapi.GetFormula200ResponseHeaders{ETag: &tag}
-	if answerType(ctx) == mediaTypeTable {
+	if answerType(ctx) == mediaTypeCSV {
 		text, err := h.writeTable([]byte(saved.Version.Body))
 		if err != nil {
 			return nil, err
@@ -226,7 +226,7 @@ func (h *handlers) GetFormulaVersion(ctx context.Context, req openapi.GetFormula
 		return openapi.GetFormulaVersion304Response{Headers: openapi.NotModifiedResponseHeaders{ETag: &tag}}, nil
 	}
 	headers := openapi.GetFormulaVersion200ResponseHeaders{ETag: &tag}
-	if answerType(ctx) == mediaTypeTable {
+	if answerType(ctx) == mediaTypeCSV {
 		text, err := h.writeTable([]byte(saved.Version.Body))
 		if err != nil {
 			return nil, err
@@ -311,7 +311,7 @@ func (h *handlers) ListFormulas(ctx context.Context, req openapi.ListFormulasReq
 		return openapi.ListFormulas304Response{Headers: openapi.NotModifiedResponseHeaders{ETag: &tag}}, nil
 	}
 	headers := openapi.ListFormulas200ResponseHeaders{ETag: &tag, Link: who.linkToNext(page.Next)}
-	if answerType(ctx) == mediaTypeTable {
+	if answerType(ctx) == mediaTypeCSV {
 		text, err := h.tableOf(ctx, who, page.Formulas)
 		if err != nil {
 			return nil, err

@@ -623,6 +623,54 @@ func (e FindingStatus) Valid() bool {
 	}
 }
 
+// Defines values for FindingsShown.
+const (
+	FindingsShownAll       FindingsShown = "all"
+	FindingsShownAttention FindingsShown = "attention"
+	FindingsShownNone      FindingsShown = "none"
+)
+
+// Valid indicates whether the value is a known member of the FindingsShown enum.
+func (e FindingsShown) Valid() bool {
+	switch e {
+	case FindingsShownAll:
+		return true
+	case FindingsShownAttention:
+		return true
+	case FindingsShownNone:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for FormulaStatus.
+const (
+	FormulaStatusHazard   FormulaStatus = "hazard"
+	FormulaStatusMet      FormulaStatus = "met"
+	FormulaStatusNear     FormulaStatus = "near"
+	FormulaStatusNotMet   FormulaStatus = "not-met"
+	FormulaStatusNotShown FormulaStatus = "not-shown"
+)
+
+// Valid indicates whether the value is a known member of the FormulaStatus enum.
+func (e FormulaStatus) Valid() bool {
+	switch e {
+	case FormulaStatusHazard:
+		return true
+	case FormulaStatusMet:
+		return true
+	case FormulaStatusNear:
+		return true
+	case FormulaStatusNotMet:
+		return true
+	case FormulaStatusNotShown:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for HealthStatus.
 const (
 	HealthStatusLive  HealthStatus = "live"
@@ -3658,6 +3706,9 @@ type FindingLimit struct {
 // the reason; `hazard`: must not be made at all.
 type FindingStatus string
 
+// FindingsShown Which findings are listed.
+type FindingsShown string
+
 // Formula Meat parts with shares, additions with rates, and the plan.
 type Formula struct {
 	// Additions All else that is mixed in.
@@ -3697,6 +3748,72 @@ type Formula struct {
 	TraditionalName *TraditionalName `json:"traditional_name,omitempty"`
 }
 
+// FormulaCheckFinal The last line of a whole answer.
+type FormulaCheckFinal struct {
+	// ByStatus How many formulas have which status.
+	ByStatus FormulaCounts `json:"by_status"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Date The day whose rules were held.
+	Date openapi_types.Date `json:"date"`
+
+	// Final Always `true`; no other line has this member.
+	Final bool `json:"final"`
+
+	// Formulas How many lines.
+	Formulas LineCount `json:"formulas"`
+
+	// Problems How many lines.
+	Problems LineCount `json:"problems"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Rulebooks The rulebooks that were held.
+	Rulebooks []RulebookKey `json:"rulebooks"`
+}
+
+// FormulaCheckLine One line of the answer, which is a result, a problem or the final line.
+type FormulaCheckLine = jsontext.Value
+
+// FormulaCheckProblem Why a line has no result. Where the body could not be read on, this is the last line, and no final one follows.
+type FormulaCheckProblem struct {
+	// Line A line of the body, counted from 1; empty lines count, and so does the heading of a CSV.
+	Line LineNumber `json:"line"`
+
+	// Problem Why no answer could be given (RFC 9457).
+	Problem Problem `json:"problem"`
+}
+
+// FormulaCheckResult What was found of the formula of one line. Pointers are within that line.
+type FormulaCheckResult struct {
+	// Findings Those that were asked for by `findings`, ordered by rulebook and code; absent where none were.
+	Findings []Finding `json:"findings,omitempty"`
+
+	// Line A line of the body, counted from 1; empty lines count, and so does the heading of a CSV.
+	Line LineNumber `json:"line"`
+
+	// Name What the maker calls the formula.
+	Name string `json:"name"`
+
+	// Status The worst of the findings of the formula stage, of whatever rulebook and authority: `hazard`, then `not-met`, `near`,
+	// `not-shown`, `met`. What does not apply does not count. `met` says that all that can be asked of the formula alone is met: nothing
+	// of the process or of the finished piece.
+	Status FormulaStatus `json:"status"`
+
+	// Summary Counts for each rulebook, stage and authority. What is asked of the process and of the finished piece is mostly not shown
+	// by a formula alone.
+	Summary []StatusCounts `json:"summary"`
+}
+
+// FormulaCheckTable The answer to a collection as a table of comma-separated values (RFC 4180) in UTF-8, one row for each formula. `kind` is
+// `formula`, `problem` or `final`; `line` is the line of the collection; the counts are of findings of the formula stage, and in
+// the final row of formulas by their status; `attention` gives the reasons of all that is a hazard, not met or near, `problem` and
+// `detail` why a formula was not checked. A text that a spreadsheet would take for a calculation begins with an apostrophe.
+type FormulaCheckTable = string
+
 // FormulaComparison How one version differs from another.
 type FormulaComparison struct {
 	// Additions All else that is mixed in, likewise.
@@ -3728,6 +3845,24 @@ type FormulaComparison struct {
 
 	// Totals What the formula brings to the meat.
 	Totals []ComparedTotal `json:"totals"`
+}
+
+// FormulaCounts How many formulas have which status.
+type FormulaCounts struct {
+	// Hazard How many lines.
+	Hazard LineCount `json:"hazard"`
+
+	// Met How many lines.
+	Met LineCount `json:"met"`
+
+	// Near How many lines.
+	Near LineCount `json:"near"`
+
+	// NotMet How many lines.
+	NotMet LineCount `json:"not_met"`
+
+	// NotShown How many lines.
+	NotShown LineCount `json:"not_shown"`
 }
 
 // FormulaDraft A formula as somebody has it: a `Formula`, or an object that is meant to be one. What `Formula` does not allow in it is
@@ -3778,6 +3913,11 @@ type FormulaPage struct {
 	// NextCursor Where to go on; absent on the last page.
 	NextCursor *string `json:"next_cursor,omitempty"`
 }
+
+// FormulaStatus The worst of the findings of the formula stage, of whatever rulebook and authority: `hazard`, then `not-met`, `near`,
+// `not-shown`, `met`. What does not apply does not count. `met` says that all that can be asked of the formula alone is met: nothing
+// of the process or of the finished piece.
+type FormulaStatus string
 
 // FormulaSummary A saved formula in a list.
 type FormulaSummary struct {
@@ -4344,6 +4484,12 @@ type LineCost struct {
 	// Pointer JSON pointer to the member of the question that this is about.
 	Pointer Pointer `json:"pointer"`
 }
+
+// LineCount How many lines.
+type LineCount = int64
+
+// LineNumber A line of the body, counted from 1; empty lines count, and so does the heading of a CSV.
+type LineNumber = int64
 
 // LongHours Hours; the time must stay below them, because at them the limit is reached.
 type LongHours = float64
@@ -6829,6 +6975,19 @@ type CheckDegreeHoursParams struct {
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
+// CheckFormulasParams defines parameters for CheckFormulas.
+type CheckFormulasParams struct {
+	// Rulebooks The rulebooks to hold each formula against, with commas between them; each once.
+	Rulebooks []RulebookKey `form:"rulebooks" json:"rulebooks"`
+
+	// Date The day whose rules count; today (UTC) when not given.
+	Date *openapi_types.Date `form:"date,omitempty" json:"date,omitempty"`
+
+	// Findings Which findings of a formula its line lists. `attention`, when not given: those that are a hazard, not met or near, with
+	// the reason. `all`: every finding, as `/v1/formulas/check` gives it. `none`: the counts alone.
+	Findings *FindingsShown `form:"findings,omitempty" json:"findings,omitempty"`
+}
+
 // ListFormulasParams defines parameters for ListFormulas.
 type ListFormulasParams struct {
 	// Name Only formulas with this in their name, in capitals or not.
@@ -7148,6 +7307,9 @@ type ServerInterface interface {
 	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
 	// (POST /v1/fermentation/degree-hours)
 	CheckDegreeHours(ctx echo.Context, params CheckDegreeHoursParams) error
+	// CheckFormulas Check a whole collection of formulas
+	// (POST /v1/formula-checks)
+	CheckFormulas(ctx echo.Context, params CheckFormulasParams) error
 	// ListFormulas Find saved formulas
 	// (GET /v1/formulas)
 	ListFormulas(ctx echo.Context, params ListFormulasParams) error
@@ -7468,6 +7630,38 @@ func (w *ServerInterfaceWrapper) CheckDegreeHours(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CheckDegreeHours(ctx, params)
+	return err
+}
+
+// CheckFormulas converts echo context to params.
+func (w *ServerInterfaceWrapper) CheckFormulas(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CheckFormulasParams
+	// ------------- Required query parameter "rulebooks" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", false, true, "rulebooks", ctx.QueryParams(), &params.Rulebooks, runtime.BindQueryParameterOptions{Type: "array", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter rulebooks: %s", err))
+	}
+
+	// ------------- Optional query parameter "date" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "date", ctx.QueryParams(), &params.Date, runtime.BindQueryParameterOptions{Type: "string", Format: "date"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter date: %s", err))
+	}
+
+	// ------------- Optional query parameter "findings" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "findings", ctx.QueryParams(), &params.Findings, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter findings: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CheckFormulas(ctx, params)
 	return err
 }
 
@@ -8460,6 +8654,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/formulas/scale", wrapper.ScaleFormula, options.OperationMiddlewares["scaleFormula"]...)
 	router.POST(options.BaseURL+"/v1/formulas/shopping-list", wrapper.ListShopping, options.OperationMiddlewares["listShopping"]...)
 	router.POST(options.BaseURL+"/v1/formulas/check", wrapper.CheckFormula, options.OperationMiddlewares["checkFormula"]...)
+	router.POST(options.BaseURL+"/v1/formula-checks", wrapper.CheckFormulas, options.OperationMiddlewares["checkFormulas"]...)
 	router.GET(options.BaseURL+"/v1/formulas", wrapper.ListFormulas, options.OperationMiddlewares["listFormulas"]...)
 	router.POST(options.BaseURL+"/v1/formulas", wrapper.CreateFormula, options.OperationMiddlewares["createFormula"]...)
 	router.POST(options.BaseURL+"/v1/formulas/import", wrapper.ImportFormulas, options.OperationMiddlewares["importFormulas"]...)
@@ -9216,6 +9411,118 @@ type CheckDegreeHoursdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response CheckDegreeHoursdefaultApplicationProblemPlusJSONResponse) VisitCheckDegreeHoursResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CheckFormulasRequestObject struct {
+	Params CheckFormulasParams
+	Body   io.Reader
+}
+
+type CheckFormulasResponseObject interface {
+	VisitCheckFormulasResponse(w http.ResponseWriter) error
+}
+
+type CheckFormulas200ResponseHeaders struct {
+	Vary       *string
+	XRequestID *string
+}
+
+type CheckFormulas200ApplicationXNdjsonResponse struct {
+	Body          io.Reader
+	Headers       CheckFormulas200ResponseHeaders
+	ContentLength int64
+}
+
+func (response CheckFormulas200ApplicationXNdjsonResponse) VisitCheckFormulasResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "application/x-ndjson")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	flusher, ok := w.(http.Flusher)
+	if !ok {
+		// If w doesn't support flushing, fall back to io.Copy.
+		_, err := io.Copy(w, response.Body)
+		return err
+	}
+	// text/event-stream messages are typically small; use a
+	// modest buffer and flush after each chunk so clients see
+	// events immediately instead of waiting on OS buffering.
+	buf := make([]byte, 4096)
+	for {
+		n, err := response.Body.Read(buf)
+		if n > 0 {
+			if _, writeErr := w.Write(buf[:n]); writeErr != nil {
+				return writeErr
+			}
+			flusher.Flush()
+		}
+		if err != nil {
+			if err == io.EOF {
+				return nil
+			}
+			return err
+		}
+	}
+}
+
+type CheckFormulas200TextCsvResponse struct {
+	Body          io.Reader
+	Headers       CheckFormulas200ResponseHeaders
+	ContentLength int64
+}
+
+func (response CheckFormulas200TextCsvResponse) VisitCheckFormulasResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "text/csv")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type CheckFormulasdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response CheckFormulasdefaultApplicationProblemPlusJSONResponse) VisitCheckFormulasResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -11183,6 +11490,9 @@ type StrictServerInterface interface {
 	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
 	// (POST /v1/fermentation/degree-hours)
 	CheckDegreeHours(ctx context.Context, request CheckDegreeHoursRequestObject) (CheckDegreeHoursResponseObject, error)
+	// CheckFormulas Check a whole collection of formulas
+	// (POST /v1/formula-checks)
+	CheckFormulas(ctx context.Context, request CheckFormulasRequestObject) (CheckFormulasResponseObject, error)
 	// ListFormulas Find saved formulas
 	// (GET /v1/formulas)
 	ListFormulas(ctx context.Context, request ListFormulasRequestObject) (ListFormulasResponseObject, error)
@@ -11565,6 +11875,37 @@ func (sh *strictHandler) CheckDegreeHours(ctx echo.Context, params CheckDegreeHo
 		return err
 	} else if validResponse, ok := response.(CheckDegreeHoursResponseObject); ok {
 		return validResponse.VisitCheckDegreeHoursResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CheckFormulas operation middleware
+func (sh *strictHandler) CheckFormulas(ctx echo.Context, params CheckFormulasParams) error {
+	var request CheckFormulasRequestObject
+
+	request.Params = params
+	if strings.HasPrefix(ctx.Request().Header.Get("Content-Type"), "application/x-ndjson") {
+		request.Body = ctx.Request().Body
+	}
+	if strings.HasPrefix(ctx.Request().Header.Get("Content-Type"), "text/csv") {
+		request.Body = ctx.Request().Body
+	}
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CheckFormulas(ctx.Request().Context(), request.(CheckFormulasRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CheckFormulas")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CheckFormulasResponseObject); ok {
+		return validResponse.VisitCheckFormulasResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -12,6 +12,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"fmt"
 	"io"
 	"mime"
 	"net/http"
@@ -68,6 +69,10 @@ type Request struct {
 	// Bad marks a request that the contract does not allow, or that the service
 	// must refuse for another reason: its answer must be a problem.
 	Bad bool
+	// BadLines marks a body of lines of which some are not as the contract wants
+	// them, or which is compressed: such a request is answered, each line for
+	// itself, and only the answer is judged.
+	BadLines bool
 }
 
 // Answer is what came back.
@@ -175,7 +180,7 @@ func (c *Client) exchange(ctx context.Context, r Request) (Answer, error) {
 	if a.Problem, err = problemIn(a); err != nil {
 		return a, err
 	}
-	return a, oracle.judge(judged, a, r.Bad)
+	return a, oracle.judge(judged, a, r)
 }
 
 func (c *Client) request(ctx context.Context, r Request) (*http.Request, error) {
@@ -247,6 +252,7 @@ var theOracle = sync.OnceValues(func() (*oracle, error) {
 	openapi3filter.RegisterBodyDecoder("text/csv", openapi3filter.PlainBodyDecoder)
 	openapi3filter.RegisterBodyDecoder("image/svg+xml", openapi3filter.PlainBodyDecoder)
 	openapi3filter.RegisterBodyDecoder("image/png", openapi3filter.FileBodyDecoder)
+	openapi3filter.RegisterBodyDecoder("application/x-ndjson", decodeLines)
 	openapi3filter.RegisterBodyDecoder("application/vnd.oai.openapi", openapi3filter.PlainBodyDecoder)
 	openapi3filter.RegisterBodyDecoder("application/vnd.oai.openapi+json", openapi3filter.JSONBodyDecoder)
 	openapi3.DefineStringFormatValidator("uuid", openapi3.NewRegexpFormatValidator(openapi3.FormatOfStringForUUIDOfRFC9562))
@@ -273,7 +279,7 @@ var options = &openapi3filter.Options{
 }
 
 // judge judges an exchange and enters it into the account.
-func (o *oracle) judge(req *http.Request, a Answer, bad bool) error {
+func (o *oracle) judge(req *http.Request, a Answer, r Request) error {
 	asked := req
 	if req.Method == http.MethodHead { // answered like GET, without the body
 		asked = req.Clone(req.Context())
@@ -284,16 +290,16 @@ func (o *oracle) judge(req *http.Request, a Answer, bad bool) error {
 		return o.judgeElsewhere(req, a)
 	}
 	input := &openapi3filter.RequestValidationInput{Request: asked, PathParams: path, Route: route, Options: options}
-	if bad && a.Status < http.StatusBadRequest {
+	if r.Bad && a.Status < http.StatusBadRequest {
 		return errors.New("a bad request was not refused")
 	}
-	if !bad {
+	if !r.Bad && !r.BadLines {
 		if err := openapi3filter.ValidateRequest(req.Context(), input); err != nil {
 			return errors.Join(errors.New("the request is against the contract; is it meant to be bad?"), err)
 		}
-		if a.Status == http.StatusBadRequest {
-			return errors.New("a good request was refused as unreadable")
-		}
+	}
+	if !r.Bad && a.Status == http.StatusBadRequest {
+		return errors.New("a good request was refused as unreadable")
 	}
 	account.enter(route.Method+" "+route.Path, a)
 	if req.Method == http.MethodHead {
@@ -321,4 +327,30 @@ func (o *oracle) judgeElsewhere(req *http.Request, a Answer) error {
 		return nil
 	}
 	return errors.New("the contract does not have what was answered")
+}
+
+// decodeLines judges each line of a body of JSON lines by the schema, which in
+// this contract is the schema of one line, and returns the value of the last for
+// the validator to judge. It is an [openapi3filter.BodyDecoder].
+func decodeLines(body io.Reader, _ http.Header, schema *openapi3.SchemaRef, _ openapi3filter.EncodingFn) (any, error) {
+	text, err := io.ReadAll(body)
+	if err != nil {
+		return nil, err
+	}
+	var last any
+	number := 0
+	for line := range bytes.Lines(text) {
+		number++
+		if len(bytes.TrimSpace(line)) == 0 {
+			continue
+		}
+		last = nil
+		if err := json.Unmarshal(line, &last); err != nil {
+			return nil, fmt.Errorf("line %d: %w", number, err)
+		}
+		if err := schema.Value.VisitJSON(last, openapi3.MultiErrors()); err != nil {
+			return nil, fmt.Errorf("line %d: %w", number, err)
+		}
+	}
+	return last, nil
 }

@@ -50,6 +50,7 @@ type node struct {
 	enum      map[string]struct{}
 	enumNames []string
 	pattern   *regexp.Regexp
+	matches   func([]byte) bool // does what pattern does; nil for most
 	format    *stringFormat
 	minLength int
 	maxLength int // noLimit where there is none
@@ -362,6 +363,7 @@ func (c *compiler) fillString(n *node, at string, s *openapi3.Schema) {
 		n.enumNames = append(n.enumNames, name)
 	}
 	if s.Pattern != "" {
+		n.matches = matchers[s.Pattern]
 		var err error
 		if n.pattern, err = regexp.Compile(codePoint.ReplaceAllString(s.Pattern, `\x{$1}`)); err != nil {
 			c.refuse(at, "pattern "+s.Pattern+" is not supported: "+err.Error())

@@ -170,10 +170,13 @@ func distance(a, b string) int {
 }
 
 // place says where in a text an offset is, for people: line and character, both
-// counted from 1.
+// counted from 1; in a text of one line, which may be one of many, the character.
 func place(text []byte, offset int64) string {
 	before := text[:min(max(offset, 0), int64(len(text)))]
-	line := bytes.Count(before, []byte{'\n'}) + 1
 	column := utf8.RuneCount(before[bytes.LastIndexByte(before, '\n')+1:]) + 1
-	return " (line " + strconv.Itoa(line) + ", character " + strconv.Itoa(column) + ")"
+	character := "character " + strconv.Itoa(column) + ")"
+	if bytes.IndexByte(text, '\n') < 0 {
+		return " (" + character
+	}
+	return " (line " + strconv.Itoa(bytes.Count(before, []byte{'\n'})+1) + ", " + character
 }

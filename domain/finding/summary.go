@@ -54,6 +54,10 @@ func (s *Summary) Count(rulebook string, stage Stage, authority Authority, statu
 			return
 		}
 	}
+	if *s == nil {
+		const usual = 8 // of one rulebook
+		*s = make(Summary, 0, usual)
+	}
 	t := Tally{Rulebook: rulebook, Stage: stage, Authority: authority}
 	t.counts[status] = 1
 	*s = append(*s, t)

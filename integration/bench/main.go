@@ -1,0 +1,64 @@
+// Command bench prints how fast the service is and how much memory it needs, as
+// ratios to something that is measured in the same run on the same machine, so
+// that they mean the same on another.
+//
+//	go run ./integration/bench bulk
+package main
+
+import (
+	"context"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+)
+
+// Exit codes of the program.
+const (
+	exitDone   = 0
+	exitFailed = 1
+	exitUsage  = 2
+)
+
+const usage = `bench measures the service beside something known, in one run.
+
+usage: bench bulk [--lines 200000] [--rounds 3] [--rulebooks us] [--seed 1] [--profile FILE]
+
+  bulk       a collection of formulas through POST /v1/formula-checks, on all processors and on one, beside reading and
+             writing the same lines with the same JSON library; and the most memory that the stream took
+  --lines    lines of the collection, about 1 kB each
+  --rounds   how often each is measured; the best counts
+  --profile  write a profile of the processors' time here, for go tool pprof
+`
+
+// commands are what can be measured, by name.
+var commands = map[string]func(ctx context.Context, args []string, out io.Writer) error{
+	"bulk": bulk,
+}
+
+func main() {
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	code := run(ctx, os.Args[1:], os.Stdout, os.Stderr)
+	stop()
+	os.Exit(code)
+}
+
+// run is the program: args without its name. It returns the exit code.
+func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
+	if len(args) == 0 || commands[args[0]] == nil {
+		_, _ = io.WriteString(stderr, usage)
+		return exitUsage
+	}
+	err := commands[args[0]](ctx, args[1:], stdout)
+	switch {
+	case errors.Is(err, flag.ErrHelp):
+		_, _ = io.WriteString(stdout, usage)
+		return exitDone
+	case err != nil:
+		_, _ = fmt.Fprintf(stderr, "bench: %v\n", err)
+		return exitFailed
+	}
+	return exitDone
+}
