@@ -126,7 +126,7 @@ func ask(f formula.Formula, s formula.Sheet, rules *ruleset) question {
 // findings returns what the trade and the rulebooks find.
 func (q question) findings(asked []rulebook.Jurisdiction) []finding.Finding {
 	found := q.words(q.saltJudged())
-	found = append(found, q.practice()...)
+	q.practice(func(f finding.Finding) { found = append(found, f) })
 	for _, j := range asked {
 		found = append(found, q.rulebook(j)...)
 	}

@@ -350,6 +350,9 @@ func others(figures []finding.Figure, basis finding.Basis) []finding.Figure {
 
 // members turns line paths into the paths of a finding.
 func members(paths []fault.Path) [][]string {
+	if len(paths) == 0 {
+		return nil
+	}
 	m := make([][]string, 0, len(paths))
 	for _, p := range paths {
 		m = append(m, p)

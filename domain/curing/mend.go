@@ -310,7 +310,7 @@ func raiseCultures(s formula.Sheet) formula.Sheet {
 		if l.Role != formula.Culture {
 			continue
 		}
-		f, wanted := cultureDose(s, l)
+		f, wanted := cultureDose(s, l, true)
 		if f.Status != finding.NotMet && f.Status != finding.Near {
 			continue
 		}

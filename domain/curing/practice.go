@@ -56,21 +56,26 @@ func (q question) saltJudged() []judgement {
 
 // practice judges what is nobody's law in particular besides salt: cure, sugar
 // and culture.
-func (q question) practice() []finding.Finding {
-	found := []finding.Finding{q.cure()}
-	add := func(f finding.Finding, ok bool) {
+func (q question) practice(tell func(finding.Finding)) {
+	maybe := func(f finding.Finding, ok bool) {
 		if ok {
-			found = append(found, f)
+			tell(f)
 		}
 	}
-	add(q.undilutedNitrite())
-	found = append(found, q.sugar())
-	found = append(found, q.cultures()...)
-	add(q.wantedAcid())
-	add(q.reduction())
-	add(q.waterPhaseSalt())
-	return append(found, q.warmth()...)
+	tell(q.cure())
+	maybe(q.undilutedNitrite())
+	tell(q.sugar())
+	q.cultures(tell)
+	maybe(q.wantedAcid())
+	maybe(q.reduction())
+	maybe(q.waterPhaseSalt())
+	for _, f := range q.warmth() {
+		tell(f)
+	}
 }
+
+// wordless reports whether nobody reads what a finding of this status says.
+func (q question) wordless(s finding.Status) bool { return q.short && !s.NeedsAttention() }
 
 // cure judges that there is any, and not next to nothing.
 func (q question) cure() finding.Finding {
@@ -145,6 +150,10 @@ func (q question) sugar() finding.Finding {
 		return f
 	}
 	in, lines, unknown := fermentable(q.sheet)
+	if s, _ := compare(rulebook.AtLeast, in.Amount, sugarFloor); q.wordless(s) && in.Amount.High.Compare(sugarCeiling) <= 0 {
+		f.Status = s
+		return f
+	}
 	unit := quantity.UnitGramsPerKilogram
 	hold := func(c rulebook.Comparator, counts, limit quantity.PPM, printed string) {
 		f.Measured = in.figure(counts, unit)
@@ -234,26 +243,27 @@ func fermentable(s formula.Sheet) (in Ingoing, lines []fault.Path, unknown strin
 
 // cultures judges the dose of each culture against what its label asks for, or
 // by its cells.
-func (q question) cultures() []finding.Finding {
-	var found []finding.Finding
-	for _, l := range q.sheet.Lines {
-		if l.Role == formula.Culture {
-			f, _ := cultureDose(q.sheet, l)
-			found = append(found, f)
+func (q question) cultures(tell func(finding.Finding)) {
+	none := true
+	for i := range q.sheet.Lines {
+		if l := &q.sheet.Lines[i]; l.Role == formula.Culture {
+			f, _ := cultureDose(q.sheet, *l, q.short)
+			tell(f)
+			none = false
 		}
 	}
-	if len(found) == 0 {
-		found = append(found, finding.Finding{
+	if none {
+		tell(finding.Finding{
 			Code: "culture-dose", Status: finding.NotApplicable, Stage: finding.Formula, Authority: finding.Practice,
 			Subject: "dose of the culture", Reason: "no culture is added", Source: packDoseSource,
 		})
 	}
-	return found
 }
 
 // cultureDose judges one culture, and returns the mass of it that the dose it
-// is held against asks for.
-func cultureDose(s formula.Sheet, l formula.Line) (finding.Finding, quantity.Mass) {
+// is held against asks for. In short it says nothing of a dose that needs no
+// attention.
+func cultureDose(s formula.Sheet, l formula.Line, short bool) (finding.Finding, quantity.Mass) {
 	f := finding.Finding{
 		Code: "culture-dose", Stage: finding.Formula, Authority: finding.Practice, Subject: "dose of the culture", Members: [][]string{l.Member},
 		Source: packDoseSource,
@@ -265,6 +275,10 @@ func cultureDose(s formula.Sheet, l formula.Line) (finding.Finding, quantity.Mas
 	limit, printed := packDose, "25 g for 200 kg, a usual dose on a pack"
 	labelled := l.Addition.LabelDose != (quantity.PPM{})
 	unit := quantity.UnitGramsPerKilogram
+	if short && !labelled {
+		f.Status = finding.NotShown
+		return f, limit.Of(s.Meat())
+	}
 	if labelled {
 		limit = l.Addition.LabelDose
 		printed = limit.In(unit).String() + ", from the label as stated"

@@ -687,10 +687,10 @@ func (q question) rulebook(j rulebook.Jurisdiction) []finding.Finding {
 func verdict(s finding.Status, measured finding.Figure, limit finding.Limit) string {
 	ends := ""
 	if !measured.Range.High.IsZero() {
-		ends = fmt.Sprintf(" (from %s to %s)", measured.Range.Low, measured.Range.High)
+		ends = " (from " + measured.Range.Low.String() + " to " + measured.Range.High.String() + ")"
 	}
-	text := fmt.Sprintf("%s%s of %s as %s on the %s, against %s %s", measured.Value, ends, measured.Basis.Agent,
-		speciesName(measured.Basis.Species), baseName(measured.Basis.Base), limit.Comparator, limit.Value)
+	text := measured.Value.String() + ends + " of " + measured.Basis.Agent + " as " + speciesName(measured.Basis.Species) +
+		" on the " + baseName(measured.Basis.Base) + ", against " + limit.Comparator + " " + limit.Value.String()
 	if s == finding.Near {
 		text += "; the limit lies inside what is known of the amount, or the amount exactly on it"
 	}

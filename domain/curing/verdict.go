@@ -49,7 +49,8 @@ func (r *Rules) Verdict(f formula.Formula) (Verdict, error) {
 	}
 	q := ask(f, s, r.setFor(f.Product))
 	q.short = true
-	var v Verdict
+	const groups = 12 // of rulebook, stage and authority, for a rulebook or two
+	v := Verdict{Summary: make(finding.Summary, 0, groups)}
 	tell := func(found finding.Finding) {
 		v.Summary.Add(found)
 		if found.NeedsAttention() {
@@ -70,9 +71,7 @@ func (r *Rules) Verdict(f formula.Formula) (Verdict, error) {
 	for _, rule := range q.rules.salt {
 		judged("", q.judge(rule, ""))
 	}
-	for _, found := range q.practice() {
-		tell(found)
-	}
+	q.practice(tell)
 	for _, found := range q.process(r.asked) {
 		tell(found)
 	}

@@ -37,12 +37,12 @@ func (q question) waterPhaseSalt() (finding.Finding, bool) {
 	}
 	f := finding.Finding{
 		Code: "water-phase-salt", GuideID: g.ID, Status: finding.NotShown, Stage: finding.Finish, Authority: finding.Practice,
-		Subject: "salt in the water phase after the planned loss", Source: g.Source, Members: members(bringing(q.sheet, rulebook.Salt)),
-	}
-	if len(f.Members) == 0 {
-		f.Members = nil
+		Subject: "salt in the water phase after the planned loss", Source: g.Source,
 	}
 	water, salt, unknown := phases(&q.sheet)
+	if !q.short {
+		f.Members = members(bringing(q.sheet, rulebook.Salt))
+	}
 	switch {
 	case unknown != "":
 		f.Reason = fmt.Sprintf("the water that %s brings is not known", unknown)
@@ -64,6 +64,10 @@ func (q question) waterPhaseSalt() (finding.Finding, bool) {
 		f.Reason = "what is known of salt and water makes no amount of it"
 		return f, true
 	}
+	if q.wordless(finding.NotShown) && q.formula.Product == rulebook.DrySausage && amount.Compare(usualBrine.low) >= 0 {
+		return f, true
+	}
+	f.Members = members(bringing(q.sheet, rulebook.Salt))
 	unit := quantity.UnitPercent
 	basis := finding.Basis{Agent: g.Agent.String(), Species: g.Species.String(), Phase: g.Phase.String(), Base: g.Base.String()}
 	f.Measured = finding.Figure{Value: amount.In(unit), Basis: basis}

@@ -224,7 +224,7 @@ const (
 
 // checkRate records a rate that is beyond mostOfMeat, and returns the share of
 // the batch that it takes.
-func (a Addition) checkRate(bad *fault.Collector, path fault.Path, r Rate, density quantity.Between[quantity.Density]) float64 {
+func (a *Addition) checkRate(bad *fault.Collector, place int, member string, r Rate, density quantity.Between[quantity.Density]) float64 {
 	kilogram := quantity.MustGrams(1000)
 	mass, err := r.forMeat(kilogram, density)
 	if err == nil {
@@ -233,8 +233,19 @@ func (a Addition) checkRate(bad *fault.Collector, path fault.Path, r Rate, densi
 			return r.ofBatch().Float()
 		}
 	}
-	bad.Add(fault.At("value").Under(path), "maximum", "%s comes to more than %.6g times the meat", a.Name, mostOfMeat)
+	bad.Add(fault.At("additions", place, member, "value"), "maximum", "%s comes to more than %.6g times the meat", a.Name, mostOfMeat)
 	return r.ofBatch().Float()
+}
+
+// firstNamed returns the place of the first of the names that is the same as
+// that at a place.
+func firstNamed(place int, name string, at func(int) string) int {
+	for i := range place {
+		if at(i) == name {
+			return i
+		}
+	}
+	return place
 }
 
 // Check reports, as a fault.Invalid with paths from the formula down, what has
@@ -247,33 +258,29 @@ func (a Addition) checkRate(bad *fault.Collector, path fault.Path, r Rate, densi
 func (f Formula) Check() error {
 	var bad fault.Collector
 	sum := 0.0
-	seen := map[string]int{}
-	for i, p := range f.Parts {
+	for i := range f.Parts {
+		p := &f.Parts[i]
 		sum += p.Share.Percent()
-		if first, ok := seen[p.Name]; ok {
+		if first := firstNamed(i, p.Name, func(j int) string { return f.Parts[j].Name }); first < i {
 			bad.Add(fault.At("parts", i, "name"), "duplicate", "%q is named at parts/%d already; give the two different names or one share", p.Name, first)
-			continue
 		}
-		seen[p.Name] = i
 	}
 	const slack = 1.0 // percent: shares are often written to whole percents
 	if sum < 100-slack || sum > 100+slack {
 		bad.Add(fault.At("parts"), "sum", "the shares must sum to 100 percent, within 1 percent for rounded shares; they sum to %.6g", sum)
 	}
-	additions := map[string]int{}
 	onBatch := 0.0
-	for i, a := range f.Additions {
-		if first, ok := additions[a.Name]; ok {
+	for i := range f.Additions {
+		a := &f.Additions[i]
+		if first := firstNamed(i, a.Name, func(j int) string { return f.Additions[j].Name }); first < i {
 			bad.Add(fault.At("additions", i, "name"), "duplicate", "%q is named at additions/%d already; give the two different names or one rate", a.Name, first)
-		} else {
-			additions[a.Name] = i
 		}
 		if a.Rate.byVolume() && a.density().High.IsZero() {
 			bad.Add(fault.At("additions", i, "rate", "unit"), "density-unknown", "no density is known for %q: give its rate by mass", a.Name)
 		}
-		onBatch += a.checkRate(&bad, fault.At("additions", i, "rate"), a.Rate, a.density())
+		onBatch += a.checkRate(&bad, i, "rate", a.Rate, a.density())
 		if a.RehydrationWater != nil {
-			onBatch += a.checkRate(&bad, fault.At("additions", i, "rehydration_water"), *a.RehydrationWater, material.Water().BulkDensity)
+			onBatch += a.checkRate(&bad, i, "rehydration_water", *a.RehydrationWater, material.Water().BulkDensity)
 		}
 	}
 	f.checkPickle(&bad)

@@ -30,7 +30,9 @@ import (
 // over, so that making them is not measured.
 const different = 4096
 
-// leastRatio is what the stream is held to on all processors.
+// leastRatio is what the stream is held to on all processors, of the rate at
+// which the same lines are read and written as JSON values. What is read straight
+// into a Formula is quicker, because it knows what to expect; that is shown beside.
 const leastRatio = 0.5
 
 // bulkOptions are what the command line says.
@@ -99,7 +101,7 @@ func bulk(ctx context.Context, args []string, out io.Writer) (err error) {
 				f.through.rate/row.rate, row.worked.Seconds()/f.through.worked.Seconds())
 		}
 		say("  most memory %d MB", f.memory>>20)
-		if i == 0 && f.through.rate < leastRatio*f.typed.rate {
+		if i == 0 && f.through.rate < leastRatio*f.untyped.rate {
 			err = errors.Join(err, fmt.Errorf("the ratio of rates is less than %.1f on all processors", leastRatio))
 		}
 	}
