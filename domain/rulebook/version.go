@@ -8,7 +8,9 @@ package rulebook
 //     the opening of the US handbook compared with the texts on 25 November 2026;
 //     the tables of 9 CFR 424.21(c) and 424.22 not opened.
 //   - 2026.11.2: the two rules on degree-hours.
-const version = "2026.11.2"
+//   - 2026.11.3: every row can be found by a check; names of traditional products,
+//     species of cultures, and which rows are recalled for whole pieces too.
+const version = "2026.11.3"
 
 // Version returns the version of the rulebook, which every answer that used it
 // carries.
