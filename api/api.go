@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 
 	"github.com/getkin/kin-openapi/openapi3"
@@ -114,6 +115,34 @@ type server struct {
 	handlers *handlers
 }
 
+// contractual is what follows from the contract alone. Nobody changes it.
+type contractual struct {
+	document  *openapi3.T
+	checks    *contract.Contract
+	formulas  contract.Schema
+	layout    *table.Layout
+	documents documents
+}
+
+// fromContract reads the contract once, however many servers there are.
+var fromContract = sync.OnceValues(func() (of contractual, err error) {
+	if of.document, err = openapi.Document(); err != nil {
+		return of, err
+	}
+	if of.checks, err = contract.Compile(of.document); err != nil {
+		return of, fmt.Errorf("compile the contract: %w", err)
+	}
+	var known bool
+	if of.formulas, known = of.checks.Schema("Formula"); !known {
+		return of, errors.New("make the edge: the contract has no schema Formula that is asked for")
+	}
+	if of.layout, err = table.NewLayout(of.document); err != nil {
+		return of, err
+	}
+	of.documents, err = makeDocuments(of.document)
+	return of, err
+})
+
 func newServer(cfg Config) (*server, error) {
 	if cfg.Clock == nil || cfg.Formulas == nil || cfg.Lots == nil || cfg.Shops == nil {
 		return nil, errors.New("make the edge: it needs a clock, formulas, lots and shops")
@@ -121,15 +150,7 @@ func newServer(cfg Config) (*server, error) {
 	if cfg.Ready == nil {
 		cfg.Ready = func(context.Context) error { return nil }
 	}
-	document, err := openapi.Document()
-	if err != nil {
-		return nil, err
-	}
-	checks, err := contract.Compile(document)
-	if err != nil {
-		return nil, fmt.Errorf("compile the contract: %w", err)
-	}
-	documents, err := makeDocuments(document)
+	of, err := fromContract()
 	if err != nil {
 		return nil, err
 	}
@@ -147,16 +168,11 @@ func newServer(cfg Config) (*server, error) {
 			saved:     cfg.Formulas,
 			lots:      cfg.Lots,
 			rules:     newMemberRules(),
-			version:   versions(cmp.Or(cfg.Version, "development"), document.Info.Version),
-			documents: documents,
+			formulas:  of.formulas,
+			layout:    of.layout,
+			version:   versions(cmp.Or(cfg.Version, "development"), of.document.Info.Version),
+			documents: of.documents,
 		},
-	}
-	var known bool
-	if s.handlers.formulas, known = checks.Schema("Formula"); !known {
-		return nil, errors.New("make the edge: the contract has no schema Formula that is asked for")
-	}
-	if s.handlers.layout, err = table.NewLayout(document); err != nil {
-		return nil, err
 	}
 	observe, err := s.observe(cfg.Registerer)
 	if err != nil {
@@ -172,7 +188,7 @@ func newServer(cfg Config) (*server, error) {
 	}
 	s.echo.Use(s.limitTime)
 
-	routes := &router{EchoRouter: s.echo, server: s, document: document, checks: checks}
+	routes := &router{EchoRouter: s.echo, server: s, document: of.document, checks: of.checks}
 	openapi.RegisterHandlers(routes, openapi.NewStrictHandler(s.handlers, nil))
 	if err := errors.Join(routes.errs...); err != nil {
 		return nil, err

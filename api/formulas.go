@@ -156,7 +156,7 @@ func readPart(bad *fault.Collector, path fault.Path, w openapi.Part) formula.Par
 	}
 	share, err := quantity.Percent(w.SharePercent)
 	bad.AddError(below(path, "share_percent"), "invalid-value", err)
-	p := formula.Part{Share: share, SkinOn: w.SkinOn != nil && *w.SkinOn}
+	p := formula.Part{Share: share, SkinOn: w.SkinOn != nil && *w.SkinOn, SkinOpen: w.SkinOn == nil}
 	if m != nil {
 		p.Material, p.Name = *m, m.Description
 	}
@@ -444,7 +444,7 @@ func writeRemedy(asked openapi.CheckOrder, r curing.Remedy, u units) openapi.Rem
 func writeChange(asked openapi.CheckOrder, c curing.Change, u units) openapi.Change {
 	unit := scaleUnit(askedRanges(asked.Scale, asked.Scales), c.Division)
 	w := openapi.Change{
-		Name: c.Name, From: u.mass(c.From), To: u.mass(c.To), Change: u.difference(c.To.Minus(c.From)),
+		Name: c.Name, From: u.mass(c.From), To: u.exactMass(c.To), Change: u.difference(c.To.Minus(c.From)),
 		OnScale:  openapi.OnScale{Value: significant(massIn(c.OnScale, unit), scaleDigits), Unit: unit},
 		Division: openapi.Mass{Value: significant(massIn(c.Division, unit), scaleDigits), Unit: unit},
 	}

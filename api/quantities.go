@@ -160,6 +160,13 @@ func (u units) mass(m quantity.Mass) openapi.Mass {
 	return openapi.Mass{Value: shown(massIn(m, unit)), Unit: unit}
 }
 
+// exactMass is mass with as many digits as a scale may show, for what is to be
+// weighed or asked again.
+func (u units) exactMass(m quantity.Mass) openapi.Mass {
+	unit := u.unit(m)
+	return openapi.Mass{Value: significant(massIn(m, unit), scaleDigits), Unit: unit}
+}
+
 func (u units) difference(m quantity.Mass) openapi.MassDifference {
 	unit := u.unit(m)
 	return openapi.MassDifference{Value: shown(massIn(m, unit)), Unit: unit}

@@ -2147,7 +2147,7 @@ type AddedWater struct {
 type Addition struct {
 	// BringsNone `true` states that an addition of which only the name is known brings no salt, sugar, nitrite, nitrate or other
 	// curing aid. Without it such an addition, unless its role is `spice`, may bring anything: ceilings are then not
-	// shown.
+	// shown. So may a spice whose name sounds as if it cured (cure, nitrite, saltpetre, celery).
 	BringsNone *bool `json:"brings_none,omitempty"`
 
 	// Culture What the label of the culture says.
@@ -5208,7 +5208,7 @@ type Part struct {
 	SharePercent float64 `json:"share_percent"`
 
 	// SkinOn Of a belly: `true` when it is weighed with its skin. A tenth of it then counts as skin where a row is on the belly
-	// without it.
+	// without it. When not given, nothing passes that would not with the skin on.
 	SkinOn *bool `json:"skin_on,omitempty"`
 }
 

@@ -68,7 +68,7 @@ func (q question) wantedAcid() (finding.Finding, bool) {
 		f.Reason = "the fat of the meat is not known, and with it how much acid the lean takes"
 		return f, true
 	}
-	least, most := sugarFor(*wanted, lean)
+	least, most := sugarFor(*wanted, lean, rawPH(q.formula))
 	unit := quantity.UnitGramsPerKilogram
 	f.Measured = in.figure(in.Amount.Low, unit)
 	f.Measured.Basis.Agent, f.Measured.Basis.Species = "fermentable-sugar", ""
@@ -117,10 +117,33 @@ func moreSugar(missing quantity.Mass) string {
 //
 //	least = (5.5 - pH) 45 lean / (11.10 x 0.95) - 2   g/kg
 //	most  = (5.9 - pH) / 0.1 x 1                      g/kg
-func sugarFor(wanted quantity.PH, lean float64) (least, most quantity.PPM) {
-	low := (phLow-wanted.Float())*bufferLow*lean/(acidPerGlucose*yieldHigh) - ownSugar
-	high := (phHigh - wanted.Float()) * 10 * perTenth
+//
+// Where the pH of the meat was read when it came in, that of the sourest part takes
+// the place of 5.5, and that of the least sour the place of 5.9.
+func sugarFor(wanted quantity.PH, lean float64, raw quantity.Between[float64]) (least, most quantity.PPM) {
+	low := (raw.Low-wanted.Float())*bufferLow*lean/(acidPerGlucose*yieldHigh) - ownSugar
+	high := (raw.High - wanted.Float()) * 10 * perTenth
 	return gramsPerKilogram(low), gramsPerKilogram(high)
+}
+
+// rawPH returns the lowest and the highest pH that the meat may begin at: as it
+// was read, and as raw meat is where it was not.
+func rawPH(f formula.Formula) quantity.Between[float64] {
+	low, high := math.Inf(1), math.Inf(-1)
+	for i := range f.Parts {
+		if f.Parts[i].Share.IsZero() {
+			continue
+		}
+		least, most := phLow, phHigh
+		if read, known := f.Parts[i].Received.PH.Get(); known {
+			least, most = read.Float(), read.Float()
+		}
+		low, high = min(low, least), max(high, most)
+	}
+	if low > high {
+		return quantity.Between[float64]{Low: phLow, High: phHigh}
+	}
+	return quantity.Between[float64]{Low: low, High: high}
 }
 
 // gramsPerKilogram returns a mass fraction, nothing for less than nothing.

@@ -49,15 +49,11 @@ func hazards(s formula.Sheet) []finding.Finding {
 
 func hazard(s formula.Sheet, stop mark, why string) (finding.Finding, bool) {
 	g := &stop.guide
-	in, ok := IngoingOf(s, g.Agent, g.Species, rulebook.MeatBlock)
-	if asked, also := ingoing(s, g.Agent, g.Species, rulebook.MeatBlock, (*formula.Line).AsAsked); also && (!ok || in.Amount.High.Less(asked.Amount.High)) {
-		in, ok = asked, true
-	}
+	in, ok := mostOnMeat(s, g.Agent, g.Species)
 	low, high, as := stop.low, stop.high, ""
 	if !ok && needsPickle(s.Product) && s.Pickle == nil {
-		in, ok = IngoingOf(s, g.Agent, g.Species, rulebook.Pickle)
-		low, high = inPickle(low), inPickle(high)
-		as = ", as at a pump of 10 percent, since nothing is stated of how the pickle comes into the meat"
+		in, ok = withoutPickle(s, g.Agent, g.Species)
+		as = ", if the meat takes up a fifth of its weight or becomes as the pickle is, since nothing is stated of that"
 	}
 	if !ok || in.Amount.High.Compare(low) <= 0 {
 		return finding.Finding{}, false
@@ -87,24 +83,58 @@ func hazard(s formula.Sheet, stop mark, why string) (finding.Finding, bool) {
 	return f, true
 }
 
+// mostOnMeat returns the ingoing amount on the meat block, by the weights or by
+// what the rates ask for, whichever is more.
+func mostOnMeat(s formula.Sheet, agent rulebook.Agent, species rulebook.Species) (Ingoing, bool) {
+	in, ok := IngoingOf(s, agent, species, rulebook.MeatBlock)
+	if asked, also := ingoing(s, agent, species, rulebook.MeatBlock, (*formula.Line).AsAsked); also && (!ok || in.Amount.High.Less(asked.Amount.High)) {
+		return asked, true
+	}
+	return in, ok
+}
+
+// mostUptake is what a piece takes up of a pickle where nothing is stated: a
+// fifth of its green weight, twice the pump that rows are printed at. A choice of
+// this project: more is pumped into cooked hams, and a pickle for that is weaker.
+var mostUptake = quantity.MustPercent(20)
+
+// withoutPickle returns the most that may come on the meat of a pickle of which
+// nothing is stated: by the uptake of a pump or of a short immersion, or where
+// meat and pickle become alike.
+func withoutPickle(s formula.Sheet, agent rulebook.Agent, species rulebook.Species) (most Ingoing, some bool) {
+	ways := []formula.Pickle{{Method: formula.Pumped, Uptake: mostUptake}}
+	if s.Product != rulebook.PumpedMuscle && s.Product != rulebook.PumpedBacon {
+		ways = append(ways, formula.Pickle{Method: formula.Equilibrium})
+	}
+	for i := range ways {
+		s.Pickle = &ways[i]
+		if in, ok := mostOnMeat(s, agent, species); ok && (!some || most.Amount.High.Less(in.Amount.High)) {
+			most, some = in, true
+		}
+	}
+	return most, some
+}
+
 // printedPump is the pump that rows on pickles are printed at.
 const printedPump = 0.10
-
-// inPickle returns what an amount on the meat is in a pickle at the printed
-// pump.
-func inPickle(p quantity.PPM) quantity.PPM {
-	more, err := p.Times(quantity.MustRatio(1 / printedPump))
-	if err != nil {
-		return p
-	}
-	return more
-}
 
 // undiluted returns the lines that are nitrite not blended with salt.
 func undiluted(s formula.Sheet) []fault.Path {
 	var paths []fault.Path
 	for _, l := range s.Lines {
 		if l.Role == formula.Cure && l.Addition.Cure.Undiluted() {
+			paths = append(paths, l.Member)
+		}
+	}
+	return paths
+}
+
+// withoutSalt returns the lines that bring nitrite in a cure whose assay names no
+// salt.
+func withoutSalt(s formula.Sheet) []fault.Path {
+	var paths []fault.Path
+	for i := range s.Lines {
+		if l := &s.Lines[i]; brings(*l, rulebook.Nitrite) && saltContent(l).isZero() {
 			paths = append(paths, l.Member)
 		}
 	}

@@ -317,6 +317,8 @@ func (q question) judge(r *rule, replacedBy string) judgement {
 		return set(finding.NotApplicable, because("the row %s takes its place for this product", replacedBy))
 	}
 	switch {
+	case l.Kind == rulebook.Floor && ofCure(l.Agent) && q.heated() && !q.has(rulebook.NitriteAndNitrate):
+		return q.none(set(finding.NotApplicable, because("it is for cured products, and nothing that cures is added to this, which is heat-treated")))
 	case l.Kind == rulebook.Absent && !q.has(rulebook.Nitrite):
 		return set(finding.NotApplicable, because("no nitrite is added"))
 	case l.Kind == rulebook.Absent:
@@ -417,6 +419,8 @@ func (q question) held(r *rule, in *Ingoing, asks demand) judgement {
 	switch {
 	case j.status != finding.Met:
 		return j
+	case r.row.Base == rulebook.SkinlessBelly && !r.floor() && q.skinDecides(r, in, asks):
+		return withhold(because("; but whether the belly is weighed with its skin is not stated (skin_on), and with it the amount would be more: this shows nothing"))
 	case stays(&r.row):
 		return withhold(because("; but that is by mass balance at the planned loss, with what the formula adds and not what the meat has of itself, so this shows nothing"))
 	case r.row.Source.Trust == source.Memory:
@@ -428,6 +432,21 @@ func (q question) held(r *rule, in *Ingoing, asks demand) judgement {
 	default:
 		return j
 	}
+}
+
+// skinDecides reports whether a belly of which it is not stated that it has a
+// skin would not keep the rule with one.
+func (q question) skinDecides(r *rule, in *Ingoing, asks demand) bool {
+	if !slices.ContainsFunc(q.formula.Parts, func(p formula.Part) bool { return p.SkinOpen && !p.Share.IsZero() }) {
+		return false
+	}
+	more := in.Amount
+	var errLow, errHigh error
+	with := quantity.MustRatio(1 / skinless)
+	more.Low, errLow = more.Low.Times(with)
+	more.High, errHigh = more.High.Times(with)
+	s, _ := r.compare(&q.sheet, more, asks.limit)
+	return s != finding.Met || errLow != nil || errHigh != nil
 }
 
 // words puts judgements into words.
@@ -587,6 +606,11 @@ func (q question) whyNotShown(r *rule) string {
 	return r.verify
 }
 
+// heated reports whether the product is heat-treated.
+func (q question) heated() bool {
+	return q.formula.Product == rulebook.CookedSausage || q.formula.Product == rulebook.SterilisedSausage
+}
+
 // has reports whether any of an agent is added.
 func (q question) has(agent rulebook.Agent) bool { return q.sums.goesIn.has(agent) }
 
@@ -610,11 +634,17 @@ func (q question) condition(r *rule) judgement {
 		j.status, j.reason = finding.NotApplicable, because(q.noneAdded(l.Agent))
 		return j
 	case l.Phase == rulebook.PlacingOnMarket && l.Agent == rulebook.Nitrite:
-		undiluted := undiluted(q.sheet)
-		kept, j.reason = len(undiluted) == 0, because("every cure of the formula is a blend")
-		if !kept {
+		undiluted, saltless := undiluted(q.sheet), withoutSalt(q.sheet)
+		kept, j.reason = len(undiluted) == 0, because("every cure of the formula is a blend with salt")
+		switch {
+		case !kept:
 			j.members, j.reason = undiluted, because("a cure of the formula is undiluted nitrite; the rule: %s", l.Value.Printed)
 			j.remedy = useABlend
+		case len(saltless) > 0:
+			j.members, j.status = saltless, finding.NotShown
+			j.reason = because("the assay of a cure with nitrite names no salt, so that it is not shown to be a blend with salt; the rule: %s", l.Value.Printed)
+			j.remedy = "State the salt of the cure in its assay, or " + strings.ToLower(useABlend[:1]) + useABlend[1:]
+			return j
 		}
 	case l.Agent == rulebook.CureAccelerators:
 		kept, j.reason = q.has(rulebook.NitriteAndNitrate), because("a cure is added too")

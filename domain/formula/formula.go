@@ -2,6 +2,7 @@ package formula
 
 import (
 	"slices"
+	"strings"
 
 	"greenweight/domain/fault"
 	"greenweight/domain/material"
@@ -72,6 +73,7 @@ type Part struct {
 	Material material.Material
 	Share    quantity.Fraction // of the meat block
 	SkinOn   bool              // of a belly: weighed with its skin, of which a tenth counts as skin
+	SkinOpen bool              // it is not stated whether it is weighed with its skin
 	Freezing []Freezing        // before it was cut, one while after the other; that of the plan when empty
 	Received Receipt
 }
@@ -101,7 +103,19 @@ type Addition struct {
 // Unknown reports whether only the name of the addition is known and it may
 // bring anything: a spice is taken to be what its role says.
 func (a Addition) Unknown() bool {
-	return a.Material == nil && a.Cure == nil && a.Role != Spice && !a.BringsNone
+	return a.Material == nil && a.Cure == nil && !a.BringsNone && (a.Role != Spice || curing(a.Name))
+}
+
+// curing reports whether a name sounds as if it cured: such a spice is no spice
+// alone.
+func curing(name string) bool {
+	lower := strings.ToLower(name)
+	for _, word := range []string{"cure", "curing", "nitrit", "nitrat", "saltpet", "salpet", "celery", "pink salt"} {
+		if strings.Contains(lower, word) {
+			return true
+		}
+	}
+	return false
 }
 
 // densitySource returns where the bulk density comes from.

@@ -19,7 +19,7 @@ func (q question) drying(hosts []host) []attempt {
 	nearest := -1
 	for _, m := range methods {
 		chosen := q.plan().Trichinae.Route == formula.RouteDryingMethod && q.plan().Trichinae.Method != 0
-		fits := q.wholeMuscle() == m.wholeMuscle() && (m.wholeMuscle() || m.Source.Trust != source.Memory)
+		fits := q.suits(m) && (m.wholeMuscle() || m.Source.Trust != source.Memory)
 		if chosen && m.Method != q.plan().Trichinae.Method || !chosen && !fits {
 			continue
 		}
@@ -57,13 +57,33 @@ func nearer(a, b attempt) bool {
 
 func (m Method) wholeMuscle() bool { return m.LargestPiece.IsZero() }
 
-func (q question) wholeMuscle() bool {
+// suits reports whether a method is for the product at all: those for sausage
+// are for what is chopped, salted dry, stuffed and dried; those for whole pieces
+// for what is cured dry.
+func (q question) suits(m Method) bool {
+	if m.wholeMuscle() {
+		return q.formula.Product == rulebook.DryCuredMuscle || q.formula.Product == rulebook.DryCuredBacon
+	}
 	switch q.formula.Product {
-	case rulebook.DryCuredMuscle, rulebook.ImmersionCuredMuscle, rulebook.PumpedMuscle, rulebook.DryCuredBacon, rulebook.ImmersionCuredBacon,
-		rulebook.PumpedBacon:
+	case rulebook.DrySausage, rulebook.SemiDrySausage:
 		return true
+	case rulebook.TraditionalProduct:
+		return q.formula.Tradition.Sausage()
 	default:
 		return false
+	}
+}
+
+// product withholds a method that is for another kind of product.
+func (q question) product(m Method) condition {
+	what := "sausage that is salted dry, stuffed and dried"
+	if m.wholeMuscle() {
+		what = "whole pieces in dry cure"
+	}
+	return condition{
+		code: "product", status: finding.NotShown,
+		reason: fmt.Sprintf("the method is for %s; that it holds for this %s was not shown", what, q.formula.Product),
+		remedy: "Choose a route that is for this product; for instance " + freezeFirst, members: at("product"),
 	}
 }
 
@@ -72,6 +92,10 @@ func (q question) method(m Method, hosts []host) attempt {
 	a := attempt{
 		code: "trichinae-" + m.ID, id: m.ID, subject: "drying against trichinae: " + m.ID + ", " + m.Subject, route: formula.RouteDryingMethod,
 		authority: finding.Guidance, source: m.Source, method: true, covers: func(part int) bool { return swine(hosts, part) && !game(hosts, part) },
+	}
+	if !q.suits(m) {
+		a.conditions = append(a.conditions, q.product(m))
+		return a
 	}
 	if !m.wholeMuscle() {
 		a.conditions = append(a.conditions, q.pieces(m))

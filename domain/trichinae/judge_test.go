@@ -381,3 +381,40 @@ func TestExamination(t *testing.T) {
 		})
 	}
 }
+
+// The methods are for sausage that is salted dry, stuffed and dried: by what is in
+// a pickle, or for a ham or a cooked sausage, they show nothing, however well
+// their times are kept.
+func TestMethodsAreForTheirProducts(t *testing.T) {
+	t.Parallel()
+	for name, c := range map[string]struct {
+		change func(*formula.Formula)
+		want   finding.Status
+	}{
+		"dry sausage":    {func(*formula.Formula) {}, finding.Met},
+		"cooked sausage": {func(f *formula.Formula) { f.Product = rulebook.CookedSausage }, finding.NotShown},
+		"ham":            {func(f *formula.Formula) { f.Product = rulebook.DryCuredMuscle }, finding.NotShown},
+		"ham by a traditional name": {func(f *formula.Formula) {
+			f.Product, f.Tradition = rulebook.TraditionalProduct, rulebook.DryCuredHamTradition
+		}, finding.NotShown},
+		"ham without a route": {func(f *formula.Formula) {
+			f.Product, f.Tradition, f.Plan.Trichinae = rulebook.TraditionalProduct, rulebook.DryCuredHamTradition, formula.TrichinaeRoute{}
+		}, finding.NotShown},
+		"in a pickle": {func(f *formula.Formula) {
+			water, _ := material.ByKey("water")
+			f.Product, f.Pickle = rulebook.ImmersionCuredMuscle, &formula.Pickle{Method: formula.PickUp, Uptake: quantity.MustPercent(1)}
+			f.Additions = append(f.Additions, formula.Addition{
+				Name: "water", Role: formula.Liquid, Material: &water, Rate: must(formula.MassPer(quantity.MustGrams(500), quantity.MustGrams(1000))),
+			})
+		}, finding.NotShown},
+	} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			f := sausage(35, method1)
+			c.change(&f)
+			if got := judge(f)[0]; got.Status != c.want {
+				t.Errorf("want %s, got %s: %s", c.want, got.Status, got.Reason)
+			}
+		})
+	}
+}
