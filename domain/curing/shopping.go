@@ -37,7 +37,7 @@ func Shop(batches []Batch, stocked []formula.Stocked) (formula.Shopping, []Refus
 			refused = append(refused, Refused{Batch: i, Hazards: found})
 			others = append(others, names(b.Order.Formula)...)
 		default:
-			making := formula.Making{Sheet: *sheet, Yields: b.Yields, At: fault.At("batches", i, "formula")}
+			making := formula.Making{Sheet: *sheet, Yields: b.Yields, OnHand: b.Order.Amount.OnHand, At: fault.At("batches", i, "formula")}
 			making.Filling, err = formula.FillingOf(b.Order, *sheet, b.Stuffing)
 			bad.AddError(fault.At("batches", i), "invalid-value", err)
 			makings = append(makings, making)

@@ -11,6 +11,7 @@ import (
 	"greenweight/domain/formula"
 	"greenweight/domain/quantity"
 	"greenweight/domain/quantity/quantitytest"
+	"greenweight/domain/rulebook"
 )
 
 func price(amount string, per quantity.Mass) formula.Price {
@@ -131,6 +132,65 @@ func TestWaterThatLiquidsBring(t *testing.T) {
 	if d := cmp.Diff([]fault.Path{fault.At("additions", 6)}, w.Unknown); d != "" {
 		t.Errorf("unknown (-want +got):\n%s", d)
 	}
+}
+
+// By hand: of 1 kg of meat 800 g of water and 200 g of salt are a pickle of 1000 g,
+// of which 10 %, 100 g, is taken up: 80 g of water. At an equilibrium, and where
+// nothing is stated, it is not known.
+func TestWaterOfAPickle(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name   string
+		pickle *formula.Pickle
+		known  bool
+	}{
+		{"pumped", &formula.Pickle{Method: formula.Pumped, Uptake: quantity.MustPercent(10)}, true},
+		{"at an equilibrium", &formula.Pickle{Method: formula.Equilibrium}, false},
+		{"not stated", nil, false},
+	} {
+		f := plain()
+		f.Product, f.Pickle = rulebook.PumpedMuscle, c.pickle
+		if c.name == "at an equilibrium" {
+			f.Product = rulebook.ImmersionCuredMuscle
+		}
+		f.Additions = []formula.Addition{
+			addition("water", formula.Liquid, "water", perKilogram(800)), addition("salt", formula.Salt, "salt-table", perKilogram(200)),
+		}
+		s, err := formula.Scale(formula.Order{Formula: f, Amount: formula.Amount{Meat: grams(1000)}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		w := s.AddedWater()
+		if known := len(w.Unknown) == 0; known != c.known {
+			t.Errorf("%s: want known %v, got %v", c.name, c.known, w.Unknown)
+		}
+		if c.known {
+			quantitytest.Near(t, c.name, 80, w.Sum.Grams(), 0.1)
+		}
+	}
+}
+
+// What a batch is made of because it is on hand is not bought: 600 g of shoulder at
+// 70 percent carry 857.1 g of meat, of which the fat is 257 g on the scale.
+func TestShoppingForWhatIsNotOnHand(t *testing.T) {
+	t.Parallel()
+	hand := &formula.OnHand{Parts: []formula.PartOnHand{{Part: 0, Mass: grams(600)}}}
+	s, err := formula.Scale(formula.Order{Formula: plain(), Amount: formula.Amount{OnHand: hand}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	list, err := formula.List([]formula.Making{{Sheet: s, OnHand: hand, At: fault.At("batches", 0)}}, []formula.Stocked{{Name: "shoulder", OnHand: grams(50)}}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := map[string]float64{}
+	for _, p := range list.Purchases {
+		got[p.Name] = p.ToBuy.Grams()
+	}
+	if _, bought := got["shoulder"]; bought {
+		t.Errorf("shoulder is on hand, and %v g are to be bought", got["shoulder"])
+	}
+	quantitytest.Near(t, "back fat", 257, got["back fat"], 1e-9)
 }
 
 // By hand: two batches of 1 kg take 2 x 700 g of shoulder, of which the second

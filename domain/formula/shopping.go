@@ -15,6 +15,7 @@ import (
 type Making struct {
 	Sheet   Sheet
 	Yields  []Yield
+	OnHand  *OnHand    // what the batch is made of and nobody buys; nil when nothing is listed
 	Filling *Filling   // nil when it is not told how it is stuffed
 	At      fault.Path // the formula, from the question down
 }
@@ -88,7 +89,8 @@ const mostPacks = 1e6
 
 // List sums what batches need to one list: lines of the same name and of the
 // same material or cure are one thing. Of what is spooned the most that the
-// spoons may hold is counted. What is on hand is taken off, and what is sold in
+// spoons may hold is counted. A part that a batch is made of because it is on hand
+// is not on the list. What else is on hand is taken off, and what is sold in
 // packs is rounded up to whole ones, which is what it costs.
 //
 // It returns a fault.Invalid with paths from stocked down for a name that is on
@@ -97,16 +99,25 @@ const mostPacks = 1e6
 // in formulas that no list is made for.
 func List(batches []Making, stocked []Stocked, others []string) (Shopping, error) {
 	places := map[sameThing]int{}
+	others = slices.Clone(others)
 	var list Shopping
 	for _, b := range batches {
 		bought, err := b.Sheet.Bought(b.Yields)
 		if err != nil {
 			return Shopping{}, err
 		}
+		part := -1
 		for i, l := range b.Sheet.Lines {
 			is, ok := thing(l)
 			if !ok {
 				continue
+			}
+			if l.Role == Meat {
+				part++
+				if b.OnHand.has(part) { // no more of it is weighed than there is
+					others = append(others, l.Name)
+					continue
+				}
 			}
 			need := bought[i]
 			if l.Spooned() {

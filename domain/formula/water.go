@@ -26,19 +26,29 @@ type AddedWater struct {
 const wet = 0.5
 
 // AddedWater returns the water brought by liquids, by the water for a culture,
-// and by whatever else is mostly water, such as raw garlic.
+// and by whatever else is mostly water, such as raw garlic. Of a pickle it is what
+// the meat takes up; where that is not stated, and at an equilibrium, all
+// of them are unknown.
 func (s Sheet) AddedWater() AddedWater {
 	var w AddedWater
+	up := quantity.Fraction{}.Complement().Ratio()
+	known := s.Pickle != nil || !Pickled(s.Product) || !Whole(s.Product)
+	if s.Pickle != nil {
+		var err error
+		taken, stated := s.TakenUp()
+		up, err = taken.Over(s.PickleMade())
+		known = stated && err == nil
+	}
 	for _, l := range s.Lines {
-		share, known := waterOf(l)
-		if l.Role != Liquid && l.Role != RehydrationWater && !(known && share.Float() >= wet) || l.Role == Meat {
+		share, told := waterOf(l)
+		if l.Role != Liquid && l.Role != RehydrationWater && !(told && share.Float() >= wet) || l.Role == Meat {
 			continue
 		}
-		if !known {
+		if !told || !known {
 			w.Unknown = append(w.Unknown, l.Member)
 			continue
 		}
-		water := share.Of(l.OnScale())
+		water := share.Of(up.Of(l.OnScale()))
 		w.Lines = append(w.Lines, WaterLine{Member: l.Member, Name: l.Name, Mass: l.OnScale(), Water: water})
 		w.Sum = w.Sum.Plus(water)
 	}
