@@ -22,6 +22,15 @@ func (b Balance) end(r Range) (load quantity.Mass, endless bool) {
 	return r.UpTo.Minus(b.Bowl), r.UpTo.IsZero()
 }
 
+// capacity returns the most that it takes at once; nothing without an end.
+func (b Balance) capacity() quantity.Mass {
+	load, endless := b.end(b.Ranges[len(b.Ranges)-1])
+	if endless {
+		return quantity.Mass{}
+	}
+	return load
+}
+
 // division returns the division for a load, and false for more than it takes.
 func (b Balance) division(load quantity.Mass) (quantity.Mass, bool) {
 	for _, r := range b.Ranges {
@@ -133,8 +142,9 @@ func (s Sheet) On(l Line) (Balance, bool) {
 // LargestError returns how far what is weighed may be off from what was to be
 // weighed, as a part of that: half a division of the scale, or a whole one for a
 // dose that is rounded down or up, or what rounding has moved it by where that is
-// more, and what the maker of the scale says that it may be off. It returns false
-// for what is spooned and for a weight of nothing.
+// more, and what the maker of the scale says that it may be off. What is more than
+// the scale takes is weighed in portions, each of which may be off. It returns
+// false for what is spooned and for a weight of nothing.
 func (s Sheet) LargestError(l Line) (quantity.Ratio, bool) {
 	if l.Spooned() || l.Exact.IsZero() {
 		return quantity.Ratio{}, false
@@ -144,9 +154,13 @@ func (s Sheet) LargestError(l Line) (quantity.Ratio, bool) {
 	if l.Rounding() == quantity.ToNearest {
 		most *= half
 	}
-	most = math.Max(most, math.Abs(l.OnScale().Minus(l.Exact).Grams()))
+	accuracy, capacity := 0.0, s.Scale[len(s.Scale)-1].UpTo
 	if b, ok := s.On(l); ok {
-		most += b.Accuracy.Grams()
+		accuracy, capacity = b.Accuracy.Grams(), b.capacity()
+	}
+	most = math.Max(most, math.Abs(l.OnScale().Minus(l.Exact).Grams())) + accuracy
+	if !capacity.IsZero() {
+		most *= math.Max(1, math.Ceil(l.OnScale().Grams()/capacity.Grams()))
 	}
 	r, err := quantity.NewRatio(most / l.Exact.Grams())
 	return r, err == nil

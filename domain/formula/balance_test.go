@@ -89,6 +89,28 @@ func TestLargestError(t *testing.T) {
 	}
 }
 
+// 700 g of shoulder on a scale that takes 100 g, to 0.1 g and off by up to 0.2 g, are
+// seven portions, each off by half a division and that: 7 x 0.25 g, 0.25 percent. A
+// bowl of 20 g leaves 80 g for each of nine.
+func TestLargestErrorOfPortions(t *testing.T) {
+	t.Parallel()
+	ranges := formula.Divisions{{UpTo: grams(100), Division: grams(0.1)}}
+	for _, c := range []struct{ bowl, want float64 }{{0, 0.25}, {20, 100 * 9 * 0.25 / 700}} {
+		s, err := formula.Scale(formula.Order{
+			Formula: plain(), Amount: formula.Amount{Meat: grams(1000)},
+			Scales: formula.Balances{{Name: "small", Ranges: ranges, Bowl: grams(c.bowl), Accuracy: grams(0.2)}},
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, ok := s.LargestError(line(t, s, "shoulder"))
+		if !ok {
+			t.Fatal("want an error")
+		}
+		quantitytest.Near(t, "shoulder", c.want, r.Percent(), 1e-9)
+	}
+}
+
 // Shoulder and fat share a tub; salt stands alone because the cure comes next;
 // dextrose and pepper share a bowl; the culture has its own.
 func TestBowls(t *testing.T) {
