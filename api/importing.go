@@ -119,6 +119,20 @@ func (h *handlers) readImport(list *openapi.ImportOrder, body []byte) ([]importe
 				"the table has more than the %d formulas that one request may bring; those from line %d on are too many", maxImported, record.Line)}
 		}
 		all = append(all, imported{body: record.Formula, record: &record, err: record.Err})
+		tear(all)
+	}
+}
+
+// tear refuses the earlier pieces of a formula of which the last record is a piece
+// too: none of them is the formula, and one alone may lack its cure.
+func tear(all []imported) {
+	last := all[len(all)-1]
+	for i := range all[:len(all)-1] {
+		if piece := &all[i]; last.record.Apart > 0 && piece.record.Line == last.record.Apart && piece.err == nil {
+			var bad fault.Collector
+			bad.Add(nil, "apart", "rows of one formula must follow each other, and this name stands again on line %d; sort the table by the column formula", last.record.Line)
+			piece.err = bad.Err(codeInvalidValue, "")
+		}
 	}
 }
 

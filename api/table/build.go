@@ -30,6 +30,14 @@ func newBuilder(line int, name string) *builder {
 	}
 }
 
+// apart reports that a piece of the formula stood before.
+func (b *builder) apart(first int) {
+	b.out.Apart = first
+	b.blame(b.out.Line, headingFormula, codeApart,
+		"rows of one formula must follow each other, and this name stood already on line %d; sort the table by the column formula, or begin another formula of this name with a row %q",
+		first, headingFormula)
+}
+
 // fail reports what is too large and lets go of all that was held.
 func (b *builder) fail(code, format string, args ...any) {
 	b.failed = true

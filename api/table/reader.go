@@ -36,6 +36,7 @@ const (
 	codeNotOfRow        = "not-of-row"
 	codeDiffers         = "differs"
 	codeGap             = "gap"
+	codeApart           = "apart"
 )
 
 // Reader reads formulas from a table, one after the other.
@@ -45,6 +46,35 @@ type Reader struct {
 	name    int // the column formula
 	row     int // the column row; -1 without one
 	ahead   *row
+	before  names
+}
+
+// names remembers on which line a formula of a name began, of the last formulas
+// alone: a collection may have any number of them.
+type names struct {
+	lines map[string]int
+	order []string // as a ring
+	next  int
+}
+
+// mostNames is how many it remembers. A choice of this project: more than a
+// spreadsheet of recipes has.
+const mostNames = 10_000
+
+func (n *names) add(name string, line int) {
+	if n.lines == nil {
+		n.lines = map[string]int{}
+	}
+	if _, known := n.lines[name]; !known {
+		if len(n.order) < mostNames {
+			n.order = append(n.order, name)
+		} else {
+			delete(n.lines, n.order[n.next])
+			n.order[n.next] = name
+			n.next = (n.next + 1) % mostNames
+		}
+	}
+	n.lines[name] = line
 }
 
 // NewReader reads the header of a table. It reports fault.Malformed for what is
@@ -120,6 +150,10 @@ func (r *Reader) readHeader(header row, layout *Layout) error {
 
 // Record is one formula of a table.
 type Record struct {
+	// Apart is the line on which an earlier piece of the formula began, where its
+	// rows do not follow each other; 0 for all others. Neither piece is the formula,
+	// and Err says so of this one.
+	Apart int
 	// Line is the line of its first row; the header stands on line 1.
 	Line int
 	// Name is what stands in the column formula; "" where nothing does.
@@ -211,7 +245,9 @@ func unescapeStep(step string) string {
 
 func key(path []string) string { return strings.Join(path, "\x00") }
 
-// Next returns the next formula; io.EOF behind the last. A formula that can't be
+// Next returns the next formula; io.EOF behind the last. A name that stood before,
+// with other formulas in between, is a piece of a formula that was torn apart, as
+// by sorting; only a row that begins a formula says that it is another of that name. A formula that can't be
 // read is a Record with Err, and the one behind it can be read. An error of the
 // underlying reader is returned as it is.
 func (r *Reader) Next() (Record, error) {
@@ -229,7 +265,11 @@ func (r *Reader) Next() (Record, error) {
 		name, begins := r.belongsTo(next)
 		if b == nil {
 			b = newBuilder(next.line, name)
-		} else if begins || name != "" && name != b.name {
+			if first, known := r.before.lines[trim(name)]; known && name != "" && !begins {
+				b.apart(first)
+			}
+			r.before.add(trim(name), next.line)
+		} else if begins || trim(name) != "" && trim(name) != trim(b.name) {
 			r.ahead = &next
 			return b.record(), nil
 		}

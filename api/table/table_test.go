@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"errors"
+	"fmt"
 	"io"
 	"runtime"
 	"strings"
@@ -249,6 +250,48 @@ func TestFormulaAtFault(t *testing.T) {
 				t.Errorf("the one behind: %q, %v", records[1].Name, records[1].Err)
 			}
 		})
+	}
+}
+
+// A table that was sorted otherwise tears its formulas apart: the second piece
+// says where the first began, whatever is around the name. Another formula of the
+// same name begins with a row that says so.
+func TestPiecesOfAFormula(t *testing.T) {
+	t.Parallel()
+	const head = "formula,row,product,material,share_percent,role\n"
+	records, err := read(t, layout(t), head+"a,part,dry-sausage,m,100\nb,part,dry-sausage,m,100\n a ,addition,,s,,salt\nb,formula,dry-sausage\n,part,,m,100\n")
+	if err != nil || len(records) != 4 {
+		t.Fatalf("%d records, %v", len(records), err)
+	}
+	for i, apart := range []int{0, 0, 2, 0} {
+		if got := records[i]; got.Apart != apart || (got.Err != nil) != (apart > 0) {
+			t.Errorf("record %d: apart from line %d, %v", i, got.Apart, got.Err)
+		}
+	}
+	wrong, _ := errors.AsType[*fault.Error](records[2].Err)
+	if place := records[2].CellAt(wrong.Violations[0].Path.Pointer()).String(); place != "line 4, column formula" || wrong.Violations[0].Code != "apart" {
+		t.Errorf("%s at %s", wrong.Violations[0].Code, place)
+	}
+}
+
+// However many names there are, a piece is seen ten thousand formulas later, and
+// no more than that is remembered.
+func TestNamesThatAreRemembered(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct{ between, apart int }{{9_999, 2}, {10_000, 0}} {
+		var rows strings.Builder
+		rows.WriteString("formula,row,product,material,share_percent,role\na,part,dry-sausage,m,100\n")
+		for i := range c.between {
+			fmt.Fprintf(&rows, "n%d,part,dry-sausage,m,100\n", i)
+		}
+		rows.WriteString("a,addition,,s,,salt\n")
+		records, err := read(t, layout(t), rows.String())
+		if err != nil || len(records) != c.between+2 {
+			t.Fatalf("%d records, %v", len(records), err)
+		}
+		if got := records[len(records)-1].Apart; got != c.apart {
+			t.Errorf("behind %d: want line %d, got %d", c.between, c.apart, got)
+		}
 	}
 }
 
