@@ -122,14 +122,24 @@ func matchFormula(field *string) request.Match {
 
 // readKept reads the formula of a version as it is kept.
 func readKept(v store.FormulaVersion) (openapi.Formula, formula.Formula, error) {
+	w, f, err := readBody([]byte(v.Body))
+	if err != nil {
+		return w, f, fmt.Errorf("read version %d of a formula: %w", v.Version, err)
+	}
+	return w, f, nil
+}
+
+// readBody reads the text of a formula that was kept. What is wrong with it is no
+// fault of who asks.
+func readBody(body []byte) (openapi.Formula, formula.Formula, error) {
 	var w openapi.Formula
-	if err := json.Unmarshal([]byte(v.Body), &w); err != nil {
-		return w, formula.Formula{}, fmt.Errorf("read version %d of a formula: %w", v.Version, err)
+	if err := json.Unmarshal(body, &w); err != nil {
+		return w, formula.Formula{}, err
 	}
 	var bad fault.Collector
 	f := readFormula(&bad, w)
 	if err := bad.Err("", ""); err != nil {
-		return w, f, fmt.Errorf("read version %d of a formula: %s", v.Version, err.Error()) // no fault of who asks
+		return w, f, errors.New(err.Error())
 	}
 	return w, f, nil
 }
@@ -319,17 +329,25 @@ func (h *handlers) ListFormulas(ctx context.Context, req openapi.ListFormulasReq
 		return openapi.ListFormulas200TextCsvResponse{Body: text, ContentLength: int64(text.Len()), Headers: headers}, nil
 	}
 	w := openapi.FormulaPage{Formulas: make([]openapi.FormulaSummary, 0, len(page.Formulas)), NextCursor: optional[string](page.Next)}
-	for _, f := range page.Formulas {
+	bodies, err := h.bodiesOf(ctx, who, page.Formulas)
+	if err != nil {
+		return nil, err
+	}
+	for i, f := range page.Formulas {
+		hazard, err := isHazard(bodies[i])
+		if err != nil {
+			return nil, fmt.Errorf("read formula %s: %w", f.ID, err)
+		}
 		w.Formulas = append(w.Formulas, openapi.FormulaSummary{
-			ID: string(f.ID), Name: f.Name, Product: openapi.Product(f.Product), LatestVersion: f.Version, Notes: f.Notes, CreatedAt: f.CreatedAt,
+			ID: string(f.ID), Name: f.Name, Product: openapi.Product(f.Product), LatestVersion: f.Version, IsHazard: hazard, Notes: f.Notes, CreatedAt: f.CreatedAt,
 			SavedAt: f.SavedAt,
 		})
 	}
 	return openapi.ListFormulas200JSONResponse{Body: w, Headers: headers}, nil
 }
 
-// tableOf writes the latest version of each formula as one table.
-func (h *handlers) tableOf(ctx context.Context, who asker, page []store.Formula) (*bytes.Buffer, error) {
+// bodiesOf returns the latest version of each formula.
+func (h *handlers) bodiesOf(ctx context.Context, who asker, page []store.Formula) ([][]byte, error) {
 	ids := make([]formula.ID, 0, len(page))
 	for _, f := range page {
 		ids = append(ids, f.ID)
@@ -341,6 +359,25 @@ func (h *handlers) tableOf(ctx context.Context, who asker, page []store.Formula)
 	bodies := make([][]byte, 0, len(texts))
 	for _, text := range texts {
 		bodies = append(bodies, []byte(text))
+	}
+	return bodies, nil
+}
+
+// isHazard reports whether a formula that was kept must not be made at all.
+func isHazard(body []byte) (bool, error) {
+	_, f, err := readBody(body)
+	if err != nil {
+		return false, err
+	}
+	hazards, err := curing.Hazards(f)
+	return len(hazards) > 0, err
+}
+
+// tableOf writes the latest version of each formula as one table.
+func (h *handlers) tableOf(ctx context.Context, who asker, page []store.Formula) (*bytes.Buffer, error) {
+	bodies, err := h.bodiesOf(ctx, who, page)
+	if err != nil {
+		return nil, err
 	}
 	return h.writeTable(bodies...)
 }

@@ -49,6 +49,42 @@ Ring with the wrong salt (invented example),dry-sausage,pork-shoulder-whole-lean
 ,,,,cure,Pink salt,2.5,g_per_kg,99
 `
 
+// A table that was sorted by the kind of row has the meat of a formula apart from its
+// cure: no piece is saved, and the list stays empty. A hazard that was saved on
+// purpose is one in the list, too.
+func TestNoPieceIsSaved(t *testing.T) {
+	t.Parallel()
+	k := newKeeping(t)
+	const sorted = `formula,row,product,material,share_percent,role,cure.key,rate.value,rate.unit
+Alpha,part,dry-sausage,pork-leg-lean-only,100,,,,
+Beta,part,dry-sausage,pork-leg-lean-only,100,,,,
+Alpha,addition,,salt-table,,salt,,2.6,percent
+Alpha,addition,,,,cure,sodium-nitrite,2.5,g_per_kg
+Beta,addition,,,,cure,cure-2,2.5,g_per_kg
+Gamma,part,dry-sausage,pork-leg-lean-only,100,,,,
+`
+	w := apitest.Decode[openapi.ImportAnswer](t, k.post(t, pathFormulas+"/import?save=true", sorted, "Content-Type", "text/csv"))
+	if w.Summary.Formulas != 5 || w.Summary.Refused != 4 || w.Summary.Saved != 1 {
+		t.Errorf("got %+v", w.Summary)
+	}
+	for _, f := range w.Formulas[:4] {
+		if len(f.Violations) == 0 || f.Violations[0].Code != "apart" {
+			t.Errorf("%s on line %d: %+v", *f.Name, *f.Line, f.Violations)
+		}
+	}
+	hazard := `{"formula":{"name":"Wrong bag (invented)","product":"dry-sausage","parts":[{"material":"pork-backfat","share_percent":100}],` +
+		`"additions":[{"role":"cure","cure":{"key":"sodium-nitrite"},"rate":{"value":2.5,"unit":"g_per_kg"}}]}}`
+	k.post(t, pathFormulas, hazard)
+	list := apitest.Decode[openapi.FormulaPage](t, k.client.Get(t, pathFormulas))
+	got := map[string]bool{}
+	for _, f := range list.Formulas {
+		got[f.Name] = f.IsHazard
+	}
+	if d := cmp.Diff(map[string]bool{"Gamma": false, "Wrong bag (invented)": true}, got); d != "" {
+		t.Errorf("the list, and what is a hazard (-want +got):\n%s", d)
+	}
+}
+
 // The examples of saved formulas are one story, told with the clock at each
 // moment.
 func TestExamplesOfSavedFormulas(t *testing.T) {

@@ -3927,6 +3927,9 @@ type FormulaSummary struct {
 	// ID The id of a saved formula, a UUID.
 	ID FormulaID `json:"id"`
 
+	// IsHazard Whether the latest version must not be made at all; read it for why.
+	IsHazard bool `json:"is_hazard"`
+
 	// LatestVersion The number of a version, from 1.
 	LatestVersion FormulaVersionNumber `json:"latest_version"`
 
