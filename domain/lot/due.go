@@ -60,7 +60,7 @@ func (s State) Due(q Fermentation, e fermentation.Exposure, p acidification.Proj
 		d.readTemperature()
 		d.changeChamber(s)
 	} else if s.HungAt.IsZero() {
-		d.goOn(s, p)
+		d.goOn(p)
 	}
 	slices.SortStableFunc(d.all, func(a, b Due) int { return a.By.Compare(b.By) })
 	return d.all
@@ -203,7 +203,7 @@ func (d *dues) changeChamber(s State) {
 }
 
 // goOn says what is to be done once pH 5.3 was surely read.
-func (d *dues) goOn(s State, p acidification.Projection) {
+func (d *dues) goOn(p acidification.Projection) {
 	for _, c := range p.To[1:] {
 		if c.Outcome == acidification.AlreadyThere {
 			continue
