@@ -482,7 +482,7 @@ func (c DegreeHours) drawChamber(s *scene, p panel, step float64) {
 	caption := p.area.y0 - 12
 	shaded := " (shaded: counted)"
 	if len(c.Gaps) > 0 {
-		shaded = " (shaded: counted; hatched: not known)"
+		shaded = " (shaded: counted; hatched: unknown)"
 	}
 	s.write("caption", "Chamber, "+c.Scale.String()+shaded, small, grey, inside.x0, caption, atStart)
 	b := s.write("base-label", fmt.Sprintf("base %s %s", decimal(c.Base, 1), c.Scale), small, ink, p.area.x1, caption, atEnd)

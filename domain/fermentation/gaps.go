@@ -81,7 +81,7 @@ func (e *Exposure) gapNotes(c Course) []finding.Note {
 	return []finding.Note{{
 		Code: "gaps", Member: fault.At("log"),
 		Text: fmt.Sprintf("%s there is more than %s between two readings, of which the temperature is not known. The hotter of both is taken for all of it, "+
-			"which adds %s to the sums; it may have been hotter still.", times, hours(c.longestGap()), strings.Join(adds, " and ")),
+			"which adds %s to the sums; it may have been hotter still.", times, number(c.longestGap().Hours())+" h", strings.Join(adds, " and ")),
 		Source: source.Citation{
 			Title: "Choice of this project", Trust: source.Derived,
 			Note: "between two listed temperatures the Fermentation Log of the University of Wisconsin, 2012, takes the higher, too",

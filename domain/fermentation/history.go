@@ -39,6 +39,9 @@ type line struct{ start, end quantity.Temperature }
 // without a hole, those at either end cut there. It allocates nothing.
 func (h history) pieces(from, to time.Duration) iter.Seq[piece] {
 	return func(yield func(piece) bool) {
+		if from >= to {
+			return
+		}
 		c := h.at(from)
 		for p, more := c.next(); more && p.from < to; p, more = c.next() {
 			if !yield(p.between(from, to)) {
