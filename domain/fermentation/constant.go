@@ -116,7 +116,7 @@ func (k Constant) notes() []finding.Note {
 	if beyond {
 		notes = append(notes, finding.Note{
 			Code:   "hotter-than-table",
-			Text:   fmt.Sprintf("%s is hotter than a printed table goes, 110 °F or 50 °C: the time is computed by the limit of the hottest class, and nobody printed it.", chamber(k.Temperature)),
+			Text:   chamber(k.Temperature) + " is hotter than a printed table goes, 110 °F or 50 °C: the time is computed by the limit of the hottest class, and nobody printed it.",
 			Source: derived,
 		})
 	}

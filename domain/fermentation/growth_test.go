@@ -2,6 +2,8 @@ package fermentation_test
 
 import (
 	"math"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -9,6 +11,7 @@ import (
 	"pgregory.net/rapid"
 
 	"greenweight/domain/fermentation"
+	"greenweight/domain/finding"
 	"greenweight/domain/quantity"
 	"greenweight/domain/quantity/quantitytest"
 )
@@ -34,6 +37,17 @@ func TestGrowthThatTheLimitAllows(t *testing.T) {
 	usual := exposure(t, fermentation.Course{Steps: held(24, 1)}).Growth.Usual
 	quantitytest.Near(t, "low", 20, usual.Low.Float(), 0)
 	quantitytest.Near(t, "high", 22, usual.High.Float(), 0)
+}
+
+// A long and cool course is told its index. At 17 °C the model has a pace of
+// 0.0844 an hour, in powers of ten and at a water activity of 0.97: 17 over 200 h.
+func TestLongAndCoolTellsTheIndex(t *testing.T) {
+	t.Parallel()
+	e := exposure(t, fermentation.Course{Steps: held(17, 200), Thermometer: exact()})
+	i := slices.IndexFunc(e.Notes, func(n finding.Note) bool { return n.Code == "cool-and-long" })
+	if i < 0 || !strings.Contains(e.Notes[i].Text, "The index of growth is 17 here, and 20 to 22") {
+		t.Errorf("want the index of 200 h at 17 °C, got %+v", e.Notes)
+	}
 }
 
 // At its best temperature the model is 1, so that the index of an hour is 1.97/ln 10

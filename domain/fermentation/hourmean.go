@@ -79,7 +79,7 @@ type window struct {
 	cursor
 	piece       piece
 	temperature float64 // °C, where it stands
-	slope       float64 // °C per hour
+	slope       float64 // K per hour
 }
 
 // forward moves to a later time that is not beyond the end of the present piece,
@@ -97,6 +97,7 @@ func (w *window) forward(at time.Duration) {
 func (w *window) moveTo(at time.Duration) {
 	for p, more := w.next(); more; p, more = w.next() {
 		w.piece = p
+		w.slope = (p.end.Kelvin() - p.start.Kelvin()) / p.hours()
 		if at < p.to {
 			break
 		}
@@ -105,9 +106,7 @@ func (w *window) moveTo(at time.Duration) {
 }
 
 func (w *window) stand(at time.Duration) {
-	start := w.piece.start.Celsius()
-	w.slope = (w.piece.end.Celsius() - start) / w.piece.hours()
-	w.temperature = start + w.slope*(at-w.piece.from).Hours()
+	w.temperature = w.piece.start.Kelvin() - zeroCelsius + w.slope*float64(at-w.piece.from)/float64(time.Hour)
 }
 
 // spike says where no hour was in the mean as warm as the class of the highest
