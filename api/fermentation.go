@@ -270,7 +270,7 @@ func writeCelsiusSum(line timeline, s fermentation.Sum) openapi.CelsiusSum {
 	}
 }
 
-// writeJoined returns nil where the log has no gaps.
+// writeJoined returns nil where gaps add nothing.
 func writeJoined(s fermentation.Sum, in func(quantity.DegreeHours) float64) *float64 {
 	if s.Joined.Compare(s.DegreeHours) == 0 {
 		return nil

@@ -2733,7 +2733,7 @@ type CelsiusSum struct {
 	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
 	IfWarmer DegreeHourClass `json:"if_warmer"`
 
-	// JoinedDegcHours The sum if the readings around gaps are joined as any others; absent without gaps.
+	// JoinedDegcHours The sum if the readings around gaps are joined as any others; absent where gaps add nothing.
 	JoinedDegcHours *float64 `json:"joined_degc_hours,omitempty"`
 
 	// LimitDegcHours The limit of `class`; the sum must stay below it.
@@ -3646,7 +3646,7 @@ type FahrenheitSum struct {
 	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
 	IfWarmer DegreeHourClass `json:"if_warmer"`
 
-	// JoinedDegfHours The sum if the readings around gaps are joined as any others; absent without gaps.
+	// JoinedDegfHours The sum if the readings around gaps are joined as any others; absent where gaps add nothing.
 	JoinedDegfHours *float64 `json:"joined_degf_hours,omitempty"`
 
 	// LimitDegfHours The limit of `class`; the sum must stay below it.

@@ -562,11 +562,15 @@ func TestWhoseRuleDecides(t *testing.T) {
 		{rulebook.UnitedStates, fahrenheit, finding.Guidance, finding.Practice, "us"},
 		{rulebook.Canada, celsius, finding.Practice, finding.Guidance, "ca"},
 		{rulebook.EuropeanUnion, "", finding.Guidance, finding.Guidance, ""},
+		{rulebook.GreatBritain, "", finding.Guidance, finding.Guidance, ""},
 		{0, "", finding.Guidance, finding.Guidance, ""},
 	} {
 		e := exposure(t, fermentation.Course{Steps: held(32.5, 36), PHReadings: read(ph(36, 5.3)), Thermometer: exact(), Rulebook: row.j})
 		if e.Deciding != row.deciding || e.Stricter != fahrenheit { // 1098 of 1000 against 608.4 of 665
 			t.Errorf("%s: want %q deciding and %s stricter, got %q and %s", row.j, row.deciding, fahrenheit, e.Deciding, e.Stricter)
+		}
+		if told := slices.Contains(codes(e), "guidance-only"); told != (row.deciding == "") {
+			t.Errorf("%s: want it said %v that neither decides, got %v", row.j, row.deciding == "", codes(e))
 		}
 		f, c := result(t, e, fahrenheit), result(t, e, celsius)
 		if f.Status != finding.NotMet || c.Status != finding.Met {

@@ -225,10 +225,14 @@ func (e *Exposure) fillGaps(s Sum) string {
 	if n := len(e.Gaps); n > 1 {
 		text = fmt.Sprintf("Give the temperatures in %d gaps, the longest from %s to %s, such as from the memory of the thermometer", n, hours(longest.From), hours(longest.To))
 	}
-	if s.reached() {
+	switch {
+	case s.reached() && !e.Clock.Ended():
+		return "Read the pH at once: with the hotter readings no time is left. " + text + "."
+	case s.reached():
 		return text + ". Until then hold the lot. " + s.nextTime()
+	default:
+		return text + "."
 	}
-	return text + "."
 }
 
 // nextTime says how long the highest temperature is allowed from the start.

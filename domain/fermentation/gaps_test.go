@@ -219,6 +219,8 @@ func TestWhatToDoAboutGaps(t *testing.T) {
 		{"over only by them: 1200/26 h, the shorter of both rules", gaps(fermentation.Course{Log: log(0, 20, 50, 30), PHReadings: read(ph(50, 5.2))}).Remedy,
 			"Give the temperatures between 0 h and 50 h, such as from the memory of the thermometer. Until then hold the lot. " +
 				"The next one must be at pH 5.3 in less than 46.1 h at 30 °C, or be cooler."},
+		{"over only by them, while it runs", gaps(fermentation.Course{Log: log(0, 20, 50, 30)}).Remedy,
+			"Read the pH at once: with the hotter readings no time is left. Give the temperatures between 0 h and 50 h, such as from the memory of the thermometer."},
 		{"while it runs, what is left counts: 665-20.8 over 10.4", gaps(fermentation.Course{Log: log(0, 24, 2, 26)}).Remedy,
 			"At 26 °C a pH of 5.3 must be read in less than 61.9 h."},
 	} {
