@@ -44,7 +44,10 @@ func (h history) pieces(from, to time.Duration) iter.Seq[piece] {
 		}
 		c := h.at(from)
 		for p, more := c.next(); more && p.from < to; p, more = c.next() {
-			if !yield(p.between(from, to)) {
+			if p.from < from || p.to > to {
+				p = p.between(from, to)
+			}
+			if !yield(p) {
 				return
 			}
 		}
@@ -101,12 +104,8 @@ func (c *cursor) next() (piece, bool) {
 	return piece{}, false
 }
 
-// between returns the part of a piece between two times, the whole of one that
-// lies between them.
+// between returns the part of a piece between two times.
 func (p piece) between(from, to time.Duration) piece {
-	if p.from >= from && p.to <= to {
-		return p
-	}
 	whole := p
 	part := func(at time.Duration) float64 { return float64(at-whole.from) / float64(whole.to-whole.from) }
 	if p.from < from {

@@ -25,7 +25,7 @@ func degreeHours(ctx context.Context, args []string, out io.Writer) error {
 	flags := flag.NewFlagSet("fermentation", flag.ContinueOnError)
 	flags.SetOutput(io.Discard)
 	flags.IntVar(&readings, "readings", 525_600, "")
-	flags.IntVar(&rounds, "rounds", 5, "")
+	flags.IntVar(&rounds, "rounds", 20, "")
 	switch err := flags.Parse(args); {
 	case err != nil:
 		return err

@@ -26,7 +26,7 @@ const (
 const usage = `bench measures the service beside something known, in one run.
 
 usage: bench bulk [--lines 200000] [--rounds 3] [--rulebooks us] [--seed 1] [--profile FILE]
-       bench fermentation [--readings 525600] [--rounds 5]
+       bench fermentation [--readings 525600] [--rounds 20]
 
   bulk       a collection of formulas through POST /v1/formula-checks, on all processors and on one, beside reading and
              writing the same lines with the same JSON library; and the most memory that the stream took
