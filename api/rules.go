@@ -405,6 +405,21 @@ func degreeHoursOrderRule(order openapi.DegreeHoursOrder, add report) {
 	if order.BetweenReadings != nil && !log {
 		add("between_readings", ruleAdditional, "goes only with a log")
 	}
+	if order.LongestGapHours != nil && !log {
+		add("longest_gap_hours", ruleAdditional, "goes only with a log")
+	}
+	stated := func(member string, t *openapi.StatedTime) {
+		if t == nil {
+			return
+		}
+		instantRule(add, member+"at", t.At)
+		if steps != log {
+			timeRule(add, member+"after_hours", t.AfterHours != nil, steps, "steps, whose time counts from their start")
+			timeRule(add, member+"at", t.At != nil, log, "a log, which has moments")
+		}
+	}
+	stated("clock_start.", order.ClockStart)
+	stated("stated_end.", order.StatedEnd)
 	for i, r := range order.Log {
 		instantRule(add, "log["+strconv.Itoa(i)+"].at", &r.At)
 	}
@@ -419,7 +434,7 @@ func degreeHoursOrderRule(order openapi.DegreeHoursOrder, add report) {
 	}
 }
 
-// timeRule wants the time of a pH to be given as its temperatures are.
+// timeRule wants a time, such as that of a pH, to be given as its temperatures are.
 func timeRule(add report, member string, given, wanted bool, beside string) {
 	switch {
 	case given && !wanted:

@@ -2099,10 +2099,11 @@ func (e WeighedEntryKind) Valid() bool {
 	}
 }
 
-// AcidClock The time that counts: from the start to the first pH at or below 5.3 that was read (`end`), or to the last
+// AcidClock The time that counts: from `start` to the first pH at or below 5.3 that was read (`end`), or to the last
 // temperature while none was. A pH that rises again does not start it anew. `counted` is how far the temperatures were
 // counted, less than `end` where they are not known until then. `estimated_end` is where a straight line between the
-// reading that ended it and the one before crosses 5.3: an estimate, which decides nothing.
+// reading that ended it and the one before crosses 5.3, and `stated_end` is an end that was stated and not read:
+// estimates, which decide nothing.
 type AcidClock struct {
 	// Counted A time of the fermentation, in hours from its start and, of a log, as a moment.
 	Counted CourseTime `json:"counted"`
@@ -2121,6 +2122,12 @@ type AcidClock struct {
 
 	// EstimatedEnd A time of the fermentation, in hours from its start and, of a log, as a moment.
 	EstimatedEnd *CourseTime `json:"estimated_end,omitempty"`
+
+	// Start A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Start CourseTime `json:"start"`
+
+	// StatedEnd A time of the fermentation, in hours from its start and, of a log, as a moment.
+	StatedEnd *CourseTime `json:"stated_end,omitempty"`
 
 	// SurelyEndedBy The first reading at or below 5.3 with all that it may be off; absent while there is none.
 	SurelyEndedBy *string `json:"surely_ended_by,omitempty"`
@@ -2661,9 +2668,34 @@ type CasingsToFill struct {
 // Cautions What always holds, and who decides.
 type Cautions = []Text
 
+// CelsiusHeadroom What would be left if the chamber came into the next hotter class now: `edge` is where that begins, `above_edge` that
+// the edge itself is still in the cooler one. `hours` is how long the chamber may then stay there, 0 when no time is left.
+type CelsiusHeadroom struct {
+	// AboveEdge Whether the class begins above the edge and not at it.
+	AboveEdge bool `json:"above_edge"`
+
+	// Class A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	Class DegreeHourClass `json:"class"`
+
+	// Edge A temperature.
+	Edge Temperature `json:"edge"`
+
+	// Hours Hours; the time must stay below them, because at them the limit is reached.
+	Hours LongHours `json:"hours"`
+
+	// LimitDegcHours The limit of that class.
+	LimitDegcHours float64 `json:"limit_degc_hours"`
+
+	// RemainingDegcHours What would be left up to it; less than nothing is over it.
+	RemainingDegcHours float64 `json:"remaining_degc_hours"`
+}
+
 // CelsiusSum What the fermentation came to by the rule in degrees Celsius, above its `base`. `highest` is absent when the clock ended at
 // the start, `above_base_from` when the chamber was never above the base, `limit_reached` while it is not, and
 // `time_left` once the clock has ended. `longest_at_highest` is the longest time at that temperature from a fresh start.
+// `hour_mean` is absent with `highest`, and `if_hotter` once the clock has ended and in the hottest class. Over gaps of the
+// log the hotter of both readings counts.
 type CelsiusSum struct {
 	// AboveBaseFrom A time of the fermentation, in hours from its start and, of a log, as a moment.
 	AboveBaseFrom *CourseTime `json:"above_base_from,omitempty"`
@@ -2688,9 +2720,21 @@ type CelsiusSum struct {
 	// Highest The highest temperature before the clock's end, and when it was first reached.
 	Highest *HighestTemperature `json:"highest,omitempty"`
 
+	// HourMean The highest mean temperature of any hour before the clock's end, or of all of it where that is shorter (`over_hours`), and
+	// the class and limit that it would have. The highest temperature decides, however short it was; where this is of a
+	// cooler class a few readings decide, and a sensor may be wrong.
+	HourMean *HourMean `json:"hour_mean,omitempty"`
+
+	// IfHotter What would be left if the chamber came into the next hotter class now: `edge` is where that begins, `above_edge` that
+	// the edge itself is still in the cooler one. `hours` is how long the chamber may then stay there, 0 when no time is left.
+	IfHotter *CelsiusHeadroom `json:"if_hotter,omitempty"`
+
 	// IfWarmer A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
 	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
 	IfWarmer DegreeHourClass `json:"if_warmer"`
+
+	// JoinedDegcHours The sum if the readings around gaps are joined as any others; absent where gaps add nothing.
+	JoinedDegcHours *float64 `json:"joined_degc_hours,omitempty"`
 
 	// LimitDegcHours The limit of `class`; the sum must stay below it.
 	LimitDegcHours float64 `json:"limit_degc_hours"`
@@ -2720,6 +2764,9 @@ type CelsiusSum struct {
 
 	// Source Where a figure is printed.
 	Source Citation `json:"source"`
+
+	// StatedDegcHours Until the stated end of the clock; an estimate that decides nothing.
+	StatedDegcHours *float64 `json:"stated_degc_hours,omitempty"`
 
 	// StepsDegcHours What each step brought before the clock's end; absent for a log.
 	StepsDegcHours []DegreeHourAmount `json:"steps_degc_hours,omitempty"`
@@ -3241,12 +3288,15 @@ type DegreeHoursAnswer struct {
 	// Celsius What the fermentation came to by the rule in degrees Celsius, above its `base`. `highest` is absent when the clock ended at
 	// the start, `above_base_from` when the chamber was never above the base, `limit_reached` while it is not, and
 	// `time_left` once the clock has ended. `longest_at_highest` is the longest time at that temperature from a fresh start.
+	// `hour_mean` is absent with `highest`, and `if_hotter` once the clock has ended and in the hottest class. Over gaps of the
+	// log the hotter of both readings counts.
 	Celsius CelsiusSum `json:"celsius"`
 
-	// Clock The time that counts: from the start to the first pH at or below 5.3 that was read (`end`), or to the last
+	// Clock The time that counts: from `start` to the first pH at or below 5.3 that was read (`end`), or to the last
 	// temperature while none was. A pH that rises again does not start it anew. `counted` is how far the temperatures were
 	// counted, less than `end` where they are not known until then. `estimated_end` is where a straight line between the
-	// reading that ended it and the one before crosses 5.3: an estimate, which decides nothing.
+	// reading that ended it and the one before crosses 5.3, and `stated_end` is an end that was stated and not read:
+	// estimates, which decide nothing.
 	Clock AcidClock `json:"clock"`
 
 	// Decides One of the two rules. `decides` is the guidance of the rulebook asked for, and absent where it has none; `stricter` is
@@ -3256,10 +3306,23 @@ type DegreeHoursAnswer struct {
 	// Fahrenheit What the fermentation came to by the rule in degrees Fahrenheit, above its `base`. `highest` is absent when the clock ended at
 	// the start, `above_base_from` when the chamber was never above the base, `limit_reached` while it is not, and
 	// `time_left` once the clock has ended. `longest_at_highest` is the longest time at that temperature from a fresh start.
+	// `hour_mean` is absent with `highest`, and `if_hotter` once the clock has ended and in the hottest class. Over gaps of the
+	// log the hotter of both readings counts.
 	Fahrenheit FahrenheitSum `json:"fahrenheit"`
 
 	// Findings What is found of each rule, and of the acid.
 	Findings []Finding `json:"findings"`
+
+	// Gaps The longer times between two readings, until the clock has surely ended; absent when there are none.
+	Gaps []LogGap `json:"gaps,omitempty"`
+
+	// Growth How much the temperatures until the clock's end would let Staphylococcus aureus grow if nothing slowed it down, neither a
+	// lag nor acid, nitrite or another culture. It compares courses and is no count in a sausage. A course at the limit of the
+	// Celsius rule has `usual_low_index` to `usual_high_index` from 20 to 32 °C, and far more just above the base.
+	Growth GrowthIndex `json:"growth"`
+
+	// LongestGapHours The longest time between two readings that was taken as known; absent for steps.
+	LongestGapHours *float64 `json:"longest_gap_hours,omitempty"`
 
 	// Notes What else should be known about the answer.
 	Notes Notes `json:"notes"`
@@ -3282,8 +3345,20 @@ type DegreeHoursOrder struct {
 	// until the next (`held`), as with a thermometer that reports changes only.
 	BetweenReadings *DegreeHoursOrderBetweenReadings `json:"between_readings,omitempty"`
 
+	// ClockStart A time of the fermentation: beside `steps` as `after_hours` from their start, beside a `log` as the moment `at`. As
+	// `clock_start`, when the time that counts begins, such as at stuffing, where the temperatures begin earlier; it lies
+	// within them. As `stated_end`, when pH 5.3 was reached as far as is known without a reading: an estimate, of which the
+	// answer tells the sum and which changes no result.
+	ClockStart *StatedTime `json:"clock_start,omitempty"`
+
 	// Log What a thermometer in the chamber read, in order of time; at two times at least.
 	Log []ChamberReading `json:"log,omitempty"`
+
+	// LongestGapHours The longest time between two readings of a log for which it is known how warm the chamber was. Over a longer one the
+	// hotter of both counts all the time, and a limit that is kept is not shown. An hour and a quarter when not given, for a
+	// thermometer that keeps a log and is late at times. State more on purpose: what is read by a person twice a day needs
+	// 14, and a thermometer that reports changes only, the time after which it reports in any case.
+	LongestGapHours *float64 `json:"longest_gap_hours,omitempty"`
 
 	// PHReadings The pH that was read, in order of time; of several pieces the highest. Beside `steps` each says `after_hours`,
 	// beside a `log` each says `at`.
@@ -3295,6 +3370,12 @@ type DegreeHoursOrder struct {
 	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
 	// Alimentarius, Denmark, Germany, Brazil.
 	Rulebook *RulebookKey `json:"rulebook,omitempty"`
+
+	// StatedEnd A time of the fermentation: beside `steps` as `after_hours` from their start, beside a `log` as the moment `at`. As
+	// `clock_start`, when the time that counts begins, such as at stuffing, where the temperatures begin earlier; it lies
+	// within them. As `stated_end`, when pH 5.3 was reached as far as is known without a reading: an estimate, of which the
+	// answer tells the sum and which changes no result.
+	StatedEnd *StatedTime `json:"stated_end,omitempty"`
 
 	// Steps Temperatures that were held, one after the other.
 	Steps []ChamberStep `json:"steps,omitempty"`
@@ -3500,9 +3581,34 @@ type EntryPage struct {
 	NextCursor *string `json:"next_cursor,omitempty"`
 }
 
+// FahrenheitHeadroom What would be left if the chamber came into the next hotter class now: `edge` is where that begins, `above_edge` that
+// the edge itself is still in the cooler one. `hours` is how long the chamber may then stay there, 0 when no time is left.
+type FahrenheitHeadroom struct {
+	// AboveEdge Whether the class begins above the edge and not at it.
+	AboveEdge bool `json:"above_edge"`
+
+	// Class A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	Class DegreeHourClass `json:"class"`
+
+	// Edge A temperature.
+	Edge Temperature `json:"edge"`
+
+	// Hours Hours; the time must stay below them, because at them the limit is reached.
+	Hours LongHours `json:"hours"`
+
+	// LimitDegfHours The limit of that class.
+	LimitDegfHours float64 `json:"limit_degf_hours"`
+
+	// RemainingDegfHours What would be left up to it; less than nothing is over it.
+	RemainingDegfHours float64 `json:"remaining_degf_hours"`
+}
+
 // FahrenheitSum What the fermentation came to by the rule in degrees Fahrenheit, above its `base`. `highest` is absent when the clock ended at
 // the start, `above_base_from` when the chamber was never above the base, `limit_reached` while it is not, and
 // `time_left` once the clock has ended. `longest_at_highest` is the longest time at that temperature from a fresh start.
+// `hour_mean` is absent with `highest`, and `if_hotter` once the clock has ended and in the hottest class. Over gaps of the
+// log the hotter of both readings counts.
 type FahrenheitSum struct {
 	// AboveBaseFrom A time of the fermentation, in hours from its start and, of a log, as a moment.
 	AboveBaseFrom *CourseTime `json:"above_base_from,omitempty"`
@@ -3527,9 +3633,21 @@ type FahrenheitSum struct {
 	// Highest The highest temperature before the clock's end, and when it was first reached.
 	Highest *HighestTemperature `json:"highest,omitempty"`
 
+	// HourMean The highest mean temperature of any hour before the clock's end, or of all of it where that is shorter (`over_hours`), and
+	// the class and limit that it would have. The highest temperature decides, however short it was; where this is of a
+	// cooler class a few readings decide, and a sensor may be wrong.
+	HourMean *HourMean `json:"hour_mean,omitempty"`
+
+	// IfHotter What would be left if the chamber came into the next hotter class now: `edge` is where that begins, `above_edge` that
+	// the edge itself is still in the cooler one. `hours` is how long the chamber may then stay there, 0 when no time is left.
+	IfHotter *FahrenheitHeadroom `json:"if_hotter,omitempty"`
+
 	// IfWarmer A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
 	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
 	IfWarmer DegreeHourClass `json:"if_warmer"`
+
+	// JoinedDegfHours The sum if the readings around gaps are joined as any others; absent where gaps add nothing.
+	JoinedDegfHours *float64 `json:"joined_degf_hours,omitempty"`
 
 	// LimitDegfHours The limit of `class`; the sum must stay below it.
 	LimitDegfHours float64 `json:"limit_degf_hours"`
@@ -3559,6 +3677,9 @@ type FahrenheitSum struct {
 
 	// Source Where a figure is printed.
 	Source Citation `json:"source"`
+
+	// StatedDegfHours Until the stated end of the clock; an estimate that decides nothing.
+	StatedDegfHours *float64 `json:"stated_degf_hours,omitempty"`
 
 	// StepsDegfHours What each step brought before the clock's end; absent for a log.
 	StepsDegfHours []DegreeHourAmount `json:"steps_degf_hours,omitempty"`
@@ -4028,6 +4149,23 @@ type GreenComposition struct {
 	WaterPercent *PercentOfGreenWeight `json:"water_percent,omitempty"`
 }
 
+// GrowthIndex How much the temperatures until the clock's end would let Staphylococcus aureus grow if nothing slowed it down, neither a
+// lag nor acid, nitrite or another culture. It compares courses and is no count in a sausage. A course at the limit of the
+// Celsius rule has `usual_low_index` to `usual_high_index` from 20 to 32 °C, and far more just above the base.
+type GrowthIndex struct {
+	// Index The index of this course; an index has no unit.
+	Index float64 `json:"index"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// UsualHighIndex The highest index at the limit from 20 to 32 °C.
+	UsualHighIndex float64 `json:"usual_high_index"`
+
+	// UsualLowIndex The lowest index at the limit from 20 to 32 °C.
+	UsualLowIndex float64 `json:"usual_low_index"`
+}
+
 // GuideRow A guide value.
 type GuideRow struct {
 	// Agent What an amount is of.
@@ -4089,6 +4227,24 @@ type HealthStatus string
 type HighestTemperature struct {
 	// First A time of the fermentation, in hours from its start and, of a log, as a moment.
 	First CourseTime `json:"first"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
+// HourMean The highest mean temperature of any hour before the clock's end, or of all of it where that is shorter (`over_hours`), and
+// the class and limit that it would have. The highest temperature decides, however short it was; where this is of a
+// cooler class a few readings decide, and a sensor may be wrong.
+type HourMean struct {
+	// Class A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	Class DegreeHourClass `json:"class"`
+
+	// From A time of the fermentation, in hours from its start and, of a log, as a moment.
+	From CourseTime `json:"from"`
+
+	// OverHours Over how long the mean is.
+	OverHours float64 `json:"over_hours"`
 
 	// Temperature A temperature.
 	Temperature Temperature `json:"temperature"`
@@ -4494,6 +4650,25 @@ type LineCount = int64
 // LineNumber A line of the body, counted from 1; empty lines count, and so does the heading of a CSV.
 type LineNumber = int64
 
+// LogGap A time between two readings over which it is not known how warm the chamber was. `temperature`, the hotter of both
+// readings, is taken for all of it; it may have been hotter still.
+type LogGap struct {
+	// AddedDegcHours What that adds to the Celsius sum, likewise.
+	AddedDegcHours float64 `json:"added_degc_hours"`
+
+	// AddedDegfHours What that adds to the Fahrenheit sum, over what the readings joined as others would give, before the clock's end.
+	AddedDegfHours float64 `json:"added_degf_hours"`
+
+	// From A time of the fermentation, in hours from its start and, of a log, as a moment.
+	From CourseTime `json:"from"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+
+	// To A time of the fermentation, in hours from its start and, of a log, as a moment.
+	To CourseTime `json:"to"`
+}
+
 // LongHours Hours; the time must stay below them, because at them the limit is reached.
 type LongHours = float64
 
@@ -4512,6 +4687,67 @@ type LongestTime struct {
 
 	// Temperature A temperature.
 	Temperature Temperature `json:"temperature"`
+}
+
+// LongestTimeAnswer How long a chamber may be at one temperature from the start until pH 5.3, by each rule, and the `shorter` of them. The time
+// must stay below it.
+type LongestTimeAnswer struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Celsius By the base and limit of one rule alone: `hours`, at which the limit is reached, or `never`. `printed_hours` is what its
+	// printed table has, rounded as it rounds, or would have between two of its rows; absent outside the table. It can be a
+	// time at which a limit is reached or just exceeded: go by `hours`.
+	Celsius LongestTimeByRule `json:"celsius"`
+
+	// Fahrenheit By the base and limit of one rule alone: `hours`, at which the limit is reached, or `never`. `printed_hours` is what its
+	// printed table has, rounded as it rounds, or would have between two of its rows; absent outside the table. It can be a
+	// time at which a limit is reached or just exceeded: go by `hours`.
+	Fahrenheit LongestTimeByRule `json:"fahrenheit"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Shorter How long a chamber may be at one temperature from the start until pH 5.3: `hours`, or `never` is the limit reached.
+	// `by` is the rule that gives it: for the Celsius rule the shorter of both, because its printed table follows the other.
+	Shorter LongestTime `json:"shorter"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
+// LongestTimeByRule By the base and limit of one rule alone: `hours`, at which the limit is reached, or `never`. `printed_hours` is what its
+// printed table has, rounded as it rounds, or would have between two of its rows; absent outside the table. It can be a
+// time at which a limit is reached or just exceeded: go by `hours`.
+type LongestTimeByRule struct {
+	// Base A temperature.
+	Base Temperature `json:"base"`
+
+	// Class A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	Class DegreeHourClass `json:"class"`
+
+	// Hours Hours; the time must stay below them, because at them the limit is reached.
+	Hours *LongHours `json:"hours,omitempty"`
+
+	// Never `true` when the limit is never reached at this temperature.
+	Never *bool `json:"never,omitempty"`
+
+	// PrintedHours Hours; the time must stay below them, because at them the limit is reached.
+	PrintedHours *LongHours `json:"printed_hours,omitempty"`
+
+	// RuleID Stable word in kebab-case, for programs.
+	RuleID Code `json:"rule_id"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
 }
 
 // LongestTimes How long a chamber may be at one temperature from the start until pH 5.3.
@@ -6105,6 +6341,18 @@ type SpoonWeight struct {
 // Stage When in the work the finding counts.
 type Stage string
 
+// StatedTime A time of the fermentation: beside `steps` as `after_hours` from their start, beside a `log` as the moment `at`. As
+// `clock_start`, when the time that counts begins, such as at stuffing, where the temperatures begin earlier; it lies
+// within them. As `stated_end`, when pH 5.3 was reached as far as is known without a reading: an estimate, of which the
+// answer tells the sum and which changes no result.
+type StatedTime struct {
+	// AfterHours Hours from the start of the steps.
+	AfterHours *float64 `json:"after_hours,omitempty"`
+
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At *Instant `json:"at,omitempty"`
+}
+
 // StatusCounts How many findings of each status.
 type StatusCounts struct {
 	// Authority Whether law, guidance of an authority, or practice of the trade asks for it.
@@ -6978,6 +7226,15 @@ type CheckDegreeHoursParams struct {
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
+// GetLongestTimeParams defines parameters for GetLongestTime.
+type GetLongestTimeParams struct {
+	// Value The temperature, in `unit`.
+	Value float64 `form:"value" json:"value"`
+
+	// Unit Its unit.
+	Unit TemperatureUnit `form:"unit" json:"unit"`
+}
+
 // CheckFormulasParams defines parameters for CheckFormulas.
 type CheckFormulasParams struct {
 	// Rulebooks The rulebooks to hold each formula against, with commas between them; each once.
@@ -7310,6 +7567,9 @@ type ServerInterface interface {
 	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
 	// (POST /v1/fermentation/degree-hours)
 	CheckDegreeHours(ctx echo.Context, params CheckDegreeHoursParams) error
+	// GetLongestTime Say how long a chamber may be at one temperature until pH 5.3
+	// (GET /v1/fermentation/longest-time)
+	GetLongestTime(ctx echo.Context, params GetLongestTimeParams) error
 	// CheckFormulas Check a whole collection of formulas
 	// (POST /v1/formula-checks)
 	CheckFormulas(ctx echo.Context, params CheckFormulasParams) error
@@ -7633,6 +7893,31 @@ func (w *ServerInterfaceWrapper) CheckDegreeHours(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CheckDegreeHours(ctx, params)
+	return err
+}
+
+// GetLongestTime converts echo context to params.
+func (w *ServerInterfaceWrapper) GetLongestTime(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetLongestTimeParams
+	// ------------- Required query parameter "value" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "value", ctx.QueryParams(), &params.Value, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter value: %s", err))
+	}
+
+	// ------------- Required query parameter "unit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "unit", ctx.QueryParams(), &params.Unit, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter unit: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetLongestTime(ctx, params)
 	return err
 }
 
@@ -8669,6 +8954,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/formulas/:formula_id/comparison", wrapper.CompareFormulaVersions, options.OperationMiddlewares["compareFormulaVersions"]...)
 	router.POST(options.BaseURL+"/v1/formulas/blend", wrapper.BlendParts, options.OperationMiddlewares["blendParts"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/degree-hours", wrapper.CheckDegreeHours, options.OperationMiddlewares["checkDegreeHours"]...)
+	router.GET(options.BaseURL+"/v1/fermentation/longest-time", wrapper.GetLongestTime, options.OperationMiddlewares["getLongestTime"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
 	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
@@ -9414,6 +9700,59 @@ type CheckDegreeHoursdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response CheckDegreeHoursdefaultApplicationProblemPlusJSONResponse) VisitCheckDegreeHoursResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetLongestTimeRequestObject struct {
+	Params GetLongestTimeParams
+}
+
+type GetLongestTimeResponseObject interface {
+	VisitGetLongestTimeResponse(w http.ResponseWriter) error
+}
+
+type GetLongestTime200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type GetLongestTime200JSONResponse struct {
+	Body    LongestTimeAnswer
+	Headers GetLongestTime200ResponseHeaders
+}
+
+func (response GetLongestTime200JSONResponse) VisitGetLongestTimeResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetLongestTimedefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response GetLongestTimedefaultApplicationProblemPlusJSONResponse) VisitGetLongestTimeResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -11493,6 +11832,9 @@ type StrictServerInterface interface {
 	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
 	// (POST /v1/fermentation/degree-hours)
 	CheckDegreeHours(ctx context.Context, request CheckDegreeHoursRequestObject) (CheckDegreeHoursResponseObject, error)
+	// GetLongestTime Say how long a chamber may be at one temperature until pH 5.3
+	// (GET /v1/fermentation/longest-time)
+	GetLongestTime(ctx context.Context, request GetLongestTimeRequestObject) (GetLongestTimeResponseObject, error)
 	// CheckFormulas Check a whole collection of formulas
 	// (POST /v1/formula-checks)
 	CheckFormulas(ctx context.Context, request CheckFormulasRequestObject) (CheckFormulasResponseObject, error)
@@ -11878,6 +12220,31 @@ func (sh *strictHandler) CheckDegreeHours(ctx echo.Context, params CheckDegreeHo
 		return err
 	} else if validResponse, ok := response.(CheckDegreeHoursResponseObject); ok {
 		return validResponse.VisitCheckDegreeHoursResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetLongestTime operation middleware
+func (sh *strictHandler) GetLongestTime(ctx echo.Context, params GetLongestTimeParams) error {
+	var request GetLongestTimeRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetLongestTime(ctx.Request().Context(), request.(GetLongestTimeRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetLongestTime")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetLongestTimeResponseObject); ok {
+		return validResponse.VisitGetLongestTimeResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
