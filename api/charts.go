@@ -45,10 +45,13 @@ func degreeHoursChart(c fermentation.Course, e fermentation.Exposure) drawing.De
 	in := scaleOf(s.Set.Scale)
 	chart := drawing.DegreeHours{
 		Rule: in.rule, State: stateOf(e, s), Scale: in.scale, Base: in.degrees(s.Set.Base), Limit: in.sum(s.Class.Limit),
-		Chamber: chamberOf(c, in),
+		Chamber: chamberOf(c, e.Gaps, in),
 	}
-	if e.Clock.Counted > 0 { // at the start nothing has been counted
-		chart.Sum, chart.Range = []drawing.SumPoint{{}}, []drawing.RangePoint{{}}
+	for _, g := range e.Gaps {
+		chart.Gaps = append(chart.Gaps, drawing.Gap{From: g.From.Hours(), To: g.To.Hours()})
+	}
+	if start := e.Clock.Start.Hours(); e.Clock.Counted > e.Clock.Start { // at the start nothing has been counted
+		chart.Sum, chart.Range = []drawing.SumPoint{{Hours: start}}, []drawing.RangePoint{{Hours: start}}
 	}
 	for _, at := range coursesSoFar(c, e.Clock.Counted) {
 		sum := at.exposure.Sums[i]
@@ -107,9 +110,9 @@ func stateOf(e fermentation.Exposure, s fermentation.Sum) string {
 	return ""
 }
 
-// chamberOf returns the temperatures of a course: a step, or a reading that is
-// held, is a pair of them.
-func chamberOf(c fermentation.Course, in ruleScale) []drawing.Reading {
+// chamberOf returns the temperatures of a course: a step, a reading that is held
+// or what is taken for a gap is a pair of them.
+func chamberOf(c fermentation.Course, gaps []fermentation.Gap, in ruleScale) []drawing.Reading {
 	var readings []drawing.Reading
 	add := func(at time.Duration, t quantity.Temperature) {
 		readings = append(readings, drawing.Reading{Hours: at.Hours(), Temperature: in.degrees(t)})
@@ -121,7 +124,12 @@ func chamberOf(c fermentation.Course, in ruleScale) []drawing.Reading {
 		add(at, s.Temperature)
 	}
 	for i, r := range c.Log {
-		if i > 0 && c.Held {
+		switch {
+		case len(gaps) > 0 && i > 0 && gaps[0].To == r.At:
+			add(gaps[0].From, gaps[0].Temperature)
+			add(gaps[0].To, gaps[0].Temperature)
+			gaps = gaps[1:]
+		case i > 0 && c.Held:
 			add(r.At, c.Log[i-1].Temperature)
 		}
 		add(r.At, r.Temperature)

@@ -18,6 +18,8 @@ import (
 	"greenweight/api/apitest"
 	"greenweight/api/drawing"
 	"greenweight/domain/fermentation"
+	"greenweight/domain/quantity"
+	"greenweight/domain/rulebook"
 	"greenweight/openapi"
 )
 
@@ -31,7 +33,7 @@ func picture(t *testing.T, path string, body []byte, accept string) apitest.Answ
 // question is answered with the same bytes.
 func TestPictures(t *testing.T) {
 	t.Parallel()
-	for _, path := range []string{pathDegreeHours, pathDryDown} {
+	for _, path := range []string{pathDegreeHours, pathDryDown, pathAcid} {
 		for name, body := range requestExamples(t, path) {
 			t.Run(name, func(t *testing.T) {
 				t.Parallel()
@@ -131,8 +133,57 @@ func TestSumsOfTheChart(t *testing.T) {
 	// temperature after 5 of 10 h.
 	const log = `{"log":[{"at":"2026-11-02T00:00:00Z","temperature":{"value":70,"unit":"degF"}},{"at":"2026-11-02T10:00:00Z","temperature":{"value":90,"unit":"degF"}},` +
 		`{"at":"2026-11-02T20:00:00Z","temperature":{"value":90,"unit":"degF"}},{"at":"2026-11-03T06:00:00Z","temperature":{"value":90,"unit":"degF"}}],` +
-		`"ph_readings":[{"ph":5.2,"at":"2026-11-03T01:00:00Z"}],"thermometer_uncertainty":{"value":0,"unit":"degC"}}`
+		`"longest_gap_hours":14,"ph_readings":[{"ph":5.2,"at":"2026-11-03T01:00:00Z"}],"thermometer_uncertainty":{"value":0,"unit":"degC"}}`
 	wantSums(t, log, []drawing.SumPoint{{}, {Hours: 10, DegreeHours: 200}, {Hours: 20, DegreeHours: 500}, {Hours: 25, DegreeHours: 650}})
+	// All three are gaps: 90 °F is taken for the first too.
+	wantSums(t, string(instead(t, log, `"longest_gap_hours":14`, `"longest_gap_hours":9`)),
+		[]drawing.SumPoint{{}, {Hours: 10, DegreeHours: 300}, {Hours: 20, DegreeHours: 600}, {Hours: 25, DegreeHours: 750}})
+	// From 15 °F at 5 h on: 5 * (20 + 30)/2 = 125.
+	wantSums(t, string(instead(t, log, `"longest_gap_hours":14`, `"longest_gap_hours":14,"clock_start":{"at":"2026-11-02T05:00:00Z"}`)),
+		[]drawing.SumPoint{{Hours: 5}, {Hours: 10, DegreeHours: 125}, {Hours: 20, DegreeHours: 425}, {Hours: 25, DegreeHours: 575}})
+}
+
+// A gap is drawn as what is taken for it, from the reading before it to the one
+// after.
+func TestGapsOfTheChart(t *testing.T) {
+	t.Parallel()
+	reading := func(at time.Duration, celsius float64) fermentation.Reading {
+		return fermentation.Reading{At: at, Temperature: quantity.MustCelsius(celsius)}
+	}
+	for _, row := range []struct {
+		name    string
+		held    bool
+		log     []fermentation.Reading
+		gaps    []drawing.Gap
+		chamber []drawing.Reading
+	}{
+		{
+			"warmer after it", false, []fermentation.Reading{reading(0, 20), reading(time.Hour, 22), reading(4*time.Hour, 25), reading(5*time.Hour, 21)},
+			[]drawing.Gap{{From: 1, To: 4}}, []drawing.Reading{{Hours: 0, Temperature: 20}, {Hours: 1, Temperature: 22}, {Hours: 1, Temperature: 25},
+				{Hours: 4, Temperature: 25}, {Hours: 4, Temperature: 25}, {Hours: 5, Temperature: 21}},
+		},
+		{
+			"held, and warmer before it", true, []fermentation.Reading{reading(0, 26), reading(2*time.Hour, 22), reading(3*time.Hour, 21)},
+			[]drawing.Gap{{From: 0, To: 2}}, []drawing.Reading{{Hours: 0, Temperature: 26}, {Hours: 0, Temperature: 26}, {Hours: 2, Temperature: 26},
+				{Hours: 2, Temperature: 22}, {Hours: 3, Temperature: 22}, {Hours: 3, Temperature: 21}},
+		},
+	} {
+		t.Run(row.name, func(t *testing.T) {
+			t.Parallel()
+			c := fermentation.Course{Log: row.log, Held: row.held, Rulebook: rulebook.Canada}
+			e, err := fermentation.DegreeHours(c)
+			if err != nil {
+				t.Fatal(err)
+			}
+			chart := degreeHoursChart(c, e)
+			if d := cmp.Diff(row.gaps, chart.Gaps); d != "" {
+				t.Errorf("gaps (-want +got):\n%s", d)
+			}
+			if d := cmp.Diff(row.chamber, chart.Chamber, near); d != "" {
+				t.Errorf("chamber (-want +got):\n%s", d)
+			}
+		})
+	}
 }
 
 // wantSums fails for a chart with other sums, or with a range where there is no
@@ -237,7 +288,7 @@ func TestNegotiatedAnswers(t *testing.T) {
 	if a.Slug() != string(slugInvalidValue) {
 		t.Errorf("a bad order for a picture: %d %s", a.Status, a.Body)
 	}
-	for _, path := range []string{pathDegreeHours, pathDryDown} {
+	for _, path := range []string{pathDegreeHours, pathDryDown, pathAcid} {
 		a := testClient(t).Do(t, apitest.Request{
 			Method: http.MethodPost, Path: path, Body: []byte(goodSteps), Header: http.Header{"Accept": {"image/webp"}}, Bad: true,
 		})

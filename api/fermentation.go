@@ -1,6 +1,7 @@
 package api
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"math"
@@ -39,31 +40,45 @@ func (h *handlers) CheckDegreeHours(ctx context.Context, req openapi.CheckDegree
 func (h *handlers) readCourse(w openapi.DegreeHoursOrder) (fermentation.Course, error) {
 	var bad fault.Collector
 	bad.AddError(nil, codeInvalidValue, h.rules.check(w))
-	line := timelineOf(w)
+	course := readChamber(&bad, timelineOf(w), w)
+	return course, bad.Err(codeInvalidValue, "the order has no meaning as it stands")
+}
+
+// readChamber reads the temperatures and what was read of the pH.
+func readChamber(bad *fault.Collector, line timeline, w openapi.DegreeHoursOrder) fermentation.Course {
 	course := fermentation.Course{Held: w.BetweenReadings != nil && *w.BetweenReadings == openapi.DegreeHoursOrderBetweenReadingsHeld}
 	for i, s := range w.Steps {
 		course.Steps = append(course.Steps, fermentation.Step{
-			Temperature: readTemperature(&bad, fault.At("steps", i, "temperature"), s.Temperature), Span: inHours(s.Hours),
+			Temperature: readTemperature(bad, fault.At("steps", i, "temperature"), s.Temperature), Span: inHours(s.Hours),
 		})
 	}
 	for i, r := range w.Log {
 		course.Log = append(course.Log, fermentation.Reading{
-			At: r.At.Sub(line.start), Temperature: readTemperature(&bad, fault.At("log", i, "temperature"), r.Temperature),
+			At: r.At.Sub(line.start), Temperature: readTemperature(bad, fault.At("log", i, "temperature"), r.Temperature),
 		})
 	}
+	if w.LongestGapHours != nil {
+		course.LongestGap = max(inHours(*w.LongestGapHours), 1) // none would be the default
+	}
+	if w.ClockStart != nil {
+		course.ClockStart = line.read(*w.ClockStart)
+	}
+	if w.StatedEnd != nil {
+		course.StatedEnd = pointerTo(line.read(*w.StatedEnd))
+	}
 	for i, r := range w.PHReadings {
-		course.PHReadings = append(course.PHReadings, readPH(&bad, fault.At("ph_readings", i), line, r))
+		course.PHReadings = append(course.PHReadings, readPH(bad, fault.At("ph_readings", i), line, r))
 	}
 	if w.PlannedTemperature != nil {
-		course.Planned = readTemperature(&bad, fault.At("planned_temperature"), *w.PlannedTemperature)
+		course.Planned = readTemperature(bad, fault.At("planned_temperature"), *w.PlannedTemperature)
 	}
 	if d := w.ThermometerUncertainty; d != nil {
-		course.Thermometer = pointerTo(readIn(&bad, fault.At("thermometer_uncertainty"), differencePerUnit, d.Value, d.Unit))
+		course.Thermometer = pointerTo(readIn(bad, fault.At("thermometer_uncertainty"), differencePerUnit, d.Value, d.Unit))
 	}
 	if w.Rulebook != nil {
 		course.Rulebook, _ = rulebook.ParseJurisdiction(string(*w.Rulebook))
 	}
-	return course, bad.Err(codeInvalidValue, "the order has no meaning as it stands")
+	return course
 }
 
 // inHours returns a time of so many hours, which the contract keeps within what
@@ -75,13 +90,7 @@ func inHours(hours float64) time.Duration {
 // readPH reads a pH with both ends of what it may be; an end beyond the scale is
 // that of the scale.
 func readPH(bad *fault.Collector, path fault.Path, line timeline, w openapi.PHReading) fermentation.PHReading {
-	var r fermentation.PHReading
-	switch {
-	case w.AfterHours != nil:
-		r.At = inHours(*w.AfterHours)
-	case w.At != nil:
-		r.At = w.At.Sub(line.start)
-	}
+	r := fermentation.PHReading{At: line.read(openapi.StatedTime{AfterHours: w.AfterHours, At: w.At})}
 	at := fault.At("ph").Under(path)
 	read := func(v float64) quantity.PH {
 		const lowest, highest = 0, 14
@@ -109,6 +118,18 @@ func timelineOf(w openapi.DegreeHoursOrder) timeline {
 		line.start = inOffset(w.Log[0].At)
 	}
 	return line
+}
+
+// read returns a time of the question.
+func (l timeline) read(w openapi.StatedTime) time.Duration {
+	switch {
+	case w.AfterHours != nil:
+		return inHours(*w.AfterHours)
+	case w.At != nil:
+		return w.At.Sub(l.start)
+	default: // the rules have refused it
+		return 0
+	}
 }
 
 // at returns a time, of a log to the second.
@@ -183,8 +204,11 @@ func writeDegreeHoursAnswer(line timeline, c fermentation.Course, e fermentation
 	}
 	w := openapi.DegreeHoursAnswer{
 		RulebookVersion: rulebook.Version(), ThermometerUncertainty: u.temperatureDifference(thermometer), Clock: writeClock(line, e.Clock),
-		Stricter: ruleOf(e.Stricter), Findings: writeFindings(e.Findings, line.pointer), Notes: writeNotes(e.Notes, line.pointer),
+		Gaps: writeGaps(line, e, u), Growth: writeGrowth(e.Growth), Stricter: ruleOf(e.Stricter), Findings: writeFindings(e.Findings, line.pointer), Notes: writeNotes(e.Notes, line.pointer),
 		Cautions: fermentationCautions,
+	}
+	if len(c.Log) > 0 {
+		w.LongestGapHours = pointerTo(shown(cmp.Or(c.LongestGap, fermentation.DefaultLongestGap).Hours()))
 	}
 	if e.Deciding != "" {
 		w.Decides = pointerTo(ruleOf(e.Deciding))
@@ -210,7 +234,8 @@ func ruleOf(id string) openapi.DegreeHourRule {
 
 func writeClock(line timeline, c fermentation.Clock) openapi.AcidClock {
 	w := openapi.AcidClock{
-		Ended: c.Ended(), End: line.at(c.End), Counted: line.at(c.Counted), Covered: c.Covered(), EstimatedEnd: line.orNone(c.Estimated),
+		Start: line.at(c.Start), Ended: c.Ended(), End: line.at(c.End), Counted: line.at(c.Counted), Covered: c.Covered(),
+		EstimatedEnd: line.orNone(c.Estimated), StatedEnd: line.orNone(c.Stated),
 	}
 	reading := func(i int) *openapi.Pointer {
 		if i < 0 {
@@ -227,7 +252,8 @@ func writeFahrenheitSum(line timeline, s fermentation.Sum) openapi.FahrenheitSum
 	return openapi.FahrenheitSum{
 		RuleID: s.Set.ID, Rulebook: openapi.RulebookKey(s.Set.Jurisdiction.String()), Base: inScale(s.Set.Scale, s.Set.Base),
 		AccumulatedDegfHours: writeDegreeHourRange(s, in), StepsDegfHours: writeDegreeHours(s.Steps, in),
-		EstimatedDegfHours: writeOptional(s.Estimated, in), LimitDegfHours: in(s.Class.Limit), RemainingDegfHours: in(s.Remaining),
+		JoinedDegfHours: writeJoined(s, in), EstimatedDegfHours: writeOptional(s.Estimated, in), StatedDegfHours: writeOptional(s.Stated, in),
+		HourMean: writeHourMean(line, s), IfHotter: writeFahrenheitHeadroom(s), LimitDegfHours: in(s.Class.Limit), RemainingDegfHours: in(s.Remaining),
 		UsedPercent: shown(s.Used.Percent()), Class: writeDegreeHourClass(s.Set, s.Class), IfWarmer: writeDegreeHourClass(s.Set, s.IfWarmer),
 		Highest: writeHighest(line, s), AboveBaseHours: shown(s.AboveBase.Hours()), AboveBaseFrom: line.orNone(s.AboveBaseAt),
 		LimitReached: line.orNone(s.ReachedAt), TimeLeft: writeTimesLeft(s), Longest: writeLongestTable(s.Set),
@@ -240,11 +266,75 @@ func writeCelsiusSum(line timeline, s fermentation.Sum) openapi.CelsiusSum {
 	return openapi.CelsiusSum{
 		RuleID: s.Set.ID, Rulebook: openapi.RulebookKey(s.Set.Jurisdiction.String()), Base: inScale(s.Set.Scale, s.Set.Base),
 		AccumulatedDegcHours: writeDegreeHourRange(s, in), StepsDegcHours: writeDegreeHours(s.Steps, in),
-		EstimatedDegcHours: writeOptional(s.Estimated, in), LimitDegcHours: in(s.Class.Limit), RemainingDegcHours: in(s.Remaining),
+		JoinedDegcHours: writeJoined(s, in), EstimatedDegcHours: writeOptional(s.Estimated, in), StatedDegcHours: writeOptional(s.Stated, in),
+		HourMean: writeHourMean(line, s), IfHotter: writeCelsiusHeadroom(s), LimitDegcHours: in(s.Class.Limit), RemainingDegcHours: in(s.Remaining),
 		UsedPercent: shown(s.Used.Percent()), Class: writeDegreeHourClass(s.Set, s.Class), IfWarmer: writeDegreeHourClass(s.Set, s.IfWarmer),
 		Highest: writeHighest(line, s), AboveBaseHours: shown(s.AboveBase.Hours()), AboveBaseFrom: line.orNone(s.AboveBaseAt),
 		LimitReached: line.orNone(s.ReachedAt), TimeLeft: writeTimesLeft(s), Longest: writeLongestTable(s.Set),
 		LongestAtHighest: writeLongestAtHighest(s), Source: writeCitation(s.Set.Source), Note: optional[openapi.Text](s.Set.Note),
+	}
+}
+
+// writeJoined returns nil where gaps add nothing.
+func writeJoined(s fermentation.Sum, in func(quantity.DegreeHours) float64) *float64 {
+	if s.Joined.Compare(s.DegreeHours) == 0 {
+		return nil
+	}
+	return pointerTo(in(s.Joined))
+}
+
+func writeGaps(line timeline, e fermentation.Exposure, u units) []openapi.LogGap {
+	var w []openapi.LogGap
+	for _, g := range e.Gaps {
+		gap := openapi.LogGap{From: line.at(g.From), To: line.at(g.To), Temperature: u.temperature(g.Temperature)}
+		for i, adds := range g.Adds {
+			switch e.Sums[i].Set.Scale {
+			case rulebook.FahrenheitScale:
+				gap.AddedDegfHours = shown(adds.FahrenheitHours())
+			case rulebook.CelsiusScale:
+				gap.AddedDegcHours = shown(adds.CelsiusHours())
+			}
+		}
+		w = append(w, gap)
+	}
+	return w
+}
+
+func writeGrowth(g fermentation.Growth) openapi.GrowthIndex {
+	return openapi.GrowthIndex{
+		Index: shown(g.Index.Float()), UsualLowIndex: shown(g.Usual.Low.Float()), UsualHighIndex: shown(g.Usual.High.Float()), Source: writeCitation(g.Source),
+	}
+}
+
+func writeHourMean(line timeline, s fermentation.Sum) *openapi.HourMean {
+	m := s.HourMean
+	if m == nil {
+		return nil
+	}
+	return &openapi.HourMean{
+		Temperature: inScale(s.Set.Scale, m.Temperature), From: line.at(m.From), OverHours: shown(m.Over.Hours()), Class: writeDegreeHourClass(s.Set, m.Class),
+	}
+}
+
+func writeFahrenheitHeadroom(s fermentation.Sum) *openapi.FahrenheitHeadroom {
+	h := s.IfHotter
+	if h == nil {
+		return nil
+	}
+	return &openapi.FahrenheitHeadroom{
+		Class: writeDegreeHourClass(s.Set, h.Class), Edge: inScale(s.Set.Scale, h.Edge), AboveEdge: h.EdgeCooler,
+		LimitDegfHours: shown(h.Class.Limit.FahrenheitHours()), RemainingDegfHours: shown(h.Remaining.FahrenheitHours()), Hours: shown(h.Left.Hours()),
+	}
+}
+
+func writeCelsiusHeadroom(s fermentation.Sum) *openapi.CelsiusHeadroom {
+	h := s.IfHotter
+	if h == nil {
+		return nil
+	}
+	return &openapi.CelsiusHeadroom{
+		Class: writeDegreeHourClass(s.Set, h.Class), Edge: inScale(s.Set.Scale, h.Edge), AboveEdge: h.EdgeCooler,
+		LimitDegcHours: shown(h.Class.Limit.CelsiusHours()), RemainingDegcHours: shown(h.Remaining.CelsiusHours()), Hours: shown(h.Left.Hours()),
 	}
 }
 

@@ -26,7 +26,7 @@ const (
 // Each answer says in its description how its main figures were checked.
 func TestExamplesOfFermentation(t *testing.T) {
 	t.Parallel()
-	for _, name := range []string{"degree-hours-steps", "degree-hours-log", "degree-hours-without-ph"} {
+	for _, name := range []string{"degree-hours-steps", "degree-hours-log", "degree-hours-without-ph", "degree-hours-gap", "degree-hours-stated-end"} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			golden(t, name+".answer", testClient(t).Post(t, pathDegreeHours, readExample(t, name+".request").Value), near)
@@ -175,12 +175,17 @@ func TestEveryMemberOfDegreeHoursIsRead(t *testing.T) {
 		{`"thermometer_uncertainty":{"value":0.4,"unit":"degC"},`, ``},
 		{`"rulebook":"us"`, `"rulebook":"ca"`},
 		{`,"rulebook":"us"`, ``},
+		{`"rulebook":"us"`, `"rulebook":"us","clock_start":{"after_hours":2}`},
+		{`"rulebook":"us"`, `"rulebook":"us","stated_end":{"after_hours":20}`},
 	})
 	membersAreRead(t, pathDegreeHours, goodLog, []change{
 		{`"at":"2026-11-02T08:00:00+01:00"`, `"at":"2026-11-02T08:00:00+00:00"`},
 		{`"at":"2026-11-03T08:00:00+01:00"`, `"at":"2026-11-03T09:00:00+01:00"`},
 		{`"value":26,"unit":"degC"`, `"value":80,"unit":"degF"`},
 		{`"between_readings":"linear"`, `"between_readings":"held"`},
+		{`"between_readings":"linear"`, `"between_readings":"linear","longest_gap_hours":14`},
+		{`"between_readings":"linear"`, `"between_readings":"linear","clock_start":{"at":"2026-11-02T09:00:00+01:00"}`},
+		{`"between_readings":"linear"`, `"between_readings":"linear","stated_end":{"at":"2026-11-02T21:00:00+01:00"}`},
 		{`"at":"2026-11-02T20:00:00+01:00"`, `"at":"2026-11-02T21:00:00+01:00"`},
 		{`"ph":5.7`, `"ph":5.1`},
 	})
@@ -220,6 +225,16 @@ func TestDegreeHoursFaults(t *testing.T) {
 		{"two years", goodLog, `"at":"2026-11-03T08:00:00+01:00"`, `"at":"2028-11-03T08:00:00+01:00"`, invalid("#/log/1/at out-of-range")},
 		{"a thermometer that is off by more than it can be", goodSteps, `"value":0.4,"unit":"degC"`, `"value":30,"unit":"degC"`, invalid("#/thermometer_uncertainty out-of-range")},
 		{"a thermometer that is off by less than nothing", goodSteps, `"value":0.4,"unit":"degC"`, `"value":-0.4,"unit":"degC"`, invalid("#/thermometer_uncertainty/value minimum")},
+		{"a gap beside steps", goodSteps, `"rulebook":"us"`, `"longest_gap_hours":2`, invalid("#/longest_gap_hours additional-member")},
+		{"a gap of no time", goodLog, `"rulebook":"ca"`, `"longest_gap_hours":0`, invalid("#/longest_gap_hours exclusiveMinimum")},
+		{"a gap of a day", goodLog, `"rulebook":"ca"`, `"longest_gap_hours":24`, invalid("#/longest_gap_hours maximum")},
+		{"a clock that starts at a moment, beside steps", goodSteps, `"rulebook":"us"`, `"clock_start":{"at":"2026-11-02T08:00:00Z"}`, invalid("#/clock_start/after_hours required", "#/clock_start/at additional-member")},
+		{"a clock that starts after hours, beside a log", goodLog, `"rulebook":"ca"`, `"clock_start":{"after_hours":2}`, invalid("#/clock_start/after_hours additional-member", "#/clock_start/at required")},
+		{"a clock that starts at no time", goodSteps, `"rulebook":"us"`, `"clock_start":{}`, invalid("#/clock_start/after_hours required")},
+		{"a clock that starts before the log", goodLog, `"rulebook":"ca"`, `"clock_start":{"at":"2026-11-02T07:59:00+01:00"}`, invalid("#/clock_start out-of-range")},
+		{"a clock that starts at the end", goodSteps, `"rulebook":"us"`, `"clock_start":{"after_hours":30}`, invalid("#/clock_start out-of-range")},
+		{"an end before the clock starts", goodSteps, `"rulebook":"us"`, `"clock_start":{"after_hours":3},"stated_end":{"after_hours":2}`, invalid("#/stated_end out-of-range")},
+		{"an end in the year 9999", goodLog, `"rulebook":"ca"`, `"stated_end":{"at":"9999-11-02T08:00:00Z"}`, invalid("#/stated_end/at out-of-range")},
 		{"a rulebook of nobody", goodSteps, `"rulebook":"us"`, `"rulebook":"mars"`, invalid("#/rulebook enum")},
 	} {
 		t.Run(tc.name, func(t *testing.T) {

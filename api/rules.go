@@ -60,6 +60,7 @@ func newMemberRules() *memberRules {
 	rule(v, plannedFreezingRule)
 	rule(v, trichinaeRouteRule)
 	rule(v, degreeHoursOrderRule)
+	rule(v, acidProjectionOrderRule)
 	rule(v, blendOrderRule)
 	rule(v, blendCutRule)
 	rule(v, blendLimitRule)
@@ -405,6 +406,21 @@ func degreeHoursOrderRule(order openapi.DegreeHoursOrder, add report) {
 	if order.BetweenReadings != nil && !log {
 		add("between_readings", ruleAdditional, "goes only with a log")
 	}
+	if order.LongestGapHours != nil && !log {
+		add("longest_gap_hours", ruleAdditional, "goes only with a log")
+	}
+	stated := func(member string, t *openapi.StatedTime) {
+		if t == nil {
+			return
+		}
+		instantRule(add, member+"at", t.At)
+		if steps != log {
+			timeRule(add, member+"after_hours", t.AfterHours != nil, steps, "steps, whose time counts from their start")
+			timeRule(add, member+"at", t.At != nil, log, "a log, which has moments")
+		}
+	}
+	stated("clock_start.", order.ClockStart)
+	stated("stated_end.", order.StatedEnd)
 	for i, r := range order.Log {
 		instantRule(add, "log["+strconv.Itoa(i)+"].at", &r.At)
 	}
@@ -419,7 +435,32 @@ func degreeHoursOrderRule(order openapi.DegreeHoursOrder, add report) {
 	}
 }
 
-// timeRule wants the time of a pH to be given as its temperatures are.
+func acidProjectionOrderRule(order openapi.AcidProjectionOrder, add report) {
+	steps, log := len(order.Steps) > 0, len(order.Log) > 0
+	if steps && log {
+		add("log", ruleOneOf, "and steps exclude each other")
+	}
+	if !steps && !log && len(order.Ahead) == 0 {
+		add("ahead", ruleRequired, "is missing; without steps or a log it says how warm the chamber is to be")
+	}
+	if order.BetweenReadings != nil && !log {
+		add("between_readings", ruleAdditional, "goes only with a log")
+	}
+	for i, r := range order.Log {
+		instantRule(add, "log["+strconv.Itoa(i)+"].at", &r.At)
+	}
+	for i, r := range order.PHReadings {
+		member := "ph_readings[" + strconv.Itoa(i) + "]."
+		instantRule(add, member+"at", r.At)
+		if steps && log {
+			continue
+		}
+		timeRule(add, member+"after_hours", r.AfterHours != nil, !log, "steps or a plan, whose time counts from their start")
+		timeRule(add, member+"at", r.At != nil, log, "a log, which has moments")
+	}
+}
+
+// timeRule wants a time, such as that of a pH, to be given as its temperatures are.
 func timeRule(add report, member string, given, wanted bool, beside string) {
 	switch {
 	case given && !wanted:

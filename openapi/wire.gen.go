@@ -17,6 +17,48 @@ import (
 	openapi_types "github.com/oapi-codegen/runtime/types"
 )
 
+// Defines values for AcidOutcome.
+const (
+	AcidOutcomeAlreadyThere AcidOutcome = "already-there"
+	AcidOutcomeMayNotReach  AcidOutcome = "may-not-reach"
+	AcidOutcomeProjected    AcidOutcome = "projected"
+	AcidOutcomeWillNotReach AcidOutcome = "will-not-reach"
+)
+
+// Valid indicates whether the value is a known member of the AcidOutcome enum.
+func (e AcidOutcome) Valid() bool {
+	switch e {
+	case AcidOutcomeAlreadyThere:
+		return true
+	case AcidOutcomeMayNotReach:
+		return true
+	case AcidOutcomeProjected:
+		return true
+	case AcidOutcomeWillNotReach:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for AcidProjectionOrderBetweenReadings.
+const (
+	AcidProjectionOrderBetweenReadingsHeld   AcidProjectionOrderBetweenReadings = "held"
+	AcidProjectionOrderBetweenReadingsLinear AcidProjectionOrderBetweenReadings = "linear"
+)
+
+// Valid indicates whether the value is a known member of the AcidProjectionOrderBetweenReadings enum.
+func (e AcidProjectionOrderBetweenReadings) Valid() bool {
+	switch e {
+	case AcidProjectionOrderBetweenReadingsHeld:
+		return true
+	case AcidProjectionOrderBetweenReadingsLinear:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Agent.
 const (
 	AgentAscorbateOrErythorbate      Agent = "ascorbate-or-erythorbate"
@@ -2099,10 +2141,24 @@ func (e WeighedEntryKind) Valid() bool {
 	}
 }
 
-// AcidClock The time that counts: from the start to the first pH at or below 5.3 that was read (`end`), or to the last
+// AcidAdvice When to read the pH, before when 5.3 must have been read, and for when to plan the move to drying: by then the pH is
+// there in 19 of 20 of the cases in which it comes. What does not come is absent.
+type AcidAdvice struct {
+	// Dry A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Dry *CourseTime `json:"dry,omitempty"`
+
+	// Read A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Read *CourseTime `json:"read,omitempty"`
+
+	// ReadBefore A time of the fermentation, in hours from its start and, of a log, as a moment.
+	ReadBefore *CourseTime `json:"read_before,omitempty"`
+}
+
+// AcidClock The time that counts: from `start` to the first pH at or below 5.3 that was read (`end`), or to the last
 // temperature while none was. A pH that rises again does not start it anew. `counted` is how far the temperatures were
 // counted, less than `end` where they are not known until then. `estimated_end` is where a straight line between the
-// reading that ended it and the one before crosses 5.3: an estimate, which decides nothing.
+// reading that ended it and the one before crosses 5.3, and `stated_end` is an end that was stated and not read:
+// estimates, which decide nothing.
 type AcidClock struct {
 	// Counted A time of the fermentation, in hours from its start and, of a log, as a moment.
 	Counted CourseTime `json:"counted"`
@@ -2122,9 +2178,193 @@ type AcidClock struct {
 	// EstimatedEnd A time of the fermentation, in hours from its start and, of a log, as a moment.
 	EstimatedEnd *CourseTime `json:"estimated_end,omitempty"`
 
+	// Start A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Start CourseTime `json:"start"`
+
+	// StatedEnd A time of the fermentation, in hours from its start and, of a log, as a moment.
+	StatedEnd *CourseTime `json:"stated_end,omitempty"`
+
 	// SurelyEndedBy The first reading at or below 5.3 with all that it may be off; absent while there is none.
 	SurelyEndedBy *string `json:"surely_ended_by,omitempty"`
 }
+
+// AcidCrossing When a pH is reached. An end that does not come is absent. Of a pH that was read, the median is where a straight line
+// between two readings crosses it, and every interval lies between these.
+type AcidCrossing struct {
+	// Estimated A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Estimated *CourseTime `json:"estimated,omitempty"`
+
+	// Limits The limits on degree-hours beside the time; of pH 5.3 alone.
+	Limits []AcidLimit `json:"limits,omitempty"`
+
+	// Median A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Median *CourseTime `json:"median,omitempty"`
+
+	// NotReachedPercent Probability that it is not reached within 30 days of the present.
+	NotReachedPercent float64 `json:"not_reached_percent"`
+
+	// Outcome `projected`: the pH is reached at a time that can be told within bounds. `already-there`: a pH at or below it was
+	// read. `may-not-reach`: it is not reached within 30 days with a probability of 10 % or more. `will-not-reach`: more
+	// likely than not it is not reached within 30 days.
+	Outcome AcidOutcome `json:"outcome"`
+
+	// P50 Both ends of a time; an end that does not come is absent.
+	P50 CourseInterval `json:"p50"`
+
+	// P80 Both ends of a time; an end that does not come is absent.
+	P80 CourseInterval `json:"p80"`
+
+	// P90 Both ends of a time; an end that does not come is absent.
+	P90 CourseInterval `json:"p90"`
+
+	// Ph A pH as a meter shows it.
+	Ph PH `json:"ph"`
+
+	// Read JSON pointer to the member of the question that this is about.
+	Read *Pointer `json:"read,omitempty"`
+}
+
+// AcidLimit When the limit of a rule on degree-hours is reached along the temperatures so far and to come, and how likely the acid comes before.
+type AcidLimit struct {
+	// BeforeLimitPercent Probability that the pH comes before `reached`, or at all where that is absent.
+	BeforeLimitPercent float64 `json:"before_limit_percent"`
+
+	// Reached A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Reached *CourseTime `json:"reached,omitempty"`
+
+	// ReachedIfWarmer A time of the fermentation, in hours from its start and, of a log, as a moment.
+	ReachedIfWarmer *CourseTime `json:"reached_if_warmer,omitempty"`
+
+	// Rule One of the two rules. `decides` is the guidance of the rulebook asked for, and absent where it has none; `stricter` is
+	// the one that came out worse: where neither decides, heed it.
+	Rule DegreeHourRule `json:"rule"`
+
+	// RuleID Stable word in kebab-case, for programs.
+	RuleID Code `json:"rule_id"`
+
+	// SurelyBeforeLimitPercent The same before `reached_if_warmer`, which holds if the thermometer reads too low by its uncertainty.
+	SurelyBeforeLimitPercent float64 `json:"surely_before_limit_percent"`
+}
+
+// AcidOutcome `projected`: the pH is reached at a time that can be told within bounds. `already-there`: a pH at or below it was
+// read. `may-not-reach`: it is not reached within 30 days with a probability of 10 % or more. `will-not-reach`: more
+// likely than not it is not reached within 30 days.
+type AcidOutcome string
+
+// AcidPoint The sausage at a time.
+type AcidPoint struct {
+	// Chamber A temperature.
+	Chamber Temperature `json:"chamber"`
+
+	// Core A temperature.
+	Core Temperature `json:"core"`
+
+	// Ph A pH as a median and three nested intervals.
+	Ph PHBand `json:"ph"`
+
+	// Time A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Time CourseTime `json:"time"`
+}
+
+// AcidProjectionAnswer When the pH is reached, and how far that may be wrong.
+type AcidProjectionAnswer struct {
+	// Advice When to read the pH, before when 5.3 must have been read, and for when to plan the move to drying: by then the pH is
+	// there in 19 of 20 of the cases in which it comes. What does not come is absent.
+	Advice *AcidAdvice `json:"advice,omitempty"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Course The pH from the start on, with the present among the times.
+	Course []AcidPoint `json:"course"`
+
+	// Decides One of the two rules. `decides` is the guidance of the rulebook asked for, and absent where it has none; `stricter` is
+	// the one that came out worse: where neither decides, heed it.
+	Decides *DegreeHourRule `json:"decides,omitempty"`
+
+	// Findings Whether the acid comes before the limits on degree-hours, one finding for each rule. None is ever `met`: a
+	// projection is no reading.
+	Findings []Finding `json:"findings"`
+
+	// Fitted Whether two readings or more tell of the fall. Without, every interval is little more than the one before any reading.
+	Fitted bool `json:"fitted"`
+
+	// FloorPh A pH as a median and three nested intervals.
+	FloorPh PHBand `json:"floor_ph"`
+
+	// Model Name and version of the model; another version may answer otherwise.
+	Model string `json:"model"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Now A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Now CourseTime `json:"now"`
+
+	// Readings Each reading of the question, in its order, with what was made of it.
+	Readings []JudgedPHReading `json:"readings"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Sources Where the model and its numbers come from.
+	Sources []Citation `json:"sources"`
+
+	// To When pH 5.3 is reached, and after it the target where there is another.
+	To []AcidCrossing `json:"to"`
+}
+
+// AcidProjectionOrder How warm a fermentation was and is to be, what was added, and what the pH was when. At most one of `steps` and `log`;
+// without either, `ahead` is needed and is a plan from the start on.
+type AcidProjectionOrder struct {
+	// Ahead The chamber from the end of `steps` or `log` on, one temperature after the other, of which the last holds on. When
+	// not given, the chamber stays as it was at the end.
+	Ahead []ChamberStep `json:"ahead,omitempty"`
+
+	// BetweenReadings What is taken between two readings of a log: a straight line (`linear`, when not given), or that a reading held
+	// until the next (`held`).
+	BetweenReadings *AcidProjectionOrderBetweenReadings `json:"between_readings,omitempty"`
+
+	// Cultures The species that were added, by the keys of `/v1/reference/cultures`; those that make no acid change nothing. When
+	// not given, any culture that makes acid is taken, and more doubt.
+	Cultures []CultureKey `json:"cultures,omitempty"`
+
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// DoseCFUPerG Living cells of the culture in a gram of the batter; about 3 million when not given.
+	DoseCFUPerG *float64 `json:"dose_cfu_per_g,omitempty"`
+
+	// Log What a thermometer in the chamber read so far, in order of time; at two times at least.
+	Log []ChamberReading `json:"log,omitempty"`
+
+	// LowestPh Both ends of the pH at which the sugar has run out, 3.5 to 7.
+	LowestPh *LowestPH `json:"lowest_ph,omitempty"`
+
+	// PHReadings The pH that was read, in order of time; of several pieces the highest. Beside a `log` each says `at`, otherwise
+	// each says `after_hours`. One without `uncertainty_ph` is taken to be off by up to 0.05, a strip is off by some 0.5.
+	PHReadings []PHReading `json:"ph_readings,omitempty"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook *RulebookKey `json:"rulebook,omitempty"`
+
+	// Spontaneous Whether no culture that makes acid was added.
+	Spontaneous *bool `json:"spontaneous,omitempty"`
+
+	// Steps Temperatures that were held so far, one after the other.
+	Steps []ChamberStep `json:"steps,omitempty"`
+
+	// TargetPH A pH that is wanted besides 5.3.
+	TargetPH *float64 `json:"target_ph,omitempty"`
+
+	// ThermometerUncertainty A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	ThermometerUncertainty *TemperatureDifference `json:"thermometer_uncertainty,omitempty"`
+}
+
+// AcidProjectionOrderBetweenReadings What is taken between two readings of a log: a straight line (`linear`, when not given), or that a reading held
+// until the next (`held`).
+type AcidProjectionOrderBetweenReadings string
 
 // AddedWater The water that liquids bring, that for a culture within, and what else is mostly water. It has to dry out again.
 type AddedWater struct {
@@ -2661,9 +2901,34 @@ type CasingsToFill struct {
 // Cautions What always holds, and who decides.
 type Cautions = []Text
 
+// CelsiusHeadroom What would be left if the chamber came into the next hotter class now: `edge` is where that begins, `above_edge` that
+// the edge itself is still in the cooler one. `hours` is how long the chamber may then stay there, 0 when no time is left.
+type CelsiusHeadroom struct {
+	// AboveEdge Whether the class begins above the edge and not at it.
+	AboveEdge bool `json:"above_edge"`
+
+	// Class A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	Class DegreeHourClass `json:"class"`
+
+	// Edge A temperature.
+	Edge Temperature `json:"edge"`
+
+	// Hours Hours; the time must stay below them, because at them the limit is reached.
+	Hours LongHours `json:"hours"`
+
+	// LimitDegcHours The limit of that class.
+	LimitDegcHours float64 `json:"limit_degc_hours"`
+
+	// RemainingDegcHours What would be left up to it; less than nothing is over it.
+	RemainingDegcHours float64 `json:"remaining_degc_hours"`
+}
+
 // CelsiusSum What the fermentation came to by the rule in degrees Celsius, above its `base`. `highest` is absent when the clock ended at
 // the start, `above_base_from` when the chamber was never above the base, `limit_reached` while it is not, and
 // `time_left` once the clock has ended. `longest_at_highest` is the longest time at that temperature from a fresh start.
+// `hour_mean` is absent with `highest`, and `if_hotter` once the clock has ended and in the hottest class. Over gaps of the
+// log the hotter of both readings counts.
 type CelsiusSum struct {
 	// AboveBaseFrom A time of the fermentation, in hours from its start and, of a log, as a moment.
 	AboveBaseFrom *CourseTime `json:"above_base_from,omitempty"`
@@ -2688,9 +2953,21 @@ type CelsiusSum struct {
 	// Highest The highest temperature before the clock's end, and when it was first reached.
 	Highest *HighestTemperature `json:"highest,omitempty"`
 
+	// HourMean The highest mean temperature of any hour before the clock's end, or of all of it where that is shorter (`over_hours`), and
+	// the class and limit that it would have. The highest temperature decides, however short it was; where this is of a
+	// cooler class a few readings decide, and a sensor may be wrong.
+	HourMean *HourMean `json:"hour_mean,omitempty"`
+
+	// IfHotter What would be left if the chamber came into the next hotter class now: `edge` is where that begins, `above_edge` that
+	// the edge itself is still in the cooler one. `hours` is how long the chamber may then stay there, 0 when no time is left.
+	IfHotter *CelsiusHeadroom `json:"if_hotter,omitempty"`
+
 	// IfWarmer A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
 	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
 	IfWarmer DegreeHourClass `json:"if_warmer"`
+
+	// JoinedDegcHours The sum if the readings around gaps are joined as any others; absent where gaps add nothing.
+	JoinedDegcHours *float64 `json:"joined_degc_hours,omitempty"`
 
 	// LimitDegcHours The limit of `class`; the sum must stay below it.
 	LimitDegcHours float64 `json:"limit_degc_hours"`
@@ -2720,6 +2997,9 @@ type CelsiusSum struct {
 
 	// Source Where a figure is printed.
 	Source Citation `json:"source"`
+
+	// StatedDegcHours Until the stated end of the clock; an estimate that decides nothing.
+	StatedDegcHours *float64 `json:"stated_degc_hours,omitempty"`
 
 	// StepsDegcHours What each step brought before the clock's end; absent for a log.
 	StepsDegcHours []DegreeHourAmount `json:"steps_degc_hours,omitempty"`
@@ -3029,6 +3309,15 @@ type Cost struct {
 // Count How many.
 type Count = int
 
+// CourseInterval Both ends of a time; an end that does not come is absent.
+type CourseInterval struct {
+	// High A time of the fermentation, in hours from its start and, of a log, as a moment.
+	High *CourseTime `json:"high,omitempty"`
+
+	// Low A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Low *CourseTime `json:"low,omitempty"`
+}
+
 // CourseTime A time of the fermentation, in hours from its start and, of a log, as a moment.
 type CourseTime struct {
 	// AfterHours Hours from the start of the temperatures; less than nothing before.
@@ -3036,6 +3325,19 @@ type CourseTime struct {
 
 	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
 	At *Instant `json:"at,omitempty"`
+}
+
+// CultureAcid How a species that makes acid is taken to make it before any pH was read, at its best temperature and a usual dose:
+// the middle of what may be.
+type CultureAcid struct {
+	// LagHours Before the pH falls.
+	LagHours float64 `json:"lag_hours"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// UntilPH53Hours From the start until pH 5.3, from pH 5.8 and with a floor of 4.8.
+	UntilPH53Hours float64 `json:"until_ph_5_3_hours"`
 }
 
 // CultureFacts What the label of the culture says.
@@ -3056,6 +3358,10 @@ type CultureKey string
 
 // CultureSpecies A species, what it does, and where it grows. Where texts differ an end is a range.
 type CultureSpecies struct {
+	// Acid How a species that makes acid is taken to make it before any pH was read, at its best temperature and a usual dose:
+	// the middle of what may be.
+	Acid *CultureAcid `json:"acid,omitempty"`
+
 	// Acidifies Whether it makes acid of sugar that counts.
 	Acidifies bool `json:"acidifies"`
 
@@ -3241,12 +3547,15 @@ type DegreeHoursAnswer struct {
 	// Celsius What the fermentation came to by the rule in degrees Celsius, above its `base`. `highest` is absent when the clock ended at
 	// the start, `above_base_from` when the chamber was never above the base, `limit_reached` while it is not, and
 	// `time_left` once the clock has ended. `longest_at_highest` is the longest time at that temperature from a fresh start.
+	// `hour_mean` is absent with `highest`, and `if_hotter` once the clock has ended and in the hottest class. Over gaps of the
+	// log the hotter of both readings counts.
 	Celsius CelsiusSum `json:"celsius"`
 
-	// Clock The time that counts: from the start to the first pH at or below 5.3 that was read (`end`), or to the last
+	// Clock The time that counts: from `start` to the first pH at or below 5.3 that was read (`end`), or to the last
 	// temperature while none was. A pH that rises again does not start it anew. `counted` is how far the temperatures were
 	// counted, less than `end` where they are not known until then. `estimated_end` is where a straight line between the
-	// reading that ended it and the one before crosses 5.3: an estimate, which decides nothing.
+	// reading that ended it and the one before crosses 5.3, and `stated_end` is an end that was stated and not read:
+	// estimates, which decide nothing.
 	Clock AcidClock `json:"clock"`
 
 	// Decides One of the two rules. `decides` is the guidance of the rulebook asked for, and absent where it has none; `stricter` is
@@ -3256,10 +3565,23 @@ type DegreeHoursAnswer struct {
 	// Fahrenheit What the fermentation came to by the rule in degrees Fahrenheit, above its `base`. `highest` is absent when the clock ended at
 	// the start, `above_base_from` when the chamber was never above the base, `limit_reached` while it is not, and
 	// `time_left` once the clock has ended. `longest_at_highest` is the longest time at that temperature from a fresh start.
+	// `hour_mean` is absent with `highest`, and `if_hotter` once the clock has ended and in the hottest class. Over gaps of the
+	// log the hotter of both readings counts.
 	Fahrenheit FahrenheitSum `json:"fahrenheit"`
 
 	// Findings What is found of each rule, and of the acid.
 	Findings []Finding `json:"findings"`
+
+	// Gaps The longer times between two readings, until the clock has surely ended; absent when there are none.
+	Gaps []LogGap `json:"gaps,omitempty"`
+
+	// Growth How much the temperatures until the clock's end would let Staphylococcus aureus grow if nothing slowed it down, neither a
+	// lag nor acid, nitrite or another culture. It compares courses and is no count in a sausage. A course at the limit of the
+	// Celsius rule has `usual_low_index` to `usual_high_index` from 20 to 32 °C, and far more just above the base.
+	Growth GrowthIndex `json:"growth"`
+
+	// LongestGapHours The longest time between two readings that was taken as known; absent for steps.
+	LongestGapHours *float64 `json:"longest_gap_hours,omitempty"`
 
 	// Notes What else should be known about the answer.
 	Notes Notes `json:"notes"`
@@ -3282,8 +3604,20 @@ type DegreeHoursOrder struct {
 	// until the next (`held`), as with a thermometer that reports changes only.
 	BetweenReadings *DegreeHoursOrderBetweenReadings `json:"between_readings,omitempty"`
 
+	// ClockStart A time of the fermentation: beside `steps` as `after_hours` from their start, beside a `log` as the moment `at`. As
+	// `clock_start`, when the time that counts begins, such as at stuffing, where the temperatures begin earlier; it lies
+	// within them. As `stated_end`, when pH 5.3 was reached as far as is known without a reading: an estimate, of which the
+	// answer tells the sum and which changes no result.
+	ClockStart *StatedTime `json:"clock_start,omitempty"`
+
 	// Log What a thermometer in the chamber read, in order of time; at two times at least.
 	Log []ChamberReading `json:"log,omitempty"`
+
+	// LongestGapHours The longest time between two readings of a log for which it is known how warm the chamber was. Over a longer one the
+	// hotter of both counts all the time, and a limit that is kept is not shown. An hour and a quarter when not given, for a
+	// thermometer that keeps a log and is late at times. State more on purpose: what is read by a person twice a day needs
+	// 14, and a thermometer that reports changes only, the time after which it reports in any case.
+	LongestGapHours *float64 `json:"longest_gap_hours,omitempty"`
 
 	// PHReadings The pH that was read, in order of time; of several pieces the highest. Beside `steps` each says `after_hours`,
 	// beside a `log` each says `at`.
@@ -3295,6 +3629,12 @@ type DegreeHoursOrder struct {
 	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
 	// Alimentarius, Denmark, Germany, Brazil.
 	Rulebook *RulebookKey `json:"rulebook,omitempty"`
+
+	// StatedEnd A time of the fermentation: beside `steps` as `after_hours` from their start, beside a `log` as the moment `at`. As
+	// `clock_start`, when the time that counts begins, such as at stuffing, where the temperatures begin earlier; it lies
+	// within them. As `stated_end`, when pH 5.3 was reached as far as is known without a reading: an estimate, of which the
+	// answer tells the sum and which changes no result.
+	StatedEnd *StatedTime `json:"stated_end,omitempty"`
 
 	// Steps Temperatures that were held, one after the other.
 	Steps []ChamberStep `json:"steps,omitempty"`
@@ -3500,9 +3840,34 @@ type EntryPage struct {
 	NextCursor *string `json:"next_cursor,omitempty"`
 }
 
+// FahrenheitHeadroom What would be left if the chamber came into the next hotter class now: `edge` is where that begins, `above_edge` that
+// the edge itself is still in the cooler one. `hours` is how long the chamber may then stay there, 0 when no time is left.
+type FahrenheitHeadroom struct {
+	// AboveEdge Whether the class begins above the edge and not at it.
+	AboveEdge bool `json:"above_edge"`
+
+	// Class A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	Class DegreeHourClass `json:"class"`
+
+	// Edge A temperature.
+	Edge Temperature `json:"edge"`
+
+	// Hours Hours; the time must stay below them, because at them the limit is reached.
+	Hours LongHours `json:"hours"`
+
+	// LimitDegfHours The limit of that class.
+	LimitDegfHours float64 `json:"limit_degf_hours"`
+
+	// RemainingDegfHours What would be left up to it; less than nothing is over it.
+	RemainingDegfHours float64 `json:"remaining_degf_hours"`
+}
+
 // FahrenheitSum What the fermentation came to by the rule in degrees Fahrenheit, above its `base`. `highest` is absent when the clock ended at
 // the start, `above_base_from` when the chamber was never above the base, `limit_reached` while it is not, and
 // `time_left` once the clock has ended. `longest_at_highest` is the longest time at that temperature from a fresh start.
+// `hour_mean` is absent with `highest`, and `if_hotter` once the clock has ended and in the hottest class. Over gaps of the
+// log the hotter of both readings counts.
 type FahrenheitSum struct {
 	// AboveBaseFrom A time of the fermentation, in hours from its start and, of a log, as a moment.
 	AboveBaseFrom *CourseTime `json:"above_base_from,omitempty"`
@@ -3527,9 +3892,21 @@ type FahrenheitSum struct {
 	// Highest The highest temperature before the clock's end, and when it was first reached.
 	Highest *HighestTemperature `json:"highest,omitempty"`
 
+	// HourMean The highest mean temperature of any hour before the clock's end, or of all of it where that is shorter (`over_hours`), and
+	// the class and limit that it would have. The highest temperature decides, however short it was; where this is of a
+	// cooler class a few readings decide, and a sensor may be wrong.
+	HourMean *HourMean `json:"hour_mean,omitempty"`
+
+	// IfHotter What would be left if the chamber came into the next hotter class now: `edge` is where that begins, `above_edge` that
+	// the edge itself is still in the cooler one. `hours` is how long the chamber may then stay there, 0 when no time is left.
+	IfHotter *FahrenheitHeadroom `json:"if_hotter,omitempty"`
+
 	// IfWarmer A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
 	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
 	IfWarmer DegreeHourClass `json:"if_warmer"`
+
+	// JoinedDegfHours The sum if the readings around gaps are joined as any others; absent where gaps add nothing.
+	JoinedDegfHours *float64 `json:"joined_degf_hours,omitempty"`
 
 	// LimitDegfHours The limit of `class`; the sum must stay below it.
 	LimitDegfHours float64 `json:"limit_degf_hours"`
@@ -3559,6 +3936,9 @@ type FahrenheitSum struct {
 
 	// Source Where a figure is printed.
 	Source Citation `json:"source"`
+
+	// StatedDegfHours Until the stated end of the clock; an estimate that decides nothing.
+	StatedDegfHours *float64 `json:"stated_degf_hours,omitempty"`
 
 	// StepsDegfHours What each step brought before the clock's end; absent for a log.
 	StepsDegfHours []DegreeHourAmount `json:"steps_degf_hours,omitempty"`
@@ -4028,6 +4408,23 @@ type GreenComposition struct {
 	WaterPercent *PercentOfGreenWeight `json:"water_percent,omitempty"`
 }
 
+// GrowthIndex How much the temperatures until the clock's end would let Staphylococcus aureus grow if nothing slowed it down, neither a
+// lag nor acid, nitrite or another culture. It compares courses and is no count in a sausage. A course at the limit of the
+// Celsius rule has `usual_low_index` to `usual_high_index` from 20 to 32 °C, and far more just above the base.
+type GrowthIndex struct {
+	// Index The index of this course; an index has no unit.
+	Index float64 `json:"index"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// UsualHighIndex The highest index at the limit from 20 to 32 °C.
+	UsualHighIndex float64 `json:"usual_high_index"`
+
+	// UsualLowIndex The lowest index at the limit from 20 to 32 °C.
+	UsualLowIndex float64 `json:"usual_low_index"`
+}
+
 // GuideRow A guide value.
 type GuideRow struct {
 	// Agent What an amount is of.
@@ -4089,6 +4486,24 @@ type HealthStatus string
 type HighestTemperature struct {
 	// First A time of the fermentation, in hours from its start and, of a log, as a moment.
 	First CourseTime `json:"first"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
+// HourMean The highest mean temperature of any hour before the clock's end, or of all of it where that is shorter (`over_hours`), and
+// the class and limit that it would have. The highest temperature decides, however short it was; where this is of a
+// cooler class a few readings decide, and a sensor may be wrong.
+type HourMean struct {
+	// Class A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	Class DegreeHourClass `json:"class"`
+
+	// From A time of the fermentation, in hours from its start and, of a log, as a moment.
+	From CourseTime `json:"from"`
+
+	// OverHours Over how long the mean is.
+	OverHours float64 `json:"over_hours"`
 
 	// Temperature A temperature.
 	Temperature Temperature `json:"temperature"`
@@ -4243,6 +4658,30 @@ type ItemPrice struct {
 
 	// Price What a mass costs.
 	Price Price `json:"price"`
+}
+
+// JudgedPHReading A reading of the pH and whether it counts. One that does not says why in `doubt`.
+type JudgedPHReading struct {
+	// Counts Whether the projection was made with it.
+	Counts bool `json:"counts"`
+
+	// Doubt Why a weight or reading was left out, and what to do.
+	Doubt *Doubt `json:"doubt,omitempty"`
+
+	// High A pH as a meter shows it.
+	High PH `json:"high"`
+
+	// Low A pH as a meter shows it.
+	Low PH `json:"low"`
+
+	// Ph A pH as a meter shows it.
+	Ph PH `json:"ph"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+
+	// Time A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Time CourseTime `json:"time"`
 }
 
 // JudgedWeighIn A weigh-in and whether it counts. One that does not says why in `doubt`.
@@ -4494,6 +4933,25 @@ type LineCount = int64
 // LineNumber A line of the body, counted from 1; empty lines count, and so does the heading of a CSV.
 type LineNumber = int64
 
+// LogGap A time between two readings over which it is not known how warm the chamber was. `temperature`, the hotter of both
+// readings, is taken for all of it; it may have been hotter still.
+type LogGap struct {
+	// AddedDegcHours What that adds to the Celsius sum, likewise.
+	AddedDegcHours float64 `json:"added_degc_hours"`
+
+	// AddedDegfHours What that adds to the Fahrenheit sum, over what the readings joined as others would give, before the clock's end.
+	AddedDegfHours float64 `json:"added_degf_hours"`
+
+	// From A time of the fermentation, in hours from its start and, of a log, as a moment.
+	From CourseTime `json:"from"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+
+	// To A time of the fermentation, in hours from its start and, of a log, as a moment.
+	To CourseTime `json:"to"`
+}
+
 // LongHours Hours; the time must stay below them, because at them the limit is reached.
 type LongHours = float64
 
@@ -4512,6 +4970,67 @@ type LongestTime struct {
 
 	// Temperature A temperature.
 	Temperature Temperature `json:"temperature"`
+}
+
+// LongestTimeAnswer How long a chamber may be at one temperature from the start until pH 5.3, by each rule, and the `shorter` of them. The time
+// must stay below it.
+type LongestTimeAnswer struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Celsius By the base and limit of one rule alone: `hours`, at which the limit is reached, or `never`. `printed_hours` is what its
+	// printed table has, rounded as it rounds, or would have between two of its rows; absent outside the table. It can be a
+	// time at which a limit is reached or just exceeded: go by `hours`.
+	Celsius LongestTimeByRule `json:"celsius"`
+
+	// Fahrenheit By the base and limit of one rule alone: `hours`, at which the limit is reached, or `never`. `printed_hours` is what its
+	// printed table has, rounded as it rounds, or would have between two of its rows; absent outside the table. It can be a
+	// time at which a limit is reached or just exceeded: go by `hours`.
+	Fahrenheit LongestTimeByRule `json:"fahrenheit"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Shorter How long a chamber may be at one temperature from the start until pH 5.3: `hours`, or `never` is the limit reached.
+	// `by` is the rule that gives it: for the Celsius rule the shorter of both, because its printed table follows the other.
+	Shorter LongestTime `json:"shorter"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
+// LongestTimeByRule By the base and limit of one rule alone: `hours`, at which the limit is reached, or `never`. `printed_hours` is what its
+// printed table has, rounded as it rounds, or would have between two of its rows; absent outside the table. It can be a
+// time at which a limit is reached or just exceeded: go by `hours`.
+type LongestTimeByRule struct {
+	// Base A temperature.
+	Base Temperature `json:"base"`
+
+	// Class A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	Class DegreeHourClass `json:"class"`
+
+	// Hours Hours; the time must stay below them, because at them the limit is reached.
+	Hours *LongHours `json:"hours,omitempty"`
+
+	// Never `true` when the limit is never reached at this temperature.
+	Never *bool `json:"never,omitempty"`
+
+	// PrintedHours Hours; the time must stay below them, because at them the limit is reached.
+	PrintedHours *LongHours `json:"printed_hours,omitempty"`
+
+	// RuleID Stable word in kebab-case, for programs.
+	RuleID Code `json:"rule_id"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
 }
 
 // LongestTimes How long a chamber may be at one temperature from the start until pH 5.3.
@@ -4838,6 +5357,15 @@ type LotWeighIn struct {
 
 	// Weight A mass.
 	Weight Mass `json:"weight"`
+}
+
+// LowestPH Both ends of the pH at which the sugar has run out, 3.5 to 7.
+type LowestPH struct {
+	// High A pH as a meter shows it.
+	High PH `json:"high"`
+
+	// Low A pH as a meter shows it.
+	Low PH `json:"low"`
 }
 
 // Mass A mass.
@@ -5173,6 +5701,30 @@ type OnScale struct {
 
 // PH A pH as a meter shows it.
 type PH = float64
+
+// PHBand A pH as a median and three nested intervals.
+type PHBand struct {
+	// Median A pH as a meter shows it.
+	Median PH `json:"median"`
+
+	// P50 Both ends of what the pH may be.
+	P50 PHInterval `json:"p50"`
+
+	// P80 Both ends of what the pH may be.
+	P80 PHInterval `json:"p80"`
+
+	// P90 Both ends of what the pH may be.
+	P90 PHInterval `json:"p90"`
+}
+
+// PHInterval Both ends of what the pH may be.
+type PHInterval struct {
+	// High A pH as a meter shows it.
+	High PH `json:"high"`
+
+	// Low A pH as a meter shows it.
+	Low PH `json:"low"`
+}
 
 // PHReading The pH of the sausage, 3.5 to 8.5, at a time from the start of the steps or as a moment; before the start is allowed.
 type PHReading struct {
@@ -6105,6 +6657,18 @@ type SpoonWeight struct {
 // Stage When in the work the finding counts.
 type Stage string
 
+// StatedTime A time of the fermentation: beside `steps` as `after_hours` from their start, beside a `log` as the moment `at`. As
+// `clock_start`, when the time that counts begins, such as at stuffing, where the temperatures begin earlier; it lies
+// within them. As `stated_end`, when pH 5.3 was reached as far as is known without a reading: an estimate, of which the
+// answer tells the sum and which changes no result.
+type StatedTime struct {
+	// AfterHours Hours from the start of the steps.
+	AfterHours *float64 `json:"after_hours,omitempty"`
+
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At *Instant `json:"at,omitempty"`
+}
+
 // StatusCounts How many findings of each status.
 type StatusCounts struct {
 	// Authority Whether law, guidance of an authority, or practice of the trade asks for it.
@@ -6978,6 +7542,23 @@ type CheckDegreeHoursParams struct {
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
+// GetLongestTimeParams defines parameters for GetLongestTime.
+type GetLongestTimeParams struct {
+	// Value The temperature, in `unit`.
+	Value float64 `form:"value" json:"value"`
+
+	// Unit Its unit.
+	Unit TemperatureUnit `form:"unit" json:"unit"`
+}
+
+// ProjectFermentationParams defines parameters for ProjectFermentation.
+type ProjectFermentationParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // CheckFormulasParams defines parameters for CheckFormulas.
 type CheckFormulasParams struct {
 	// Rulebooks The rulebooks to hold each formula against, with commas between them; each once.
@@ -7248,6 +7829,9 @@ type ProjectDryDownJSONRequestBody = DryDownOrder
 // CheckDegreeHoursJSONRequestBody defines body for CheckDegreeHours for application/json ContentType.
 type CheckDegreeHoursJSONRequestBody = DegreeHoursOrder
 
+// ProjectFermentationJSONRequestBody defines body for ProjectFermentation for application/json ContentType.
+type ProjectFermentationJSONRequestBody = AcidProjectionOrder
+
 // CreateFormulaJSONRequestBody defines body for CreateFormula for application/json ContentType.
 type CreateFormulaJSONRequestBody = FormulaOrder
 
@@ -7310,6 +7894,12 @@ type ServerInterface interface {
 	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
 	// (POST /v1/fermentation/degree-hours)
 	CheckDegreeHours(ctx echo.Context, params CheckDegreeHoursParams) error
+	// GetLongestTime Say how long a chamber may be at one temperature until pH 5.3
+	// (GET /v1/fermentation/longest-time)
+	GetLongestTime(ctx echo.Context, params GetLongestTimeParams) error
+	// ProjectFermentation Project when pH 5.3 will be reached
+	// (POST /v1/fermentation/projection)
+	ProjectFermentation(ctx echo.Context, params ProjectFermentationParams) error
 	// CheckFormulas Check a whole collection of formulas
 	// (POST /v1/formula-checks)
 	CheckFormulas(ctx echo.Context, params CheckFormulasParams) error
@@ -7633,6 +8223,49 @@ func (w *ServerInterfaceWrapper) CheckDegreeHours(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CheckDegreeHours(ctx, params)
+	return err
+}
+
+// GetLongestTime converts echo context to params.
+func (w *ServerInterfaceWrapper) GetLongestTime(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params GetLongestTimeParams
+	// ------------- Required query parameter "value" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "value", ctx.QueryParams(), &params.Value, runtime.BindQueryParameterOptions{Type: "number", Format: "double"})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter value: %s", err))
+	}
+
+	// ------------- Required query parameter "unit" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, true, "unit", ctx.QueryParams(), &params.Unit, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter unit: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.GetLongestTime(ctx, params)
+	return err
+}
+
+// ProjectFermentation converts echo context to params.
+func (w *ServerInterfaceWrapper) ProjectFermentation(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ProjectFermentationParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ProjectFermentation(ctx, params)
 	return err
 }
 
@@ -8668,7 +9301,9 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/formulas/:formula_id/versions/:version/notes", wrapper.AddFormulaNote, options.OperationMiddlewares["addFormulaNote"]...)
 	router.GET(options.BaseURL+"/v1/formulas/:formula_id/comparison", wrapper.CompareFormulaVersions, options.OperationMiddlewares["compareFormulaVersions"]...)
 	router.POST(options.BaseURL+"/v1/formulas/blend", wrapper.BlendParts, options.OperationMiddlewares["blendParts"]...)
+	router.POST(options.BaseURL+"/v1/fermentation/projection", wrapper.ProjectFermentation, options.OperationMiddlewares["projectFermentation"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/degree-hours", wrapper.CheckDegreeHours, options.OperationMiddlewares["checkDegreeHours"]...)
+	router.GET(options.BaseURL+"/v1/fermentation/longest-time", wrapper.GetLongestTime, options.OperationMiddlewares["getLongestTime"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
 	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
@@ -9414,6 +10049,171 @@ type CheckDegreeHoursdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response CheckDegreeHoursdefaultApplicationProblemPlusJSONResponse) VisitCheckDegreeHoursResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetLongestTimeRequestObject struct {
+	Params GetLongestTimeParams
+}
+
+type GetLongestTimeResponseObject interface {
+	VisitGetLongestTimeResponse(w http.ResponseWriter) error
+}
+
+type GetLongestTime200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type GetLongestTime200JSONResponse struct {
+	Body    LongestTimeAnswer
+	Headers GetLongestTime200ResponseHeaders
+}
+
+func (response GetLongestTime200JSONResponse) VisitGetLongestTimeResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type GetLongestTimedefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response GetLongestTimedefaultApplicationProblemPlusJSONResponse) VisitGetLongestTimeResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ProjectFermentationRequestObject struct {
+	Params ProjectFermentationParams
+	Body   *ProjectFermentationJSONRequestBody
+}
+
+type ProjectFermentationResponseObject interface {
+	VisitProjectFermentationResponse(w http.ResponseWriter) error
+}
+
+type ProjectFermentation200ResponseHeaders struct {
+	Vary       *string
+	XRequestID *string
+}
+
+type ProjectFermentation200JSONResponse struct {
+	Body    AcidProjectionAnswer
+	Headers ProjectFermentation200ResponseHeaders
+}
+
+func (response ProjectFermentation200JSONResponse) VisitProjectFermentationResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ProjectFermentation200ImagePngResponse struct {
+	Body          io.Reader
+	Headers       ProjectFermentation200ResponseHeaders
+	ContentLength int64
+}
+
+func (response ProjectFermentation200ImagePngResponse) VisitProjectFermentationResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/png")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type ProjectFermentation200ImageSvgXMLResponse struct {
+	Body          io.Reader
+	Headers       ProjectFermentation200ResponseHeaders
+	ContentLength int64
+}
+
+func (response ProjectFermentation200ImageSvgXMLResponse) VisitProjectFermentationResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type ProjectFermentationdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ProjectFermentationdefaultApplicationProblemPlusJSONResponse) VisitProjectFermentationResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -11493,6 +12293,12 @@ type StrictServerInterface interface {
 	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
 	// (POST /v1/fermentation/degree-hours)
 	CheckDegreeHours(ctx context.Context, request CheckDegreeHoursRequestObject) (CheckDegreeHoursResponseObject, error)
+	// GetLongestTime Say how long a chamber may be at one temperature until pH 5.3
+	// (GET /v1/fermentation/longest-time)
+	GetLongestTime(ctx context.Context, request GetLongestTimeRequestObject) (GetLongestTimeResponseObject, error)
+	// ProjectFermentation Project when pH 5.3 will be reached
+	// (POST /v1/fermentation/projection)
+	ProjectFermentation(ctx context.Context, request ProjectFermentationRequestObject) (ProjectFermentationResponseObject, error)
 	// CheckFormulas Check a whole collection of formulas
 	// (POST /v1/formula-checks)
 	CheckFormulas(ctx context.Context, request CheckFormulasRequestObject) (CheckFormulasResponseObject, error)
@@ -11878,6 +12684,79 @@ func (sh *strictHandler) CheckDegreeHours(ctx echo.Context, params CheckDegreeHo
 		return err
 	} else if validResponse, ok := response.(CheckDegreeHoursResponseObject); ok {
 		return validResponse.VisitCheckDegreeHoursResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// GetLongestTime operation middleware
+func (sh *strictHandler) GetLongestTime(ctx echo.Context, params GetLongestTimeParams) error {
+	var request GetLongestTimeRequestObject
+
+	request.Params = params
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.GetLongestTime(ctx.Request().Context(), request.(GetLongestTimeRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "GetLongestTime")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(GetLongestTimeResponseObject); ok {
+		return validResponse.VisitGetLongestTimeResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ProjectFermentation operation middleware
+func (sh *strictHandler) ProjectFermentation(ctx echo.Context, params ProjectFermentationParams) error {
+	var request ProjectFermentationRequestObject
+
+	request.Params = params
+
+	var body ProjectFermentationJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ProjectFermentation(ctx.Request().Context(), request.(ProjectFermentationRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ProjectFermentation")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ProjectFermentationResponseObject); ok {
+		return validResponse.VisitProjectFermentationResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -90,7 +90,17 @@ func degreeHours() []degreeHoursCase {
 	names.Rule = "A set of rules with a very long name that goes on and on until it does not fit on a line any more"
 	names.State = "within the limit so far, which is also said in very many words"
 
+	gap := held(75, 40) // 15 °F for 10 h, 25 taken for 20 h, 25 for 10 h
+	gap.State = "not shown"
+	gap.Sum = []SumPoint{{0, 0}, {10, 150}, {30, 650}, {40, 900}}
+	gap.Chamber = []Reading{{0, 75}, {10, 75}, {10, 85}, {30, 85}, {40, 85}}
+	gap.Gaps = []Gap{{10, 30}}
+
+	gaps := gap
+	gaps.Gaps = []Gap{{0, 10}, {10, 30}, {35, 60}}
+
 	return []degreeHoursCase{
+		{"gap", gap}, {"gaps to both ends", gaps},
 		{"running", running}, {"ended", ended}, {"exceeded", exceeded}, {"far past", far}, {"at the limit", atLimit},
 		{"just started", started}, {"half an hour", hour}, {"cool", cool}, {"never above", never}, {"three flags", both},
 		{"flags together", late}, {"long names", names}, {"log of 2000", logged(2000)}, {"log of 30000", logged(30000)},

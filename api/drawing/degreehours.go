@@ -52,6 +52,9 @@ type DegreeHours struct {
 	// Chamber is the temperature of the chamber, straight between the readings; two
 	// at the same hour are a step. One at least.
 	Chamber []Reading
+	// Gaps are times of which it is not known how warm the chamber was, in order and
+	// apart; the chamber has there what is taken for it. May be empty.
+	Gaps []Gap
 
 	PH    *PHMark // nil while the pH that ends the count has not been read
 	RunOn *RunOn  // nil when the count has ended, or the chamber would never reach the limit
@@ -74,6 +77,9 @@ type RangePoint struct{ Hours, Low, High float64 }
 
 // Reading is a temperature at an hour.
 type Reading struct{ Hours, Temperature float64 }
+
+// Gap is a time of which the temperature is not known.
+type Gap struct{ From, To float64 } // hours
 
 // PHMark is the reading that ends the count.
 type PHMark struct {
@@ -155,8 +161,9 @@ func (c DegreeHours) validate() error {
 }
 
 func (c DegreeHours) validateSeries() error {
-	sum, spread, chamber := c.Sum, c.Range, c.Chamber
+	sum, spread, chamber, gaps := c.Sum, c.Range, c.Chamber, c.Gaps
 	return errors.Join(
+		ascending("hour of a gap", 2*len(gaps), func(i int) float64 { return []float64{gaps[i/2].From, gaps[i/2].To}[i%2] }, 0, mostHours),
 		ascending("hour of the sum", len(sum), func(i int) float64 { return sum[i].Hours }, 0, mostHours),
 		ascending("sum", len(sum), func(i int) float64 { return sum[i].DegreeHours }, 0, mostSum),
 		ascending("hour of the range", len(spread), func(i int) float64 { return spread[i].Hours }, 0, mostHours),
@@ -241,6 +248,13 @@ func (c DegreeHours) desc() string {
 			d += fmt.Sprintf("; between the readings pH %s was crossed after about %s h", decimal(p.Target, 2), decimal(*p.CrossedHours, 1))
 		}
 		d += "."
+	}
+	switch n := len(c.Gaps); {
+	case n == 1:
+		d += fmt.Sprintf(" From %s to %s h nobody read how warm the chamber was; the hotter reading beside it is taken.", decimal(c.Gaps[0].From, 1), decimal(c.Gaps[0].To, 1))
+	case n > 1:
+		d += fmt.Sprintf(" Over %d gaps between %s and %s h nobody read how warm the chamber was; the hotter reading beside each is taken.",
+			n, decimal(c.Gaps[0].From, 1), decimal(c.Gaps[n-1].To, 1))
 	}
 	low, high := c.span()
 	return d + fmt.Sprintf(" Below, on the same hours, the temperature of the chamber, %s to %s %s.",
@@ -446,19 +460,79 @@ func (c DegreeHours) drawChamber(s *scene, p panel, step float64) {
 		hill = append(hill, point{hill[len(hill)-1].x, base}, point{hill[0].x, base})
 		s.area("counted", tint80, hill...)
 	}
+	gaps := c.drawnGaps()
+	hatch(s, p, gaps)
 	dash := pen{color: ink, width: 1.5, dash: []float64{6, 4}}
 	s.line("base", dash, point{p.area.x0, base}, point{p.area.x1, base})
 	s.line("chamber-after", pen{color: grey, width: 1.5}, p.path(after)...)
-	s.line("chamber", pen{color: blue, width: 2}, p.path(counted)...)
+	for i, part := range inTurn(counted, gaps) {
+		switch {
+		case len(part) == 0 || part[0].x == part[len(part)-1].x: // a moment
+		case i%2 == 0:
+			s.line("chamber", pen{color: blue, width: 2}, p.path(part)...)
+		default:
+			s.line("chamber-gap", pen{color: blue, width: 2, dash: []float64{3, 4}}, p.path(part)...)
+		}
+	}
 	if len(after) == 0 { // it runs
 		last := c.Chamber[len(c.Chamber)-1]
 		s.rimmed("chamber-now", blue, p.at(last.Hours, last.Temperature), 3.5)
 	}
 
 	caption := p.area.y0 - 12
-	s.write("caption", "Chamber, "+c.Scale.String()+" (shaded: counted)", small, grey, inside.x0, caption, atStart)
+	shaded := " (shaded: counted)"
+	if len(c.Gaps) > 0 {
+		shaded = " (shaded: counted; hatched: unknown)"
+	}
+	s.write("caption", "Chamber, "+c.Scale.String()+shaded, small, grey, inside.x0, caption, atStart)
 	b := s.write("base-label", fmt.Sprintf("base %s %s", decimal(c.Base, 1), c.Scale), small, ink, p.area.x1, caption, atEnd)
 	s.line("base", dash, point{b.x0 - 34, caption - 5}, point{b.x0 - 6, caption - 5})
+}
+
+// drawnGaps returns the gaps, those that touch as one, and where they would fill
+// the picture all from the first to the last.
+func (c DegreeHours) drawnGaps() []Gap {
+	const most = 100
+	var gaps []Gap
+	for _, g := range c.Gaps {
+		if n := len(gaps); n > 0 && gaps[n-1].To >= g.From {
+			gaps[n-1].To = g.To
+			continue
+		}
+		gaps = append(gaps, g)
+	}
+	if len(gaps) > most {
+		return []Gap{{gaps[0].From, gaps[len(gaps)-1].To}}
+	}
+	return gaps
+}
+
+// hatch draws slanting lines over the times that are not known.
+func hatch(s *scene, p panel, gaps []Gap) {
+	const between = 9.0
+	height := p.area.y1 - p.area.y0
+	for _, g := range gaps {
+		left, right := p.x.at(min(g.From, p.x.high)), p.x.at(min(g.To, p.x.high))
+		for x := left - height + between; x < right; x += between {
+			// From the bottom at x to the top at x + height, cut at both sides.
+			from, to := max(x, left), min(x+height, right)
+			if from < to {
+				s.line("gap", pen{color: grey, width: 1}, point{from, p.area.y1 - (from - x)}, point{to, p.area.y1 - (to - x)})
+			}
+		}
+	}
+}
+
+// inTurn returns the parts of a line outside gaps and in them, in turn.
+func inTurn(line []point, gaps []Gap) [][]point {
+	var parts [][]point
+	for _, g := range gaps {
+		before, rest := split(line, g.From)
+		within, after := split(rest, g.To)
+		parts = append(parts, before, within)
+		line = after
+	}
+	return append(parts, line)
 }
 
 // roomAround widens an interval to a least span and by a tenth on either side.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -34,6 +35,12 @@ func TestDegreeHoursInWords(t *testing.T) {
 			"Degree-hours above 60 °F against the hours since the start: 792 (748–836) of 1200 °F h when pH 5.2 was read. " +
 				"pH 5.2 was read after 44 h; between the readings pH 5.3 was crossed after about 41.5 h. " +
 				"Below, on the same hours, the temperature of the chamber, 56 to 78 °F.",
+		},
+		{
+			"gap", "Invented lot 7. United States: not shown",
+			"Degree-hours above 60 °F against the hours since the start: 900 of 1200 °F h after 40 h. " +
+				"From 10 to 30 h nobody read how warm the chamber was; the hotter reading beside it is taken. " +
+				"Below, on the same hours, the temperature of the chamber, 75 to 85 °F.",
 		},
 		{
 			"half an hour", "United States: within the limit so far",
@@ -148,6 +155,60 @@ func checkTimes(t *testing.T, c DegreeHours, elements []element, across map[floa
 	}
 }
 
+// A gap is dashed and hatched from its first hour to its last, those that touch as
+// one; what is known has a whole line.
+func TestGapsAreMarked(t *testing.T) {
+	t.Parallel()
+	for name, want := range map[string]struct{ known, unknown [][2]float64 }{
+		"gap":               {[][2]float64{{0, 10}, {30, 40}}, [][2]float64{{10, 30}}},
+		"gaps to both ends": {[][2]float64{{30, 35}}, [][2]float64{{0, 30}, {35, 40}}},
+		"running":           {[][2]float64{{0, 40}}, nil},
+	} {
+		elements := parsed(t, svgOf(t, degreeHoursNamed(t, name)))
+		_, across := scales(t, elements)
+		for class, spans := range map[string][][2]float64{"chamber": want.known, "chamber-gap": want.unknown} {
+			lines := of(elements, class)
+			if len(lines) != len(spans) {
+				t.Fatalf("%s: want %d lines of class %s, got %d", name, len(spans), class, len(lines))
+			}
+			for i, line := range lines {
+				p := line.points(t)
+				if from, to := readOff(t, across, spans[i][0]), readOff(t, across, spans[i][1]); !isNear(from, p[0].x) || !isNear(to, p[len(p)-1].x) {
+					t.Errorf("%s: want %s from %v to %v, got %v to %v", name, class, from, to, p[0].x, p[len(p)-1].x)
+				}
+				if dashed := strings.Contains(line.attributes["style"], "stroke-dasharray"); dashed != (class == "chamber-gap") {
+					t.Errorf("%s: %s is dashed: %v", name, class, dashed)
+				}
+			}
+		}
+		hatched := of(elements, "gap")
+		if (len(hatched) > 0) != (want.unknown != nil) {
+			t.Errorf("%s: %d slanting lines", name, len(hatched))
+		}
+		for _, h := range hatched {
+			for _, p := range h.points(t) {
+				if !slices.ContainsFunc(want.unknown, func(span [2]float64) bool {
+					return p.x >= readOff(t, across, span[0])-1 && (span[1] == 40 || p.x <= readOff(t, across, span[1])+1)
+				}) {
+					t.Errorf("%s: hatched at %v", name, p)
+				}
+			}
+		}
+	}
+}
+
+// So many gaps that they fill the picture are one.
+func TestManyGapsAreOne(t *testing.T) {
+	t.Parallel()
+	var c DegreeHours
+	for i := range 101 {
+		c.Gaps = append(c.Gaps, Gap{float64(3 * i), float64(3*i + 1)})
+	}
+	if diff := cmp.Diff([]Gap{{0, 301}}, c.drawnGaps()); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+}
+
 func TestDegreeHoursThatCannotBeDrawn(t *testing.T) {
 	t.Parallel()
 	nan, inf := math.NaN(), math.Inf(1)
@@ -178,6 +239,9 @@ func TestDegreeHoursThatCannotBeDrawn(t *testing.T) {
 		{"chamber not a number", func(c *DegreeHours) { c.Chamber[1].Temperature = nan }},
 		{"chamber infinite", func(c *DegreeHours) { c.Chamber[1].Temperature = inf }},
 		{"chamber out of order", func(c *DegreeHours) { c.Chamber[0].Hours = 50 }},
+		{"a gap that ends before it begins", func(c *DegreeHours) { c.Gaps = []Gap{{20, 10}} }},
+		{"gaps over each other", func(c *DegreeHours) { c.Gaps = []Gap{{10, 30}, {20, 40}} }},
+		{"a gap not a number", func(c *DegreeHours) { c.Gaps = []Gap{{nan, 10}} }},
 		{"pH not a number", func(c *DegreeHours) { c.PH = &PHMark{Target: 5.3, PH: nan} }},
 		{"pH at no time", func(c *DegreeHours) { c.PH = &PHMark{Target: 5.3, PH: 5.2, ReadHours: nan} }},
 		{"crossing after the reading", func(c *DegreeHours) { c.PH = &PHMark{Target: 5.3, PH: 5.2, ReadHours: 4, CrossedHours: new(5.0)} }},

@@ -172,7 +172,9 @@ func (w way) limits(o Order, until time.Duration) ([]Limit, error) {
 // takes a nanosecond. Beyond the hottest chamber that a course takes it is as hot
 // as that.
 func (w way) whole(until time.Duration, low quantity.TemperatureDelta) (fermentation.Course, error) {
-	course := fermentation.Course{Rulebook: w.course.Rulebook, Thermometer: &quantity.TemperatureDelta{}}
+	course := fermentation.Course{
+		Rulebook: w.course.Rulebook, ClockStart: w.course.ClockStart, Thermometer: &quantity.TemperatureDelta{}, LongestGap: fermentation.LongestCourse, // what gaps are taken for stands in the log
+	}
 	hottest := fermentation.ChamberRange().High
 	var bad error
 	add := func(at time.Duration, t quantity.Temperature) {
@@ -193,6 +195,9 @@ func (w way) whole(until time.Duration, low quantity.TemperatureDelta) (fermenta
 		course.Log = append(course.Log, fermentation.Reading{At: at, Temperature: warmer})
 	}
 	for _, s := range w.stretches {
+		if !s.Taken.IsZero() {
+			s.Start, s.End = s.Taken, s.Taken
+		}
 		add(s.From, s.Start)
 		add(s.To, s.End)
 	}

@@ -17,8 +17,9 @@ import (
 //
 // Violations name the members by these paths: `steps/0/temperature`,
 // `steps/0/hours`, `log/3/at`, `log/3/temperature`, `ph_readings/1/at`,
-// `ph_readings/1/ph`, `thermometer_uncertainty`, `planned_temperature`, and
-// `steps` or `log` for the whole of either.
+// `ph_readings/1/ph`, `longest_gap`, `clock_start`, `stated_end`,
+// `thermometer_uncertainty`, `planned_temperature`, and `steps` or `log` for the
+// whole of either.
 type Course struct {
 	Steps []Step    // temperatures held, one after the other; without Log
 	Log   []Reading // what a thermometer read, at least twice, the first time at 0; without Steps
@@ -28,7 +29,20 @@ type Course struct {
 	// straight lines.
 	Held bool
 
+	// LongestGap is the longest time between two readings of Log for which the
+	// temperature is known. Over a longer one the hotter of both counts all the time,
+	// and no rule is met. Zero for DefaultLongestGap.
+	LongestGap time.Duration
+
 	PHReadings []PHReading // in order; before the start is allowed
+
+	// ClockStart is when the time that counts begins, such as at stuffing, where that
+	// came later than the first temperature.
+	ClockStart time.Duration
+
+	// StatedEnd is when pH 5.3 is said to have been reached without having been
+	// read: an estimate, which changes no result. nil for none.
+	StatedEnd *time.Duration
 
 	// Thermometer is how far off the thermometer may be, either way and all the
 	// time; nil for DefaultThermometer.
@@ -70,6 +84,14 @@ func (r PHReading) ends() quantity.Between[quantity.PH] {
 // checked it: 0.5 °C. Common practice, no source.
 func DefaultThermometer() quantity.TemperatureDelta { return quantity.MustCelsiusDegrees(0.5) }
 
+// DefaultLongestGap is how long a thermometer that keeps a log may be silent
+// before it is not known how warm the chamber was: an hour, and a quarter for one
+// that is late. A chamber follows its heater within an hour, so that a silence
+// must be about as short; what the hottest chamber would hide in this one is 55 °C h,
+// a twelfth of the limit. A chamber that is read by a person, twice a day, is to
+// be asked about with a longer gap on purpose. Choice of this project.
+const DefaultLongestGap = 75 * time.Minute
+
 // LongestCourse is how far from its start a course may reach, either way: no
 // fermentation lasts a year. Choice of this project.
 const LongestCourse = 366 * 24 * time.Hour
@@ -110,82 +132,98 @@ func (c Course) thermometer() quantity.TemperatureDelta {
 	return *c.Thermometer
 }
 
+// longestGap returns the longest time between two readings that is no gap.
+func (c Course) longestGap() time.Duration {
+	if c.LongestGap == 0 {
+		return DefaultLongestGap
+	}
+	return c.LongestGap
+}
+
 // read returns the temperatures and the pH readings of the course, each instant
 // once; fault.Invalid with every violation.
 func (c Course) read() (history, []phReading, error) {
 	var bad fault.Collector
-	var h history
+	h := history{steps: c.Steps, log: c.Log, held: c.Held, gap: c.longestGap()}
 	switch {
 	case len(c.Steps) > 0 && len(c.Log) > 0:
 		bad.Add(fault.At("log"), "two-histories", "give the temperatures as steps or as a log, not as both")
 	case len(c.Steps) > 0:
-		h = c.readSteps(&bad)
+		h.end, h.last = c.readSteps(&bad)
 	case len(c.Log) > 0:
-		h = c.readLog(&bad)
+		h.end, h.last = c.readLog(&bad)
 	default:
 		bad.Add(nil, "no-history", "the temperatures of the chamber are missing: give steps, or a log of at least two readings")
 	}
 	ph := c.readPH(&bad)
+	c.readClock(&bad, h.end)
+	if c.LongestGap < 0 {
+		bad.Add(fault.At("longest_gap"), "out-of-range", "the longest time between two readings can't be less than nothing, got %s", hours(c.LongestGap))
+	}
 	if d := c.thermometer().CelsiusDegrees(); d < 0 || d > worstThermometer {
 		bad.Add(fault.At("thermometer_uncertainty"), "out-of-range", "the thermometer's uncertainty must be from 0 to %s °C, got %s °C",
 			number(worstThermometer), number(d))
 	}
 	if !c.Planned.IsZero() {
-		checkChamber(&bad, fault.At("planned_temperature"), c.Planned)
+		checkChamber(&bad, c.Planned, func() fault.Path { return fault.At("planned_temperature") })
 	}
 	return h, ph, bad.Err("invalid-value", "the question has no meaning as it stands")
 }
 
-// readSteps lays the steps end to end.
-func (c Course) readSteps(bad *fault.Collector) history {
-	var h history
-	var at time.Duration
+// readSteps returns where the steps end, laid end to end, and the last of them.
+func (c Course) readSteps(bad *fault.Collector) (end time.Duration, last quantity.Temperature) {
 	for i, s := range c.Steps {
-		checkChamber(bad, fault.At("steps", i, "temperature"), s.Temperature)
+		checkChamber(bad, s.Temperature, func() fault.Path { return fault.At("steps", i, "temperature") })
 		switch {
 		case s.Span <= 0:
 			bad.Add(fault.At("steps", i, "hours"), "out-of-range", "a step must last some time, got %s", hours(s.Span))
 			continue
-		case s.Span > LongestCourse-at:
+		case s.Span > LongestCourse-end:
 			bad.Add(fault.At("steps", i, "hours"), "out-of-range", "the steps must not last longer than %s together", hours(LongestCourse))
-			return h
+			return end, last
 		}
-		h.pieces = append(h.pieces, piece{at, at + s.Span, s.Temperature, s.Temperature})
-		at += s.Span
-		h.last = s.Temperature
+		end += s.Span
+		last = s.Temperature
 	}
-	return h
+	return end, last
 }
 
-// readLog joins the readings.
-func (c Course) readLog(bad *fault.Collector) history {
-	var h history
-	last := c.Log[0]
+// readLog returns the last reading, and when it was.
+func (c Course) readLog(bad *fault.Collector) (end time.Duration, temperature quantity.Temperature) {
+	last, apart := c.Log[0], false
 	for i, r := range c.Log {
-		checkChamber(bad, fault.At("log", i, "temperature"), r.Temperature)
-		at := fault.At("log", i, "at")
+		checkChamber(bad, r.Temperature, func() fault.Path { return fault.At("log", i, "temperature") })
+		at := func() fault.Path { return fault.At("log", i, "at") }
 		if i == 0 && r.At != 0 {
-			bad.Add(at, "not-at-start", "time counts from the first reading, so that it is at 0 h; got %s", hours(r.At))
+			bad.Add(at(), "not-at-start", "time counts from the first reading, so that it is at 0 h; got %s", hours(r.At))
 		}
-		checkTime(bad, at, r.At, last.At)
-		if r.At == last.At && r.Temperature.Compare(last.Temperature) != 0 {
-			bad.Add(at, "duplicate", "there is another reading at %s, and they differ: %s and %s",
+		checkTime(bad, r.At, last.At, at)
+		if r.At == last.At && r.Temperature != last.Temperature && r.Temperature.Compare(last.Temperature) != 0 {
+			bad.Add(at(), "duplicate", "there is another reading at %s, and they differ: %s and %s",
 				hours(r.At), chamber(last.Temperature), chamber(r.Temperature))
 		}
-		if r.At > last.At {
-			end := r.Temperature
-			if c.Held {
-				end = last.Temperature
-			}
-			h.pieces = append(h.pieces, piece{last.At, r.At, last.Temperature, end})
-		}
+		apart = apart || r.At > last.At
 		last = r
 	}
-	h.last = last.Temperature
-	if len(h.pieces) == 0 {
+	if !apart {
 		bad.Add(fault.At("log"), "no-history", "a log needs readings at two times at least: what the chamber was at after a single one is not known")
 	}
-	return h
+	return last.At, last.Temperature
+}
+
+// readClock checks the start and the stated end of the clock.
+func (c Course) readClock(bad *fault.Collector, end time.Duration) {
+	if c.ClockStart < 0 || end > 0 && c.ClockStart >= end {
+		bad.Add(fault.At("clock_start"), "out-of-range", "the clock can start only while temperatures are known, from 0 h to before %s; got %s",
+			hours(end), hours(c.ClockStart))
+	}
+	switch s := c.StatedEnd; {
+	case s == nil:
+	case *s > LongestCourse:
+		bad.Add(fault.At("stated_end"), "out-of-range", "a time must be within %s of the start", hours(LongestCourse))
+	case *s < c.ClockStart:
+		bad.Add(fault.At("stated_end"), "out-of-range", "the clock can't end before it starts, at %s; got %s", hours(c.ClockStart), hours(*s))
+	}
 }
 
 // phReading is a pH reading with its place among those of the course.
@@ -211,7 +249,7 @@ func (c Course) readPH(bad *fault.Collector) []phReading {
 		if len(ph) > 0 {
 			last = ph[len(ph)-1].PHReading
 		}
-		checkTime(bad, at, r.At, last.At)
+		checkTime(bad, r.At, last.At, func() fault.Path { return at })
 		if len(ph) > 0 && r.At == last.At {
 			if r.PH != last.PH || ends != last.ends() {
 				bad.Add(at, "duplicate", "there is another reading at %s, and they differ: %s and %s; of several pieces give the highest",
@@ -225,23 +263,24 @@ func (c Course) readPH(bad *fault.Collector) []phReading {
 }
 
 // checkTime records a time that is before the one that it follows, or beyond
-// every fermentation.
-func checkTime(bad *fault.Collector, path fault.Path, at, last time.Duration) {
+// every fermentation. The path is made only for a wrong one, here and below: a log
+// may have half a million readings.
+func checkTime(bad *fault.Collector, at, last time.Duration, path func() fault.Path) {
 	switch {
 	case at > LongestCourse || at < -LongestCourse:
-		bad.Add(path, "out-of-range", "a time must be within %s of the start", hours(LongestCourse))
+		bad.Add(path(), "out-of-range", "a time must be within %s of the start", hours(LongestCourse))
 	case at < last:
-		bad.Add(path, "out-of-order", "readings must follow each other in time: %s comes after %s", hours(at), hours(last))
+		bad.Add(path(), "out-of-order", "readings must follow each other in time: %s comes after %s", hours(at), hours(last))
 	}
 }
 
 // checkChamber records a temperature that no fermentation chamber has.
-func checkChamber(bad *fault.Collector, path fault.Path, t quantity.Temperature) {
+func checkChamber(bad *fault.Collector, t quantity.Temperature, path func() fault.Path) {
 	switch c := t.Celsius(); {
 	case t.IsZero():
-		bad.Add(path, "missing", "the temperature is missing")
+		bad.Add(path(), "missing", "the temperature is missing")
 	case c < coldestChamber || c > hottestChamber:
-		bad.Add(path, "out-of-range", "a fermentation chamber is from %s to %s °C, got %s: a slip of the unit, or an oven",
+		bad.Add(path(), "out-of-range", "a fermentation chamber is from %s to %s °C, got %s: a slip of the unit, or an oven",
 			number(coldestChamber), number(hottestChamber), chamber(t))
 	}
 }

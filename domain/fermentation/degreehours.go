@@ -14,13 +14,17 @@ type Exposure struct {
 	Sums     []Sum  // one for each rule, in the order of rulebook.DegreeHourSets
 	Deciding string // id of the rule that is the guidance of the rulebook asked for; empty where neither is
 	Stricter string // id of the rule that came out worse; where neither decides it is the caution
+	Gaps     []Gap  // in the log, until the clock has surely ended
+	Growth   Growth // what it lets Staphylococcus aureus grow, as an index
 	Findings []finding.Finding
 	Notes    []finding.Note
 }
 
-// Clock is the time that counts: from the start of the temperatures to the first
-// pH at or below 5.3. A pH that rises again does not reopen it.
+// Clock is the time that counts: from the start of the temperatures, or a later
+// one that is told, to the first pH at or below 5.3. A pH that rises again does
+// not reopen it.
 type Clock struct {
+	Start   time.Duration
 	End     time.Duration // of the reading that ended it, or of the temperatures while none has
 	Reading int           // index of the reading that ended it, -1 while none has
 	Sure    int           // index of the first reading at or below 5.3 with all that it may be off, -1 while there is none
@@ -31,6 +35,9 @@ type Clock struct {
 	// lines, and it decides nothing. nil without a reading before.
 	Estimated *time.Duration
 
+	// Stated is when pH 5.3 is said to have been reached. It decides nothing either.
+	Stated *time.Duration
+
 	proven bool // the temperatures are known up to the reading that Sure names
 }
 
@@ -40,10 +47,12 @@ func (c Clock) Ended() bool { return c.Reading >= 0 }
 // Covered reports whether the temperatures are known up to the end.
 func (c Clock) Covered() bool { return c.Counted == c.End }
 
-// Sum is the degree-hours of a course by one rule.
+// Sum is the degree-hours of a course by one rule. Where the log has gaps it is
+// that with the hotter of both readings over each.
 type Sum struct {
 	Set         rulebook.DegreeHourSet
 	DegreeHours quantity.DegreeHours
+	Joined      quantity.DegreeHours // with the readings around gaps joined as any others
 
 	// Range is from the thermometer reading too high all the time to its reading
 	// too low, by its uncertainty. Where the pH that ended the clock may have been
@@ -65,18 +74,33 @@ type Sum struct {
 	// while it is not.
 	ReachedAt *time.Duration
 
+	HourMean  *HourMean             // the highest mean of an hour before the clock's end; nil when it ended at the start
 	Estimated *quantity.DegreeHours // until Clock.Estimated; nil without it, or where the temperatures end before it
+	Stated    *quantity.DegreeHours // until Clock.Stated; nil alike
 	AtPresent *TimeLeft             // nil when the clock has ended
 	AtPlanned *TimeLeft             // the same at the planned temperature
+	IfHotter  *Headroom             // nil when the clock has ended, and in the hottest class
 	Longest   *Longest              // from a fresh start at Highest; nil when there is none
 
-	high      quantity.TemperatureDelta // what the thermometer may read too low
-	warm      []piece                   // what the high end of Range counts
-	everAbove bool                      // whether any of them is above the base as read
+	high        quantity.TemperatureDelta // what the thermometer may read too low
+	warm        stretch                   // what the high end of Range counts
+	joinedClass rulebook.DegreeHourClass  // of the highest temperature without what gaps are taken for
+	warmest     quantity.Temperature      // of what the high end of Range counts
+	everAbove   bool                      // whether that was ever above the base as read
 }
 
-// exceeded reports whether the limit is exceeded.
-func (s Sum) exceeded() bool { return s.DegreeHours.Compare(s.Class.Limit) > 0 }
+// stretch is a part of a history.
+type stretch struct {
+	history
+	from, to time.Duration
+}
+
+// exceeded reports whether the limit is exceeded. What is only taken for a gap
+// does not show that.
+func (s Sum) exceeded() bool { return s.Joined.Compare(s.joinedClass.Limit) > 0 }
+
+// reached reports whether the sum is at the limit or over it.
+func (s Sum) reached() bool { return s.DegreeHours.Compare(s.Class.Limit) >= 0 }
 
 // warmerReaches reports whether the high end reaches the limit that goes with it.
 func (s Sum) warmerReaches() bool { return s.Range.High.Compare(s.IfWarmer.Limit) >= 0 }
@@ -94,16 +118,21 @@ type TimeLeft struct {
 // found of them.
 //
 // The sum is exact for the temperatures as given: steps and straight lines, cut
-// where they cross the base; nothing is earned back below it. The cost is
-// proportional to the count of readings.
+// where they cross the base; nothing is earned back below it. Over a gap of a log
+// the hotter of both readings counts all the time. The course is read once for all
+// sums of both rules, once more for the mean of an hour and once for when a limit
+// was reached, and never copied: the cost is proportional to the count of
+// readings, and what is allocated does not depend on it but for gaps.
 //
 // A rule is met only when a pH at or below 5.3 was read and the sum is below the
 // limit, and would be if the thermometer read too low by its uncertainty all the
-// time. It is near where only the second fails, at the limit itself, and where the
-// pH may have been above 5.3. It is not shown while no pH at or below 5.3 was
-// read, and where the temperatures until it are not known. It is not applicable
-// when the chamber was never above the base; this says nothing of the acid, which
-// a finding of its own does.
+// time. It is near where only the second fails, at the limit itself, where only
+// what is taken for gaps is over it, and where the pH may have been above 5.3. It
+// is not shown while no pH at or below 5.3 was read, where the temperatures until
+// it are not known, and where a log has a gap before it: an hour that nobody read
+// may have been hotter than both readings beside it. It is not applicable when the
+// chamber was never above the base; this says nothing of the acid, which a finding
+// of its own does.
 //
 // It returns a fault.Invalid with every violation, as described at Course.
 func DegreeHours(c Course) (Exposure, error) {
@@ -111,44 +140,42 @@ func DegreeHours(c Course) (Exposure, error) {
 	if err != nil {
 		return Exposure{}, err
 	}
-	e := Exposure{}
 	sets := rulebook.DegreeHourSets()
+	e := Exposure{Clock: c.clock(h, ph, sets[0].TargetPH), Sums: make([]Sum, len(sets))}
 	if d, ok := rulebook.DegreeHourSetFor(c.Rulebook); ok {
 		e.Deciding = d.ID
 	}
-	e.Clock = clock(h, ph, sets[0].TargetPH)
-	counted := h.until(e.Clock.Counted)
-	warm := counted // what the high end counts
-	switch {
-	case e.Clock.proven:
-		warm = h.until(c.PHReadings[e.Clock.Sure].At)
-	case e.Clock.Ended():
-		warm = h.pieces
-	}
-	for _, set := range sets {
-		e.Sums = append(e.Sums, c.sum(h, e.Clock, set, counted, warm))
-	}
+	e.add(c, h, sets)
 	e.judge(c, ph)
 	e.Notes = e.notes(c, h, ph)
 	return e, nil
 }
 
-// clock returns when the time that counts ends.
-func clock(h history, ph []phReading, target quantity.PH) Clock {
-	c := Clock{End: h.end(), Reading: -1, Sure: -1}
+// clock returns when the time that counts begins and ends.
+func (c Course) clock(h history, ph []phReading, target quantity.PH) Clock {
+	k := Clock{Start: c.ClockStart, End: h.end, Reading: -1, Sure: -1, Stated: c.StatedEnd}
 	for i, r := range ph {
-		if !c.Ended() && atOrBelow(r.PH, target) {
-			c.End, c.Reading = max(r.At, 0), r.index
+		if !k.Ended() && atOrBelow(r.PH, target) {
+			k.End, k.Reading = max(r.At, k.Start), r.index
 			if i > 0 {
-				c.Estimated = new(crossing(ph[i-1].PHReading, r.PHReading, target))
+				k.Estimated = new(max(k.Start, crossing(ph[i-1].PHReading, r.PHReading, target)))
 			}
 		}
-		if c.Sure < 0 && atOrBelow(r.ends().High, target) {
-			c.Sure, c.proven = r.index, r.At <= h.end()
+		if k.Sure < 0 && atOrBelow(r.ends().High, target) {
+			k.Sure, k.proven = r.index, r.At <= h.end
 		}
 	}
-	c.Counted = min(c.End, h.end())
-	return c
+	k.Counted = min(k.End, h.end)
+	return k
+}
+
+// runsTo returns how far the high end of the sums counts: until a pH that was
+// surely at or below 5.3, or as far as temperatures are known.
+func (e *Exposure) runsTo(c Course, h history) time.Duration {
+	if e.Clock.proven {
+		return max(c.PHReadings[e.Clock.Sure].At, e.Clock.Counted)
+	}
+	return h.end
 }
 
 // atOrBelow reports whether a pH is at or below a target, to a billionth: ends
@@ -156,50 +183,96 @@ func clock(h history, ph []phReading, target quantity.PH) Clock {
 func atOrBelow(p, target quantity.PH) bool { return p.Float() <= target.Float()+1e-9 }
 
 // crossing returns where a straight line from a reading above a pH to one that is
-// not crosses it, at the start where that is before it.
+// not crosses it.
 func crossing(before, after PHReading, target quantity.PH) time.Duration {
 	part := (before.PH.Float() - target.Float()) / (before.PH.Float() - after.PH.Float())
-	return max(0, before.At+time.Duration(part*float64(after.At-before.At)))
+	return before.At + time.Duration(part*float64(after.At-before.At))
 }
 
-// sum returns the degree-hours by a rule.
-func (c Course) sum(h history, clock Clock, set rulebook.DegreeHourSet, counted, warm []piece) Sum {
-	r := reader{set}
-	s := Sum{Set: set, high: c.thermometer(), warm: warm}
-	s.DegreeHours = r.total(counted, quantity.TemperatureDelta{})
-	s.Range = quantity.Between[quantity.DegreeHours]{Low: r.total(counted, s.high.Negative()), High: r.total(warm, s.high)}
-	s.Highest, s.HighestAt = highest(counted)
-	top, _ := highest(warm)
-	if running := !clock.Ended() || !clock.Covered(); running && h.last.Compare(s.Highest) > 0 { // the last of readings that are held
-		s.Highest, s.HighestAt = h.last, h.end()
+// add adds up the course by each rule.
+func (e *Exposure) add(c Course, h history, sets []rulebook.DegreeHourSet) {
+	tallies := make([]tally, len(sets))
+	for i, set := range sets {
+		tallies[i] = newTally(set, c.thermometer(), len(c.Steps))
 	}
-	if !clock.proven {
-		top = warmer(top, h.last)
+	begin, counted := e.Clock.Start, e.Clock.Counted
+	var top, joined, warmest peak
+	var growth growth
+	for p := range h.pieces(begin, counted) {
+		if p.gap {
+			e.gap(h, p)
+		}
+		for i := range tallies {
+			tallies[i].count(p)
+		}
+		growth.add(p)
+		top.reach(p.start, p.warmFrom())
+		top.reach(p.end, p.to)
+		joined.reach(p.joined.start, p.from)
+		joined.reach(p.joined.end, p.to)
 	}
-	s.Class, s.IfWarmer = set.ClassOf(s.Highest), set.ClassOf(shifted(top, s.high))
+	warmest = top
+	for p := range h.pieces(counted, e.runsTo(c, h)) {
+		if p.gap {
+			e.gap(h, p)
+		}
+		for i := range tallies {
+			tallies[i].runOn(p)
+		}
+		warmest.reach(p.start, p.warmFrom())
+		warmest.reach(p.end, p.to)
+	}
+	if running := !e.Clock.Ended() || !e.Clock.Covered(); running { // the last of readings that are held
+		top.reach(h.last, h.end)
+		joined.reach(h.last, h.end)
+	}
+	if !e.Clock.proven {
+		warmest.reach(h.last, h.end)
+	}
+	e.Growth = growth.total()
+	mean := hourMean(h, begin, counted)
+	for i, set := range sets {
+		s := &e.Sums[i]
+		*s = tallies[i].total(set)
+		s.high, s.warmest, s.warm = c.thermometer(), warmest.temperature, stretch{h, begin, e.runsTo(c, h)}
+		s.Highest, s.HighestAt = top.temperature, top.at
+		s.joinedClass = set.ClassOf(joined.temperature)
+		s.complete(c, h, e.Clock, mean)
+	}
+	e.addsOfGaps(h)
+}
+
+// complete adds what follows from a sum and its highest temperature.
+func (s *Sum) complete(c Course, h history, clock Clock, mean *HourMean) {
+	r := reader{s.Set}
+	s.Class, s.IfWarmer = s.Set.ClassOf(s.Highest), s.Set.ClassOf(shifted(s.warmest, s.high))
 	s.Remaining = s.Class.Limit.Minus(s.DegreeHours)
 	s.Used = share(r.degreeHours(s.DegreeHours), r.degreeHours(s.Class.Limit))
-	s.AboveBase, s.AboveBaseAt = r.timeAbove(counted)
-	s.everAbove = !r.total(warm, quantity.TemperatureDelta{}).IsZero()
-	if s.DegreeHours.Compare(s.Class.Limit) >= 0 {
-		s.ReachedAt = new(r.reached(counted))
+	if s.reached() {
+		s.ReachedAt = new(r.reached(h, clock.Start, clock.Counted))
 	}
-	for i := range c.Steps {
-		s.Steps = append(s.Steps, r.total(counted[min(i, len(counted)):min(i+1, len(counted))], quantity.TemperatureDelta{}))
+	until := func(at *time.Duration) *quantity.DegreeHours {
+		if at == nil || *at > h.end {
+			return nil
+		}
+		return new(r.total(stretch{h, clock.Start, *at}, quantity.TemperatureDelta{}))
 	}
-	if clock.Estimated != nil && *clock.Estimated <= h.end() {
-		s.Estimated = new(r.total(h.until(*clock.Estimated), quantity.TemperatureDelta{}))
+	s.Estimated, s.Stated = until(clock.Estimated), until(clock.Stated)
+	if mean != nil {
+		own := *mean
+		own.Class = s.Set.ClassOf(own.Temperature)
+		s.HourMean = &own
 	}
 	if !s.Highest.IsZero() {
-		s.Longest = new(LongestAt(set, s.Highest))
+		s.Longest = new(LongestAt(s.Set, s.Highest))
 	}
 	if !clock.Ended() {
 		s.AtPresent = new(s.left(h.last))
 		if !c.Planned.IsZero() {
 			s.AtPlanned = new(s.left(c.Planned))
 		}
+		s.IfHotter = s.ifHotter()
 	}
-	return s
 }
 
 // left returns how long a temperature may last after the sum.

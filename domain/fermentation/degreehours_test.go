@@ -1,6 +1,7 @@
 package fermentation_test
 
 import (
+	"cmp"
 	_ "embed"
 	"encoding/json"
 	"errors"
@@ -11,7 +12,7 @@ import (
 	"testing"
 	"time"
 
-	"github.com/google/go-cmp/cmp"
+	gocmp "github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
 	"greenweight/domain/fault"
@@ -561,11 +562,15 @@ func TestWhoseRuleDecides(t *testing.T) {
 		{rulebook.UnitedStates, fahrenheit, finding.Guidance, finding.Practice, "us"},
 		{rulebook.Canada, celsius, finding.Practice, finding.Guidance, "ca"},
 		{rulebook.EuropeanUnion, "", finding.Guidance, finding.Guidance, ""},
+		{rulebook.GreatBritain, "", finding.Guidance, finding.Guidance, ""},
 		{0, "", finding.Guidance, finding.Guidance, ""},
 	} {
 		e := exposure(t, fermentation.Course{Steps: held(32.5, 36), PHReadings: read(ph(36, 5.3)), Thermometer: exact(), Rulebook: row.j})
 		if e.Deciding != row.deciding || e.Stricter != fahrenheit { // 1098 of 1000 against 608.4 of 665
 			t.Errorf("%s: want %q deciding and %s stricter, got %q and %s", row.j, row.deciding, fahrenheit, e.Deciding, e.Stricter)
+		}
+		if told := slices.Contains(codes(e), "guidance-only"); told != (row.deciding == "") {
+			t.Errorf("%s: want it said %v that neither decides, got %v", row.j, row.deciding == "", codes(e))
 		}
 		f, c := result(t, e, fahrenheit), result(t, e, celsius)
 		if f.Status != finding.NotMet || c.Status != finding.Met {
@@ -648,7 +653,12 @@ func TestNotes(t *testing.T) {
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			t.Parallel()
-			if d := cmp.Diff(row.want, codes(exposure(t, row.course))); d != "" {
+			got := codes(exposure(t, row.course))
+			if slices.Contains(got, "guidance-only") != (row.course.Rulebook == 0) {
+				t.Errorf("want it said that neither rule decides where none does, got %v", got)
+			}
+			got = slices.DeleteFunc(got, func(code string) bool { return code == "guidance-only" })
+			if d := gocmp.Diff(row.want, got); d != "" {
 				t.Error(d)
 			}
 		})
@@ -718,13 +728,13 @@ func TestMembers(t *testing.T) {
 	t.Parallel()
 	c := fermentation.Course{Steps: held(24, 40), PHReadings: read(ph(0, 5.8), ph(30, 5.4), ph(36, 5.2), ph(40, 5))}
 	e := exposure(t, c)
-	if d := cmp.Diff([][]string{{"steps"}, {"ph_readings", "2"}}, result(t, e, celsius).Members); d != "" {
+	if d := gocmp.Diff([][]string{{"steps"}, {"ph_readings", "2"}}, result(t, e, celsius).Members); d != "" {
 		t.Error(d)
 	}
-	if d := cmp.Diff([][]string{{"ph_readings", "2"}}, acid(t, e).Members); d != "" {
+	if d := gocmp.Diff([][]string{{"ph_readings", "2"}}, acid(t, e).Members); d != "" {
 		t.Error(d)
 	}
-	if d := cmp.Diff([][]string{{"log"}}, result(t, exposure(t, fermentation.Course{Log: log(0, 24, 1, 24)}), celsius).Members); d != "" {
+	if d := gocmp.Diff([][]string{{"log"}}, result(t, exposure(t, fermentation.Course{Log: log(0, 24, 1, 24)}), celsius).Members); d != "" {
 		t.Error(d)
 	}
 }
@@ -843,7 +853,7 @@ func TestInvalidCourses(t *testing.T) {
 					t.Errorf("%s has no detail", v.Path.Pointer())
 				}
 			}
-			if d := cmp.Diff(row.want, got); d != "" {
+			if d := gocmp.Diff(row.want, got); d != "" {
 				t.Error(d)
 			}
 		})
@@ -1044,8 +1054,17 @@ func FuzzDegreeHours(f *testing.F) {
 			if status == finding.Met && (!e.Clock.Ended() || s.DegreeHours.Compare(s.Class.Limit) >= 0) {
 				t.Fatalf("met with %s of %s, clock %+v", s.DegreeHours, s.Class.Printed, e.Clock)
 			}
-			if over := s.DegreeHours.Compare(s.Class.Limit) > 0; over != (status == finding.NotMet) {
+			if over := s.DegreeHours.Compare(s.Class.Limit) > 0; len(e.Gaps) == 0 && over != (status == finding.NotMet) {
 				t.Fatalf("%s of %s is %s", s.DegreeHours, s.Class.Printed, status)
+			}
+			if len(e.Gaps) > 0 && (status == finding.Met || status == finding.NotApplicable || s.Joined.Compare(s.DegreeHours) > 0) {
+				t.Fatalf("with gaps %s of %s, %s when joined, is %s", s.DegreeHours, s.Class.Printed, s.Joined, status)
+			}
+			if m := s.HourMean; m != nil && (m.Temperature.Compare(s.Highest) > 0 || m.From < e.Clock.Start || m.From+m.Over > e.Clock.Counted) {
+				t.Fatalf("%v is not a mean of %v to %v with %s at most", m, e.Clock.Start, e.Clock.Counted, s.Highest)
+			}
+			if g := e.Growth.Index.Float(); math.IsNaN(g) || g < 0 {
+				t.Fatalf("%v is no growth", g)
 			}
 			if s.ReachedAt != nil && (*s.ReachedAt < 0 || *s.ReachedAt > e.Clock.Counted) {
 				t.Fatalf("reached at %v of %v", s.ReachedAt, e.Clock.Counted)
@@ -1084,8 +1103,11 @@ func between(at, value, low, high float64) fermentation.PHReading {
 
 func read(readings ...fermentation.PHReading) []fermentation.PHReading { return readings }
 
+// exposure takes a log without a longest gap as the lines between its readings;
+// gaps have tests of their own.
 func exposure(tb testing.TB, c fermentation.Course) fermentation.Exposure {
 	tb.Helper()
+	c.LongestGap = cmp.Or(c.LongestGap, fermentation.LongestCourse)
 	e, err := fermentation.DegreeHours(c)
 	if err != nil {
 		tb.Fatal(err)
@@ -1095,6 +1117,7 @@ func exposure(tb testing.TB, c fermentation.Course) fermentation.Exposure {
 
 func sums(t *rapid.T, c fermentation.Course) []fermentation.Sum {
 	t.Helper()
+	c.LongestGap = cmp.Or(c.LongestGap, fermentation.LongestCourse)
 	e, err := fermentation.DegreeHours(c)
 	if err != nil {
 		t.Fatal(err)

@@ -105,13 +105,13 @@ func (s Sum) figure() finding.Figure {
 
 // status holds a sum against its limit.
 func (e *Exposure) status(s Sum) finding.Status {
-	near := s.warmerReaches() || s.DegreeHours.Compare(s.Class.Limit) == 0
+	near := s.warmerReaches() || s.reached()
 	switch {
 	case s.exceeded():
 		return finding.NotMet
 	case near:
 		return finding.Near
-	case !e.Clock.Covered():
+	case !e.Clock.Covered() || len(e.Gaps) > 0:
 		return finding.NotShown
 	case !s.everAbove:
 		return finding.NotApplicable
@@ -130,6 +130,12 @@ func (e *Exposure) reasons(c Course, s Sum, status finding.Status) []string {
 	if s.Highest.IsZero() {
 		return append(r, "that is before the temperatures begin or as they do, so that no time counts")
 	}
+	if len(e.Gaps) > 0 {
+		r = append(r, e.unknown())
+	}
+	if s.reached() && s.Joined.Compare(s.DegreeHours) < 0 {
+		r = append(r, fmt.Sprintf("with the readings around the gaps joined it is %s", s.in(s.Joined)))
+	}
 	if status == finding.NotApplicable {
 		r = append(r, "never above the base: the highest was "+degrees(s.Set, s.Highest))
 	} else {
@@ -146,6 +152,9 @@ func (e *Exposure) reasons(c Course, s Sum, status finding.Status) []string {
 	}
 	if !e.Clock.Covered() {
 		r = append(r, fmt.Sprintf("the temperatures end at %s, so that the sum until then is not known", hours(e.Clock.Counted)))
+	}
+	if e.Clock.Stated != nil && !e.Clock.Ended() {
+		r = append(r, fmt.Sprintf("that pH 5.3 was reached at %s is stated and was not read, which shows nothing", hours(*e.Clock.Stated)))
 	}
 	switch {
 	case e.Clock.Ended():
@@ -190,6 +199,8 @@ func (e *Exposure) remedy(c Course, s Sum, status finding.Status) string {
 		return "Hold the lot and ask the authority; cooking does not undo it. " + s.nextTime()
 	case !e.Clock.Covered():
 		return fmt.Sprintf("Give the temperatures up to %s.", hours(e.Clock.End))
+	case len(e.Gaps) > 0 && (s.reached() || e.Clock.Ended()):
+		return e.fillGaps(s)
 	case !e.Clock.Ended() && s.ReachedAt != nil:
 		return "Read the pH at once: no time is left. " + s.nextTime()
 	case !e.Clock.Ended():
@@ -204,6 +215,23 @@ func (e *Exposure) remedy(c Course, s Sum, status finding.Status) string {
 		return "Hold the lot. " + s.nextTime()
 	default:
 		return ""
+	}
+}
+
+// fillGaps says what would show more where a log has gaps.
+func (e *Exposure) fillGaps(s Sum) string {
+	longest := e.longestGap()
+	text := fmt.Sprintf("Give the temperatures between %s and %s, such as from the memory of the thermometer", hours(longest.From), hours(longest.To))
+	if n := len(e.Gaps); n > 1 {
+		text = fmt.Sprintf("Give the temperatures in %d gaps, the longest from %s to %s, such as from the memory of the thermometer", n, hours(longest.From), hours(longest.To))
+	}
+	switch {
+	case s.reached() && !e.Clock.Ended():
+		return "Read the pH at once: with the hotter readings no time is left. " + text + "."
+	case s.reached():
+		return text + ". Until then hold the lot. " + s.nextTime()
+	default:
+		return text + "."
 	}
 }
 
@@ -248,14 +276,13 @@ func (l TimeLeft) text(set rulebook.DegreeHourSet) string {
 // Where no thermometer would, it says how long is allowed.
 func (s Sum) betterThermometer() string {
 	const precise = 0.001 // °C
-	top, _ := highest(s.warm)
 	r := reader{s.Set}
 	beyond := func(low float64) float64 {
 		d, err := quantity.CelsiusDegrees(low)
 		if err != nil { // it lies between two differences
 			return math.NaN()
 		}
-		return r.degreeHours(r.total(s.warm, d)) - r.limit(shifted(top, d))
+		return r.degreeHours(r.total(s.warm, d)) - r.limit(shifted(s.warmest, d))
 	}
 	within, err := numeric.Root(beyond, 0, s.high.CelsiusDegrees(), precise)
 	if err != nil {

@@ -1,162 +1,132 @@
 package fermentation
 
 import (
-	"cmp"
+	"iter"
 	"math"
-	"slices"
+	"sort"
 	"time"
 
 	"greenweight/domain/quantity"
-	"greenweight/domain/rulebook"
 )
 
-// history is the temperature of a chamber over time, in pieces that follow each
-// other from the start without a gap.
+// history is the temperature of a chamber over time, read off the steps or the
+// log of a course where they stand: a log of a year is not copied.
 type history struct {
-	pieces []piece
-	last   quantity.Temperature // what the chamber is at now: of a log whose readings are held, the last of them
+	steps []Step
+	log   []Reading
+	held  bool
+	gap   time.Duration // longer between two readings is a gap
+
+	end  time.Duration
+	last quantity.Temperature // what the chamber is at now: of a log whose readings are held, the last of them
 }
 
-// piece is a time over which the temperature changes in a straight line.
+// piece is a time over which the temperature changes in a straight line. Over a
+// gap it is that of the hotter reading beside it; joined is what it would be had
+// the readings been joined like others.
 type piece struct {
 	from, to   time.Duration
 	start, end quantity.Temperature
+	joined     line
+	index      int // of its step, or of the reading that it begins at
+	gap        bool
 }
 
-// end returns the time at which the temperatures end.
-func (h history) end() time.Duration {
-	if len(h.pieces) == 0 {
-		return 0
+// line is the temperature at both ends of a piece.
+type line struct{ start, end quantity.Temperature }
+
+// pieces returns the pieces of the temperatures between two times, in order and
+// without a hole, those at either end cut there. It allocates nothing.
+func (h history) pieces(from, to time.Duration) iter.Seq[piece] {
+	return func(yield func(piece) bool) {
+		if from >= to {
+			return
+		}
+		c := h.at(from)
+		for p, more := c.next(); more && p.from < to; p, more = c.next() {
+			if p.from < from || p.to > to {
+				p = p.between(from, to)
+			}
+			if !yield(p) {
+				return
+			}
+		}
 	}
-	return h.pieces[len(h.pieces)-1].to
 }
 
-// until returns the pieces up to a time, the last one cut there.
-func (h history) until(end time.Duration) []piece {
-	n, whole := slices.BinarySearchFunc(h.pieces, end, func(p piece, at time.Duration) int { return cmp.Compare(p.to, at) })
-	if whole {
-		return h.pieces[:n+1]
+// at returns a cursor whose first piece is the one that holds a time.
+func (h history) at(from time.Duration) cursor {
+	c := cursor{history: h}
+	for len(h.steps) > c.index && c.time+h.steps[c.index].Span <= from {
+		c.time += h.steps[c.index].Span
+		c.index++
 	}
-	if n == len(h.pieces) || end <= h.pieces[n].from {
-		return h.pieces[:n]
+	if len(h.log) > 0 {
+		c.index = max(sort.Search(len(h.log), func(i int) bool { return h.log[i].At > from })-1, 0)
 	}
-	return append(slices.Clone(h.pieces[:n]), h.pieces[n].cut(end))
+	return c
 }
 
-// cut returns the part of a piece that comes before a time within it.
-func (p piece) cut(end time.Duration) piece {
-	part := float64(end-p.from) / float64(p.to-p.from)
-	c, err := quantity.Celsius(p.start.Celsius() + part*(p.end.Celsius()-p.start.Celsius()))
-	if err == nil { // between two temperatures lies a third
-		p.end = c
+// cursor walks over the pieces of a history.
+type cursor struct {
+	history
+	index int           // of the step or the reading that the next piece begins at
+	time  time.Duration // where the next step begins
+}
+
+// next returns the next whole piece; false when there is none.
+func (c *cursor) next() (piece, bool) {
+	if c.index < len(c.steps) {
+		s := c.steps[c.index]
+		p := piece{from: c.time, to: c.time + s.Span, start: s.Temperature, end: s.Temperature, index: c.index}
+		p.joined = line{p.start, p.end}
+		c.time, c.index = p.to, c.index+1
+		return p, true
 	}
-	p.to = end
+	for c.index+1 < len(c.log) {
+		a, b := c.log[c.index], c.log[c.index+1]
+		c.index++
+		if b.At == a.At { // the same reading once more
+			continue
+		}
+		p := piece{from: a.At, to: b.At, start: a.Temperature, end: b.Temperature, index: c.index - 1}
+		if c.held {
+			p.end = a.Temperature
+		}
+		p.joined = line{p.start, p.end}
+		if b.At-a.At > c.gap {
+			p.gap = true
+			p.start = warmer(a.Temperature, b.Temperature)
+			p.end = p.start
+		}
+		return p, true
+	}
+	return piece{}, false
+}
+
+// between returns the part of a piece between two times.
+func (p piece) between(from, to time.Duration) piece {
+	whole := p
+	part := func(at time.Duration) float64 { return float64(at-whole.from) / float64(whole.to-whole.from) }
+	if p.from < from {
+		p.from, p.start, p.joined.start = from, temperatureAt(whole.start, whole.end, part(from)), temperatureAt(whole.joined.start, whole.joined.end, part(from))
+	}
+	if p.to > to {
+		p.to, p.end, p.joined.end = to, temperatureAt(whole.start, whole.end, part(to)), temperatureAt(whole.joined.start, whole.joined.end, part(to))
+	}
 	return p
 }
 
-// highest returns the highest temperature of pieces, and when it was reached
-// first; no temperature where there are no pieces.
-func highest(pieces []piece) (quantity.Temperature, time.Duration) {
-	var top quantity.Temperature
-	var at time.Duration
-	for _, p := range pieces {
-		if p.start.Compare(top) > 0 {
-			top, at = p.start, p.from
-		}
-		if p.end.Compare(top) > 0 {
-			top, at = p.end, p.to
-		}
+// temperatureAt returns the temperature at a fraction of the way between two.
+func temperatureAt(start, end quantity.Temperature, part float64) quantity.Temperature {
+	if start == end || part == 0 {
+		return start
 	}
-	return top, at
-}
-
-// reader reads temperatures in the scale of a rule, where its edges and limits
-// are round figures.
-type reader struct{ set rulebook.DegreeHourSet }
-
-func (r reader) degrees(t quantity.Temperature) float64 {
-	if r.set.Scale == rulebook.FahrenheitScale {
-		return t.Fahrenheit()
+	t, err := quantity.Celsius(start.Celsius() + part*(end.Celsius()-start.Celsius()))
+	if err != nil { // between two temperatures lies a third
+		return end
 	}
-	return t.Celsius()
-}
-
-func (r reader) difference(d quantity.TemperatureDelta) float64 {
-	if r.set.Scale == rulebook.FahrenheitScale {
-		return d.FahrenheitDegrees()
-	}
-	return d.CelsiusDegrees()
-}
-
-// sum returns v degree-hours of the scale. A sum of pieces is neither negative nor without
-// bound, so that it always is one.
-func (r reader) sum(v float64) quantity.DegreeHours {
-	in := quantity.CelsiusHours
-	if r.set.Scale == rulebook.FahrenheitScale {
-		in = quantity.FahrenheitHours
-	}
-	d, err := in(v)
-	if err != nil {
-		return quantity.DegreeHours{}
-	}
-	return d
-}
-
-func (r reader) degreeHours(d quantity.DegreeHours) float64 {
-	return d.In(r.set.Scale.DegreeHourUnit()).Value()
-}
-
-// excess returns how far both ends of a piece are above the base, negative below
-// it, when the thermometer read too low by low.
-func (r reader) excess(p piece, low quantity.TemperatureDelta) (start, end float64) {
-	base := r.degrees(r.set.Base) - r.difference(low)
-	return r.degrees(p.start) - base, r.degrees(p.end) - base
-}
-
-// total returns the degree-hours of pieces above the base, when the thermometer
-// read too low by error. Exact for straight lines: each is cut where it crosses
-// the base, and what lies below it is dropped.
-func (r reader) total(pieces []piece, low quantity.TemperatureDelta) quantity.DegreeHours {
-	var sum float64
-	for _, p := range pieces {
-		a, b := r.excess(p, low)
-		from, to := above(a, b)
-		sum += (to - from) * (max(a, 0) + max(b, 0)) / 2 * (p.to - p.from).Hours()
-	}
-	return r.sum(sum)
-}
-
-// above returns the part of a straight line from a to b that is above zero, as
-// fractions of its length.
-func above(a, b float64) (from, to float64) {
-	switch {
-	case a <= 0 && b <= 0:
-		return 0, 0
-	case a < 0:
-		return a / (a - b), 1
-	case b < 0:
-		return 0, a / (a - b)
-	default:
-		return 0, 1
-	}
-}
-
-// timeAbove returns how long the pieces were above the base, and when they came
-// above it first; nil when they never did.
-func (r reader) timeAbove(pieces []piece) (time.Duration, *time.Duration) {
-	var sum time.Duration
-	var first *time.Duration
-	for _, p := range pieces {
-		from, to := above(r.excess(p, quantity.TemperatureDelta{}))
-		if to <= from {
-			continue
-		}
-		sum += p.at(to) - p.at(from)
-		if first == nil {
-			first = new(p.at(from))
-		}
-	}
-	return sum, first
+	return t
 }
 
 // at returns the time at a fraction of the piece.
@@ -164,91 +134,25 @@ func (p piece) at(part float64) time.Duration {
 	return p.from + time.Duration(math.Round(part*float64(p.to-p.from)))
 }
 
-// reached returns when the limit was reached that was in force at that time: the
-// limit of the class of the highest temperature until then. A hotter class can
-// bring it down to what was used before. It returns the end of the pieces when
-// rounding keeps the sum from reaching it, so it must be called only when the
-// limit is reached.
-func (r reader) reached(pieces []piece) time.Duration {
-	var used float64
-	var top quantity.Temperature
-	for _, p := range pieces {
-		a, b := r.excess(p, quantity.TemperatureDelta{})
-		cuts := r.cuts(p)
-		top = warmer(top, p.start)
-		for i := range len(cuts) - 1 {
-			from, to := cuts[i], cuts[i+1]
-			start, end := a+from*(b-a), a+to*(b-a)
-			// Between two edges the class is that of the middle. One that is reached only
-			// where it ends counts from there on.
-			limit := r.limit(warmer(top, p.temperature((from+to)/2)))
-			span := (to - from) * (p.to - p.from).Hours()
-			part, within := fills(max(start, 0), max(end, 0), span, limit-used)
-			if within {
-				return p.at(from + part*(to-from))
-			}
-			used += (max(start, 0) + max(end, 0)) / 2 * span
-			top = warmer(top, p.temperature(to))
-		}
-	}
-	if len(pieces) == 0 {
-		return 0
-	}
-	return pieces[len(pieces)-1].to
-}
-
-// limit returns the limit of the class of a highest temperature.
-func (r reader) limit(top quantity.Temperature) float64 {
-	return r.degreeHours(r.set.ClassOf(top).Limit)
-}
-
-// cuts returns the fractions of a piece at which it crosses the base or an edge
-// of a class, with both of its ends.
-func (r reader) cuts(p piece) []float64 {
-	cuts := []float64{0, 1}
-	start, end := r.degrees(p.start), r.degrees(p.end)
-	edges := []quantity.Temperature{r.set.Base}
-	for _, c := range r.set.Classes {
-		if !c.UpTo.IsZero() {
-			edges = append(edges, c.UpTo)
-		}
-	}
-	for _, e := range edges {
-		edge := r.degrees(e)
-		if (start < edge) != (end < edge) && start != edge && end != edge {
-			cuts = append(cuts, (edge-start)/(end-start))
-		}
-	}
-	slices.Sort(cuts)
-	return cuts
-}
-
 // temperature returns the temperature at a fraction of the piece.
 func (p piece) temperature(part float64) quantity.Temperature {
-	switch part {
-	case 0:
-		return p.start
-	case 1:
+	if part == 1 {
 		return p.end
-	default:
-		return p.cut(p.at(part)).end
 	}
+	return temperatureAt(p.start, p.end, part)
 }
 
-// fills returns at which fraction of a span, over which the excess goes in a
-// straight line from a to b, neither negative, the degree-hours reach an amount;
-// false when they do not. The area up to x is a x + (b - a) x²/2 of the span,
-// solved in the form that does not cancel.
-func fills(a, b, span, amount float64) (float64, bool) {
-	switch {
-	case amount <= 0:
-		return 0, true
-	case (a+b)/2*span < amount:
-		return 0, false
+// warmFrom returns when the temperature at the start of a piece was read: over a
+// gap it may be that of the reading at its end.
+func (p piece) warmFrom() time.Duration {
+	if p.gap && p.start.Compare(p.joined.start) > 0 {
+		return p.to
 	}
-	d := amount / span
-	return min(2*d/(a+math.Sqrt(max(0, a*a+2*d*(b-a)))), 1), true
+	return p.from
 }
+
+// hours returns how long a piece lasts.
+func (p piece) hours() float64 { return float64(p.to-p.from) / float64(time.Hour) }
 
 // warmer returns the warmer of two temperatures.
 func warmer(t, u quantity.Temperature) quantity.Temperature {

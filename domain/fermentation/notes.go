@@ -2,9 +2,11 @@ package fermentation
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
+	"greenweight/domain/fault"
 	"greenweight/domain/finding"
 	"greenweight/domain/quantity"
 	"greenweight/domain/rulebook"
@@ -17,7 +19,11 @@ func (e *Exposure) notes(c Course, h history, ph []phReading) []finding.Note {
 	if e.failed() {
 		notes = append(notes, FailedLot()...)
 	}
+	notes = append(notes, e.gapNotes(c)...)
+	notes = append(notes, e.spike(c)...)
 	notes = append(notes, e.disagreement()...)
+	notes = append(notes, e.guidanceOnly(c)...)
+	notes = append(notes, e.statedEnd()...)
 	notes = append(notes, e.coolAndLong()...)
 	notes = append(notes, e.phNotes(ph)...)
 	notes = append(notes, e.usualAdvice(h)...)
@@ -28,13 +34,18 @@ func (e *Exposure) notes(c Course, h history, ph []phReading) []finding.Note {
 			Source: source.CommonPractice("a household thermometer that nobody checked"),
 		})
 	}
-	return append(notes, finding.Note{
+	return append(notes, scope())
+}
+
+// scope says what degree-hours are about.
+func scope() finding.Note {
+	return finding.Note{
 		Code: "one-organism",
 		Text: "Degree-hours are about Staphylococcus aureus and its toxin. They show nothing of Escherichia coli, Salmonella, Listeria or parasites.",
 		Source: source.Citation{
 			Title: "Scope of the rules on degree-hours", Trust: source.Derived, Note: "they are written for Staphylococcus aureus",
 		},
-	})
+	}
 }
 
 // failed reports whether a limit that is to be kept is exceeded.
@@ -117,6 +128,44 @@ func (e *Exposure) disagreement() []finding.Note {
 	}}
 }
 
+// guidanceOnly says that the rulebook asked for has no rule of its own.
+func (e *Exposure) guidanceOnly(c Course) []finding.Note {
+	if e.Deciding != "" {
+		return nil
+	}
+	where := "No rulebook was asked for, so that neither rule decides"
+	if c.Rulebook != 0 {
+		where = fmt.Sprintf("The rulebook %s has no rule on degree-hours of its own, so that neither decides", c.Rulebook)
+	}
+	return []finding.Note{{
+		Code: "guidance-only", Member: fault.At("rulebook"),
+		Text: where + ": both are guidance, of the United States and of Canada, and the one that came out worse is the caution. What is asked for where you are " +
+			"the authority says.",
+		Source: source.Citation{Title: "Scope of the rules on degree-hours", Trust: source.Derived, Note: "each is the guidance of one country"},
+	}}
+}
+
+// statedEnd says what an end of the clock that was not read is worth.
+func (e *Exposure) statedEnd() []finding.Note {
+	if e.Clock.Stated == nil {
+		return nil
+	}
+	text := fmt.Sprintf("That pH 5.3 was reached at %s is stated, and was not read then: an estimate, which ends no clock and changes no result.", hours(*e.Clock.Stated))
+	var sums []string
+	for _, s := range e.Sums {
+		if s.Stated != nil {
+			sums = append(sums, s.in(*s.Stated).String())
+		}
+	}
+	if len(sums) > 0 {
+		text += " Until then the sums would be " + strings.Join(sums, " and ") + "."
+	}
+	return []finding.Note{{
+		Code: "end-stated", Member: fault.At("stated_end"), Text: text,
+		Source: source.Citation{Title: "Choice of this project", Trust: source.Derived, Note: "the rules count until a pH of 5.3 is reached, and only a reading shows that"},
+	}}
+}
+
 // What counts as long and cool. At 18 °C the limit lets Staphylococcus aureus
 // grow 29 by the index of the note, against 20 to 22 at 20 to 32 °C: it comes to
 // 22 after 22/29 of the 277 h that the Celsius rule gives, 210 h.
@@ -131,13 +180,10 @@ func (e *Exposure) coolAndLong() []finding.Note {
 			return []finding.Note{{
 				Code: "cool-and-long",
 				Text: fmt.Sprintf("%s above the base at no more than %s: so close above it the rule is weak. Counted as growth of Staphylococcus aureus, "+
-					"what it allows at 16 to 18 °C is more than at 20 to 32 °C; pH, water activity, nitrite and the culture must carry it.",
-					hours(s.AboveBase), degrees(s.Set, s.Highest)),
-				Source: source.Citation{
-					Title: "Growth that the limits allow, by the cardinal parameters of Medvedova et al., Italian Journal of Food Safety 8:8287",
-					Year:  2019, Trust: source.Derived,
-					Note: "an index without lag and competition, no count in sausage: 112 at 16 °C, 29 at 18 °C, 20 to 22 from 20 to 32 °C",
-				},
+					"what it allows at 16 to 18 °C is more than at 20 to 32 °C; pH, water activity, nitrite and the culture must carry it. The index of growth "+
+					"is %s here, and %s to %s where the limit is reached at 20 to 32 °C.", hours(s.AboveBase), degrees(s.Set, s.Highest),
+					number(math.Round(e.Growth.Index.Float())), number(e.Growth.Usual.Low.Float()), number(e.Growth.Usual.High.Float())),
+				Source: e.Growth.Source,
 			}}
 		}
 	}
@@ -150,10 +196,10 @@ func (e *Exposure) phNotes(ph []phReading) []finding.Note {
 		return nil
 	}
 	var notes []finding.Note
-	if e.Clock.End == 0 {
+	if e.Clock.End == e.Clock.Start {
 		notes = append(notes, finding.Note{
 			Code: "acid-at-start", Member: []string{"ph_readings"},
-			Text: "The pH was 5.3 or below when the temperatures begin, so that nothing counts. Raw meat is usually at 5.5 to 6.0: check the meter, " +
+			Text: "The pH was 5.3 or below when the clock starts, so that nothing counts. Raw meat is usually at 5.5 to 6.0: check the meter, " +
 				"unless an acid was added.",
 			Source: source.CommonPractice("pH of raw meat"),
 		})
@@ -185,7 +231,7 @@ const (
 func (e *Exposure) usualAdvice(h history) []finding.Note {
 	set, ok := rulebook.DegreeHourSetFor(rulebook.UnitedStates)
 	cold, warm := quantity.MustFahrenheit(adviceCold), quantity.MustFahrenheit(adviceWarm)
-	if !ok || e.Deciding != set.ID && !passes(h.until(e.Clock.Counted), cold, warm) {
+	if !ok || e.Deciding != set.ID && !passes(h, e.Clock, cold, warm) {
 		return nil
 	}
 	texts := []string{fmt.Sprintf("The usual advice of %s to %s at %d to %d °F, mostly 50 to 60 h, to pH 5.0 to 5.3, does not keep the limit "+
@@ -199,9 +245,10 @@ func (e *Exposure) usualAdvice(h history) []finding.Note {
 	return []finding.Note{{Code: "usual-advice", Text: strings.Join(texts, " "), Source: source.CommonPractice("the advice; the times are computed from the rule " + set.ID)}}
 }
 
-// passes reports whether a chamber was within a range of temperatures.
-func passes(pieces []piece, cold, warm quantity.Temperature) bool {
-	for _, p := range pieces {
+// passes reports whether a chamber was within a range of temperatures while the
+// clock ran.
+func passes(h history, clock Clock, cold, warm quantity.Temperature) bool {
+	for p := range h.pieces(clock.Start, clock.Counted) {
 		if warmer(p.start, p.end).Compare(cold) >= 0 && (p.start.Compare(warm) <= 0 || p.end.Compare(warm) <= 0) {
 			return true
 		}

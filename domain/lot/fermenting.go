@@ -37,8 +37,8 @@ type Alone struct {
 
 const (
 	// soon is how long after stuffing the first temperature may be read before it
-	// is remarked on, and long how long there may be between two: somebody who reads
-	// it twice a day is somewhat late at times. Choices of this project.
+	// is remarked on, and long the longest gap between two: somebody who reads it
+	// twice a day is somewhat late at times. Choices of this project.
 	soon = time.Hour
 	long = 14 * time.Hour
 	// warmer is by how many °C a thermometer is clearly warmer than another one in
@@ -68,7 +68,7 @@ func (s State) Fermentation() (Fermentation, error) {
 			Kind: fault.NoSolution, Code: "not-stuffed", Detail: "nothing was stuffed yet, so that there is no fermentation to judge",
 		}
 	}
-	q := Fermentation{Course: fermentation.Course{Rulebook: s.Planned.Jurisdiction}}
+	q := Fermentation{Course: fermentation.Course{Rulebook: s.Planned.Jurisdiction, LongestGap: long}}
 	log, of := s.atmosphere()
 	ph, contradicted := s.acids()
 	log = log[:s.fermented(log, ph)]
@@ -361,9 +361,9 @@ func (q *Fermentation) note(code string, member fault.Path, format string, args 
 
 // Judge holds the course against the rules on degree-hours. Where it is not known
 // how warm it was for longer than an hour after stuffing, or for longer than
-// 14 hours between two readings or on one side of those of the warmest
-// thermometer, what would be met or near is not shown: an unknown hour may have
-// been a hot one. It returns the faults of
+// 14 hours on one side of the readings of the warmest thermometer, what would be
+// met or near is not shown: an unknown hour may have been a hot one. What is not
+// known between two readings the course has as gaps. It returns the faults of
 // fermentation.DegreeHours.
 func (q Fermentation) Judge() (fermentation.Exposure, error) {
 	e, err := fermentation.DegreeHours(q.Course)
@@ -392,12 +392,6 @@ func (q Fermentation) Judge() (fermentation.Exposure, error) {
 func (q Fermentation) unknown(counted time.Duration) string {
 	if q.Uncounted > soon {
 		return fmt.Sprintf("Of the first %.1f h after stuffing no temperature is known, so that the sum below is not the whole.", q.Uncounted.Hours())
-	}
-	for i, r := range q.Course.Log[1:] {
-		before := q.Course.Log[i].At
-		if r.At-before > long && before < counted {
-			return fmt.Sprintf("No temperature is known of %.1f h between two readings, so that the sum below is a guess there.", (r.At - before).Hours())
-		}
 	}
 	for _, a := range q.Alone {
 		switch {
@@ -431,13 +425,6 @@ func (q *Fermentation) remark(s State) {
 	if q.Uncounted > soon {
 		q.note("late-start", fault.At("log"), "The first temperature was read %.1f h after stuffing. How warm it was until then is not known and is not counted, "+
 			"so that what is found of the degree-hours does not hold for these hours.", q.Uncounted.Hours())
-	}
-	var gap time.Duration
-	for i, r := range q.Course.Log[1:] {
-		gap = max(gap, r.At-q.Course.Log[i].At)
-	}
-	if gap > long {
-		q.note("long-gap", fault.At("log"), "Temperatures are joined by straight lines, and there are up to %.1f h between two: what it was in between nobody knows.", gap.Hours())
 	}
 	var doubted []int
 	for _, r := range s.doubted {
