@@ -9,6 +9,7 @@ import (
 
 	"greenweight/domain/acidification"
 	"greenweight/domain/fermentation"
+	"greenweight/domain/finding"
 	"greenweight/domain/quantity"
 )
 
@@ -32,29 +33,38 @@ const (
 // sight. A choice of this project.
 const daily = 24 * time.Hour
 
-// Due returns what is to be done next, what is most urgent first; nothing where
-// the fermentation is over and kept its limits. It says nothing that is not in the
-// record, the rules or the projection, and knows no present: a time that is past
-// was missed.
+// due returns what is to be done next, what is most urgent first; nothing before
+// the stuffing, and where the fermentation is over and kept its limits. It says
+// nothing that is not in the record, the rules or the projection, and knows no
+// present: a time that is past was missed.
 //
 // The pH is to be read when it is likeliest to be at 5.3, and no later than half
 // of the time that is left until the limit on degree-hours is reached with a
 // thermometer that reads too low, so that something can still be done: the chamber
 // cooled below the base. That half is a choice of this project.
-func (s State) Due(q Fermentation, e fermentation.Exposure, p acidification.Projection) []Due {
-	d := dues{q: q, zone: q.Start}
-	reached, exceeded := d.limits(e)
-	to53 := p.To[0]
+func (s State) due(o Outlook) []Due {
+	d := dues{q: o.Question}
 	switch {
-	case !e.Clock.Ended() && reached != nil:
+	case s.StuffedAt.IsZero():
+		return nil
+	case o.Exposure == nil || o.Projection == nil:
+		d.add(DueReadTemperature, nil, "Read the temperature of the chamber, now and again: %s", o.why())
+		return d.all
+	}
+	e, p := *o.Exposure, *o.Projection
+	reached, exceeded := limits(e)
+	switch {
+	case !e.Clock.Ended() && exceeded:
 		d.add(DueHoldLot, nil, "Hold the lot, read the pH at once, and ask the authority: the limit on degree-hours was reached at %s, and no pH of 5.3 or below was read.", d.clock(*reached))
+	case !e.Clock.Ended() && reached != nil:
+		d.add(DueReadPH, nil, "Read the pH at once: no time is left until the limit on degree-hours, as far as it is known how warm it was.")
 	case exceeded:
 		d.add(DueHoldLot, nil, "Hold the lot and ask the authority: the limit on degree-hours was exceeded before pH 5.3 was read. Cooking does not undo it.")
 		return d.all
 	case e.Clock.Ended() && e.Clock.Sure < 0:
 		d.add(DueReadPH, nil, "Read the pH again: what was read may still be above 5.3 by what the reading may be off.")
 	case !e.Clock.Ended():
-		d.readPH(to53, e)
+		d.readPH(p.To[0], e.Deciding)
 	}
 	if e.Clock.Sure < 0 {
 		d.readTemperature()
@@ -66,11 +76,23 @@ func (s State) Due(q Fermentation, e fermentation.Exposure, p acidification.Proj
 	return d.all
 }
 
+// why says why there is no answer.
+func (o Outlook) why() string {
+	f := o.NotShown
+	if f == nil {
+		f = o.NotProjected
+	}
+	said := []string{f.Detail}
+	for _, v := range f.Violations {
+		said = append(said, v.Detail)
+	}
+	return strings.Join(said, "; ") + "."
+}
+
 // dues gathers what is due.
 type dues struct {
-	q    Fermentation
-	zone time.Time // whose offset times are told in
-	all  []Due
+	q   Fermentation
+	all []Due
 }
 
 func (d *dues) add(code string, by *time.Duration, format string, args ...any) {
@@ -87,9 +109,9 @@ func (d *dues) at(t time.Duration) time.Time { return d.q.Start.Add(t).Truncate(
 // clock tells a time of the course for people.
 func (d *dues) clock(t time.Duration) string { return d.at(t).Format("2006-01-02 15:04") }
 
-// limits returns when a limit that counts was reached, and whether one was exceeded
-// with the clock ended.
-func (d *dues) limits(e fermentation.Exposure) (reached *time.Duration, exceeded bool) {
+// limits returns when a limit that counts was reached, the first of them, nil where
+// none was, and whether one is exceeded by what was read.
+func limits(e fermentation.Exposure) (reached *time.Duration, exceeded bool) {
 	for _, sum := range e.Sums {
 		if e.Deciding != "" && sum.Set.ID != e.Deciding || sum.ReachedAt == nil {
 			continue
@@ -97,8 +119,11 @@ func (d *dues) limits(e fermentation.Exposure) (reached *time.Duration, exceeded
 		if reached == nil || *sum.ReachedAt < *reached {
 			reached = sum.ReachedAt
 		}
+		exceeded = exceeded || slices.ContainsFunc(e.Findings, func(f finding.Finding) bool {
+			return f.LimitID == sum.Set.ID && f.Status == finding.NotMet
+		})
 	}
-	return reached, reached != nil && e.Clock.Ended()
+	return reached, exceeded
 }
 
 // end returns up to when anything is known.
@@ -114,14 +139,14 @@ func (d *dues) end() time.Duration {
 }
 
 // readPH says when the pH is to be read next, and why.
-func (d *dues) readPH(to53 acidification.Crossing, e fermentation.Exposure) {
+func (d *dues) readPH(to53 acidification.Crossing, deciding string) {
 	now := d.end()
 	by := now + daily
 	if to53.Median != acidification.Never && to53.Median > now {
 		by = min(by, to53.Median)
 	}
 	why := []string{d.likely(to53)}
-	if limit, ok := soonest(to53.Limits, e.Deciding); ok {
+	if limit, ok := soonest(to53.Limits, deciding); ok {
 		by = min(by, now+max(0, limit.Cautious-now)/2)
 		why = append(why, d.limit(limit))
 	} else {
