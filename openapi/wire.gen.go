@@ -512,6 +512,33 @@ func (e DryDownOutcome) Valid() bool {
 	}
 }
 
+// Defines values for DueCode.
+const (
+	DueCodeChangeChamber   DueCode = "change-chamber"
+	DueCodeHang            DueCode = "hang"
+	DueCodeHoldLot         DueCode = "hold-lot"
+	DueCodeReadPh          DueCode = "read-ph"
+	DueCodeReadTemperature DueCode = "read-temperature"
+)
+
+// Valid indicates whether the value is a known member of the DueCode enum.
+func (e DueCode) Valid() bool {
+	switch e {
+	case DueCodeChangeChamber:
+		return true
+	case DueCodeHang:
+		return true
+	case DueCodeHoldLot:
+		return true
+	case DueCodeReadPh:
+		return true
+	case DueCodeReadTemperature:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for EntryKind.
 const (
 	EntryKindConfirmed EntryKind = "confirmed"
@@ -3809,6 +3836,22 @@ type DryDownTarget struct {
 	Weight Mass `json:"weight"`
 }
 
+// Due Something to be done next. `hold-lot`: keep it and ask the authority. `read-ph`, `read-temperature`: measure and record
+// it. `change-chamber`: the next step of the plan begins. `hang`: the acid is there, drying is next.
+type Due struct {
+	// ByAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	ByAt *Instant `json:"by_at,omitempty"`
+
+	// Code What is due.
+	Code DueCode `json:"code"`
+
+	// Text The same in words, with the reason. Without `by_at` it is due at once.
+	Text string `json:"text"`
+}
+
+// DueCode What is due.
+type DueCode string
+
 // EntryFate The numbers of the entries that judged it since.
 type EntryFate struct {
 	// ConfirmedBy The number of an entry in its ledger, from 1.
@@ -5181,6 +5224,10 @@ type LotFermentation struct {
 	// DegreeHours The degree-hours by both rules, which of them decides, and what is found.
 	DegreeHours *DegreeHoursAnswer `json:"degree_hours,omitempty"`
 
+	// Due What is to be done next, what has no time first and then by time; absent when nothing is. It follows from the record
+	// alone: a time that is past was missed.
+	Due []Due `json:"due,omitempty"`
+
 	// Head The last entry of a ledger, whose digest stands for all of them.
 	Head LedgerHead `json:"head"`
 
@@ -5191,6 +5238,9 @@ type LotFermentation struct {
 	// LotID The id of a lot, a UUID.
 	LotID LotID `json:"lot_id"`
 
+	// NotProjected One remark.
+	NotProjected *Note `json:"not_projected,omitempty"`
+
 	// NotShown One remark.
 	NotShown *Note `json:"not_shown,omitempty"`
 
@@ -5199,6 +5249,9 @@ type LotFermentation struct {
 
 	// PhReadingEntries The entries that `#/ph_readings/0` and so on of `degree_hours` stand for, in order.
 	PhReadingEntries []Sequence `json:"ph_reading_entries,omitempty"`
+
+	// Projection When the pH is reached, and how far that may be wrong.
+	Projection *AcidProjectionAnswer `json:"projection,omitempty"`
 
 	// StartedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
 	StartedAt *Instant `json:"started_at,omitempty"`

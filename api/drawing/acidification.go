@@ -40,6 +40,8 @@ type Acidification struct {
 	Time  *TargetTime // when PH is reached; nil where it has been read
 	Read  float64     // hours when it was read, where Time is nil
 	Limit *float64    // hours at which the limit on degree-hours is reached; nil when it is not
+
+	Sum *SumPanel // the degree-hours so far, between the two; nil for none
 }
 
 // PHPoint is a pH as it was read, with both ends of what it may be.
@@ -110,6 +112,9 @@ func (c Acidification) validate() error {
 	)
 	if c.Target != nil {
 		err = errors.Join(err, within("target", *c.Target, 3, 7))
+	}
+	if c.Sum != nil {
+		err = errors.Join(err, c.Sum.validate())
 	}
 	if c.Limit != nil {
 		err = errors.Join(err, within("hour of the limit", *c.Limit, 0, latestHour))
@@ -287,12 +292,26 @@ func (c Acidification) scene() (*scene, error) {
 	upperArea := box{0, y, inside.x1 - 8, Height - atBottom - lower - betweenUs}
 	lowerArea := box{0, Height - atBottom - lower, inside.x1 - 8, Height - atBottom}
 	stepUp, stepDown := axis{low: low, high: high}.roundStep(6), axis{low: coldest, high: hottest}.roundStep(4)
-	left := gutter(append(figures(axis{low: low, high: high}, stepUp), figures(axis{low: coldest, high: hottest}, stepDown)...)...)
-	upperArea.x0, lowerArea.x0 = left, left
+	scales := append(figures(axis{low: low, high: high}, stepUp), figures(axis{low: coldest, high: hottest}, stepDown)...)
+	var between box
+	if c.Sum != nil {
+		between = box{0, lowerArea.y0 - betweenUs - lower, inside.x1 - 8, lowerArea.y0 - betweenUs}
+		upperArea.y1 = between.y0 - betweenUs
+		scales = append(scales, figures(axis{low: 0, high: c.Sum.peak()}, axis{low: 0, high: c.Sum.peak()}.roundStep(3))...)
+	}
+	left := gutter(scales...)
+	upperArea.x0, lowerArea.x0, between.x0 = left, left, left
 	upper := newPanel(upperArea, from, to, low, high)
 	chamber := newPanel(lowerArea, from, to, coldest, hottest)
 
 	c.drawChamber(s, chamber, stepDown)
+	panels := []panel{upper, chamber}
+	if c.Sum != nil {
+		peak := axis{low: 0, high: c.Sum.peak()}
+		sum := newPanel(between, from, to, peak.low, peak.high)
+		c.Sum.draw(s, sum, peak.roundStep(3))
+		panels = []panel{upper, sum, chamber}
+	}
 	upper.rule(s, stepUp)
 	c.bands(s, upper)
 	places := &placer{area: upperArea}
@@ -300,7 +319,7 @@ func (c Acidification) scene() (*scene, error) {
 		places.avoid(point{upper.x.at(flags[i].x), upperArea.y0}, point{upper.x.at(flags[i].x), upperArea.y1})
 		flags[i].x = math.Min(upper.x.at(flags[i].x), upperArea.x1)
 	}
-	raise(s, flags, top, upper, chamber)
+	raise(s, flags, top, panels...)
 	c.drawPH(s, upper, places)
 	chamber.count(s, hourSteps, lowerArea.y1+22)
 	s.write("caption", "hours since the start", small, grey, (left+upperArea.x1)/2, Height-10, atMiddle)

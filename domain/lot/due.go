@@ -38,7 +38,7 @@ const daily = 24 * time.Hour
 // nothing that is not in the record, the rules or the projection, and knows no
 // present: a time that is past was missed.
 //
-// The pH is to be read when it is likeliest to be at 5.3, and no later than half
+// The pH is to be read when it is as likely as not at 5.3, and no later than half
 // of the time that is left until the limit on degree-hours is reached with a
 // thermometer that reads too low, so that something can still be done: the chamber
 // cooled below the base. That half is a choice of this project.
@@ -177,10 +177,10 @@ func (d *dues) likely(c acidification.Crossing) string {
 	case c.Median == acidification.Never:
 		return fmt.Sprintf("More likely than not it does not reach %s: the chance that it does is %s.", c.PH, chance(c.NotReached.Complement()))
 	case c.P80.High == acidification.Never:
-		return fmt.Sprintf("It is likeliest to reach %s at about %s, not before %s with a chance of 9 in 10; that it does not come at all has a chance of %s.",
+		return fmt.Sprintf("It is as likely as not at %s by %s, not before %s with a chance of 9 in 10; that it does not get there at all has a chance of %s.",
 			c.PH, d.clock(c.Median), d.clock(c.P80.Low), chance(c.NotReached))
 	default:
-		return fmt.Sprintf("It is likeliest to reach %s at about %s, and with a chance of 8 in 10 between %s and %s.",
+		return fmt.Sprintf("It is as likely as not at %s by %s, and gets there between %s and %s with a chance of 8 in 10.",
 			c.PH, d.clock(c.Median), d.clock(c.P80.Low), d.clock(c.P80.High))
 	}
 }
@@ -241,5 +241,5 @@ func (d *dues) goOn(p acidification.Projection) {
 		}
 		return
 	}
-	d.add(DueHang, nil, "pH 5.3 was read, and what the plan wants: the pieces can go to drying; record it when they hang.")
+	d.add(DueHang, nil, "pH 5.3 was read, and what the plan wants: drying is next. Record it when the pieces hang.")
 }
