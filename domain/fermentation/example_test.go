@@ -89,3 +89,46 @@ func ExampleFailedLot() {
 	}
 	// Output: Hold the lot and notify the authority, whatever the excess: it decides what becomes of the lot.
 }
+
+// My thermometer was off from the second hour to the fifth. What is taken for that
+// time, and what does it show? (26 °C are 10.4 °C above the base: 8.4, 3 * 10.4 and
+// 10.4.)
+func ExampleDegreeHours_gap() {
+	reading := func(hour int, celsius float64) fermentation.Reading {
+		return fermentation.Reading{At: time.Duration(hour) * time.Hour, Temperature: quantity.MustCelsius(celsius)}
+	}
+	answer, err := fermentation.DegreeHours(fermentation.Course{
+		Log:        []fermentation.Reading{reading(0, 24), reading(1, 24), reading(4, 26), reading(5, 26)},
+		PHReadings: []fermentation.PHReading{{At: 5 * time.Hour, PH: quantity.MustPH(5.2)}},
+		Rulebook:   rulebook.Canada,
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	sum := answer.Sums[1]
+	fmt.Println(answer.Findings[1].Status, sum.DegreeHours, "or", sum.Joined, "joined")
+	for _, gap := range answer.Gaps {
+		fmt.Println(gap.From, "to", gap.To, "taken as", gap.Temperature, "adds", gap.Adds[1])
+	}
+	// Output:
+	// not-shown 50 °C h or 47 °C h joined
+	// 1h0m0s to 4h0m0s taken as 26 °C adds 3 °C h
+}
+
+// How long may I ferment at 30 °C, by each rule and by its printed table?
+func ExampleAtConstant() {
+	longest, err := fermentation.AtConstant(quantity.MustCelsius(30))
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	for _, rule := range longest.ByRule {
+		fmt.Printf("%s: %.2f h, printed %.1f\n", rule.By, rule.Time.Hours(), rule.Printed.Hours())
+	}
+	fmt.Printf("less than %.2f h\n", longest.Shorter.Time.Hours())
+	// Output:
+	// degf-60: 46.15 h, printed 46.0
+	// degc-15.6: 46.18 h, printed 46.2
+	// less than 46.15 h
+}
