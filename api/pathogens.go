@@ -35,7 +35,7 @@ func (h *handlers) CheckPathogens(_ context.Context, req openapi.CheckPathogensR
 	if err != nil {
 		return nil, err
 	}
-	return openapi.CheckPathogens200JSONResponse{Body: question.answer()}, nil
+	return openapi.CheckPathogens200JSONResponse{Body: question.answer(unitsOf(req.Params.Units))}, nil
 }
 
 func (h *handlers) readPathogenOrder(w openapi.PathogenOrder) (pathogenQuestion, error) {
@@ -104,7 +104,7 @@ func readMeasuredOf(bad *fault.Collector, path fault.Path, w openapi.PathogenRea
 }
 
 // answer asks both questions of the domain.
-func (q pathogenQuestion) answer() openapi.PathogenAnswer {
+func (q pathogenQuestion) answer(u units) openapi.PathogenAnswer {
 	w := openapi.PathogenAnswer{
 		RulebookVersion: rulebook.Version(), Organisms: []openapi.OrganismFindings{}, Notes: openapi.Notes{}, Cautions: pathogenCautions,
 	}
@@ -121,12 +121,39 @@ func (q pathogenQuestion) answer() openapi.PathogenAnswer {
 		}
 		w.Organisms = append(w.Organisms, openapi.OrganismFindings{
 			Organism: openapi.Organism(found.Organism.String()), Name: found.Organism.Name(), Status: openapi.FindingStatus(found.Status.String()),
-			Findings: writeFindings(found.Findings, pointerInBody),
+			Findings: degrees(u, writeFindings(found.Findings, pointerInBody)),
 		})
 	}
 	w.Notes = append(w.Notes, writeNotes(q.measured.Assumed(), pointerInBody)...)
 	w.Summary = writeSummary(summary)
 	return w
+}
+
+// degrees puts the temperatures of findings into the units of the answer.
+func degrees(u units, findings []openapi.Finding) []openapi.Finding {
+	in := func(unit openapi.FigureUnit, values ...*float64) openapi.FigureUnit {
+		if !u.us || unit != openapi.FigureUnitDegC {
+			return unit
+		}
+		for _, v := range values {
+			if v == nil {
+				continue
+			}
+			if t, err := quantity.Celsius(*v); err == nil { // the domain had it from a Temperature
+				*v = shown(t.Fahrenheit())
+			}
+		}
+		return openapi.FigureUnitDegF
+	}
+	for _, f := range findings {
+		if m := f.Measured; m != nil {
+			m.Unit = in(m.Unit, &m.Value, m.Low, m.High)
+		}
+		if l := f.Limit; l != nil {
+			l.Unit = in(l.Unit, &l.Value)
+		}
+	}
+	return findings
 }
 
 func writeFiveLog(l pathogen.FiveLog) openapi.FiveLogAnswer {

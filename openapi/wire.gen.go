@@ -5663,7 +5663,7 @@ type PathogenOrder struct {
 	// while it still ferments or dries: a criterion for the finished product shows nothing then.
 	Measured *PathogenReadings `json:"measured,omitempty"`
 
-	// Rulebooks The rulebooks whose criteria are told apart from the others.
+	// Rulebooks The rulebooks whose criteria count; those of all when none is named.
 	Rulebooks []RulebookKey `json:"rulebooks,omitempty"`
 }
 
@@ -7683,6 +7683,14 @@ type VerifyLedgerParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CheckPathogensParams defines parameters for CheckPathogens.
+type CheckPathogensParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // ListMaterialsParams defines parameters for ListMaterials.
 type ListMaterialsParams struct {
 	// Group Only the materials of this group.
@@ -7837,7 +7845,7 @@ type ServerInterface interface {
 	VerifyLedger(ctx echo.Context, lotID LotID, params VerifyLedgerParams) error
 	// CheckPathogens Ask what degree-hours leave open - Escherichia coli, Listeria and the others
 	// (POST /v1/pathogens/check)
-	CheckPathogens(ctx echo.Context) error
+	CheckPathogens(ctx echo.Context, params CheckPathogensParams) error
 	// ListCultures List the species of starter cultures and what they do
 	// (GET /v1/reference/cultures)
 	ListCultures(ctx echo.Context) error
@@ -8997,8 +9005,17 @@ func (w *ServerInterfaceWrapper) VerifyLedger(ctx echo.Context) error {
 func (w *ServerInterfaceWrapper) CheckPathogens(ctx echo.Context) error {
 	var err error
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CheckPathogensParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CheckPathogens(ctx)
+	err = w.Handler.CheckPathogens(ctx, params)
 	return err
 }
 
@@ -11643,7 +11660,8 @@ func (response VerifyLedgerdefaultApplicationProblemPlusJSONResponse) VisitVerif
 }
 
 type CheckPathogensRequestObject struct {
-	Body *CheckPathogensJSONRequestBody
+	Params CheckPathogensParams
+	Body   *CheckPathogensJSONRequestBody
 }
 
 type CheckPathogensResponseObject interface {
@@ -13286,8 +13304,10 @@ func (sh *strictHandler) VerifyLedger(ctx echo.Context, lotID LotID, params Veri
 }
 
 // CheckPathogens operation middleware
-func (sh *strictHandler) CheckPathogens(ctx echo.Context) error {
+func (sh *strictHandler) CheckPathogens(ctx echo.Context, params CheckPathogensParams) error {
 	var request CheckPathogensRequestObject
+
+	request.Params = params
 
 	var body CheckPathogensJSONRequestBody
 	var err error

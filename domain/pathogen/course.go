@@ -10,7 +10,7 @@ import (
 // while is a time in which it was at least as warm.
 type while struct {
 	temperature quantity.Temperature // zero when it is not stated
-	span        time.Duration
+	span        time.Duration        // 0 when it is not stated: a cold while of any length breaks the warmth
 }
 
 // afterFermentation returns the holds of the stuffed sausages and the steps in

@@ -116,7 +116,7 @@ func Told(f formula.Formula) []finding.Note {
 		if !e.comparable(f.Plan) {
 			continue
 		}
-		text := "A study found, " + e.Found + "."
+		text := "One study: " + e.Found + "."
 		if t, ok := e.timeFor(f.Plan.Casing); ok {
 			text += fmt.Sprintf(" The next thickness of it is %s, with %d days.", t.Diameter, t.Days)
 		}

@@ -170,9 +170,9 @@ const (
 func whoAsks(by []rulebook.Jurisdiction) string {
 	found := asking(by)
 	if len(found) == 0 {
-		return " That a rulebook asks for it is not known here but of us and ca, by recollection; elsewhere it is information."
+		return " Of none of the rulebooks asked for is it known here that it asks for this: it is information."
 	}
-	return " That " + strings.Join(found, " and ") + " ask for it, and of which sausage, is recalled and not read: ask the authority."
+	return " That an authority asks for this (" + strings.Join(found, ", ") + "), and of which sausage, is recalled and not read: ask it."
 }
 
 // tell puts the finding into words.
@@ -191,7 +191,7 @@ func (l *FiveLog) tell(by []rulebook.Jurisdiction) {
 			lacks, mend = append(lacks, c.lack()), append(mend, c.Remedy)
 		}
 	}
-	option := fmt.Sprintf("%s (chamber at %s, pH %s at the end, %s)", m.Option.ID, m.Option.Chamber, m.Option.Acid, m.Option.Printed)
+	option := fmt.Sprintf("%s (chamber at %s, %s at the end, %s)", m.Option.ID, m.Option.Chamber, m.Option.Acid, m.Option.Printed)
 	if len(lacks) == 0 {
 		f.Reason = "the plan follows the option " + option + "; but " + notVerified + ". " + degreeHoursAlone + whoAsks(by)
 		f.Remedy = strings.Join(append(measure, "Verify the row in the report before relying on it, and keep the record of temperatures and times with the lot."), " ")
@@ -204,15 +204,14 @@ func (l *FiveLog) tell(by []rulebook.Jurisdiction) {
 
 // lack says what of a condition is missing.
 func (c Condition) lack() string {
-	has := c.Planned
-	if has == "" {
-		has = "nothing that is stated"
+	switch {
+	case c.Planned == "":
+		return c.Asked + " (nothing of it is stated)"
+	case c.Status == finding.Near:
+		return fmt.Sprintf("%s (the plan: %s, which is near it and no more)", c.Asked, c.Planned)
+	default:
+		return fmt.Sprintf("%s (the plan: %s)", c.Asked, c.Planned)
 	}
-	text := fmt.Sprintf("%s against %s", has, c.Asked)
-	if c.Status == finding.Near {
-		text += ", which is within the rounding of °C"
-	}
-	return text
 }
 
 // match holds a plan against one option.
@@ -271,8 +270,8 @@ func chamber(o Option, p formula.Plan) Condition {
 // acid holds the pH at the end. A pH is measured and not planned: of one that is
 // only wanted it is told whether it is of the row, and no more.
 func acid(o Option, p formula.Plan, ended *Reading[quantity.PH]) Condition {
-	c := Condition{Code: "acid", Status: finding.NotShown, Asked: "a pH " + o.Acid.String() + " at the end of the fermentation"}
-	measure := fmt.Sprintf("Measure the pH at the end of the fermentation: the row is for %s.", o.Acid)
+	c := Condition{Code: "acid", Status: finding.NotShown, Asked: o.Acid.String() + " at the end of the fermentation"}
+	measure := fmt.Sprintf("Measure the pH at the end of the fermentation: the row is for a %s.", o.Acid)
 	switch {
 	case ended != nil:
 		span := phSpan(*ended)
@@ -377,7 +376,7 @@ func core(s Stage, p formula.Plan) Condition {
 	}
 	c.Planned = "a core that stays below it"
 	if reached {
-		c.Planned = fmt.Sprintf("a core held %s", hoursOf(held))
+		c.Planned = "a core held " + hoursOf(held)
 	}
 	about, within, _ := hottestCore(p, s.Warm.near())
 	switch {

@@ -19,8 +19,8 @@ type Found struct {
 }
 
 // Grow holds what was measured against the rows of every organism that has any.
-// A criterion is that of the rulebooks asked for, and told of whoever asks; it is
-// not met where no list of it is. A row of where an organism grows is never not
+// A criterion is that of the rulebooks asked for, or of all when none is; it is not
+// met where no list of it is kept. A row of where an organism grows is never not
 // met: that each reading lies inside does not show growth, it rules it out not.
 // Nothing is returned when nothing was measured.
 func Grow(m Measured, asked ...rulebook.Jurisdiction) []Found {
@@ -34,9 +34,10 @@ func Grow(m Measured, asked ...rulebook.Jurisdiction) []Found {
 			if l.Organism != o {
 				continue
 			}
-			f := l.judge(m)
-			found.Status = less(found.Status, f.Status)
-			found.Findings = append(found.Findings, l.of(f, asked)...)
+			for _, f := range l.of(l.judge(m), asked) {
+				found.Status = less(found.Status, f.Status)
+				found.Findings = append(found.Findings, f)
+			}
 		}
 		if len(found.Findings) > 0 {
 			all = append(all, found)
@@ -85,18 +86,20 @@ func (l Limit) hold(m Measured) (finding.Status, int) {
 	return status, best
 }
 
-// of returns a finding of a row for each of the rulebooks asked for whose
-// criterion it is, and one of nobody's where there is none.
+// of returns a finding of a row: of a criterion one for each of the rulebooks
+// asked for whose it is. Nobody's is asked for: one, whosever it is. In Denmark
+// and Germany the criteria of the European Union hold.
 func (l Limit) of(f finding.Finding, asked []rulebook.Jurisdiction) []finding.Finding {
+	if l.Sort != Criterion || len(asked) == 0 {
+		return []finding.Finding{f}
+	}
 	var all []finding.Finding
-	for _, j := range asked {
-		if slices.Contains(l.Rulebooks, j) {
+	for _, j := range l.Rulebooks {
+		european := j == rulebook.EuropeanUnion && (slices.Contains(asked, rulebook.Denmark) || slices.Contains(asked, rulebook.Germany))
+		if slices.Contains(asked, j) || european {
 			f.Rulebook = j.String()
 			all = append(all, f)
 		}
-	}
-	if len(all) == 0 {
-		all = []finding.Finding{f}
 	}
 	return all
 }
@@ -117,9 +120,9 @@ func (l Limit) judge(m Measured) finding.Finding {
 		f.Reason += "; the criterion is for the finished product, and this was measured before"
 		f.Remedy = "Measure it when it is done."
 		return f
-	case status == finding.Met && l.Source.Trust == source.Memory:
+	case (status == finding.Met || status == finding.Near) && l.Source.Trust == source.Memory:
 		f.Status = finding.NotShown
-		f.Reason += "; that would rule growth out, but the row is known from memory only and not verified, so that this shows nothing"
+		f.Reason += "; that might rule growth out, but the row is known from memory only and not verified, so that this shows nothing"
 		return f
 	case status == finding.Met:
 		f.Status = finding.Met

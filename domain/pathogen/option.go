@@ -2,6 +2,7 @@ package pathogen
 
 import (
 	"slices"
+	"strconv"
 	"time"
 
 	"greenweight/domain/quantity"
@@ -67,8 +68,14 @@ type Acid struct {
 	PH         quantity.PH
 }
 
-// String prints the condition.
-func (a Acid) String() string { return a.Comparator.String() + " " + short(a.PH.Float()) }
+// String prints the condition, with the tenths that tables print.
+func (a Acid) String() string {
+	side := "of at most"
+	if a.Comparator == rulebook.Above {
+		side = "above"
+	}
+	return "pH " + side + " " + strconv.FormatFloat(a.PH.Float(), 'f', 1, 64)
+}
 
 // keeps reports whether a pH is on the right side.
 func (a Acid) keeps(ph quantity.PH) bool {

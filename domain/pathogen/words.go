@@ -10,7 +10,7 @@ import (
 
 // both prints a temperature in both scales.
 func both(t quantity.Temperature) string {
-	return short(t.Celsius()) + " °C (" + short(t.Fahrenheit()) + " °F)"
+	return hundredths(t.Celsius()) + " °C (" + hundredths(t.Fahrenheit()) + " °F)"
 }
 
 // degreesBetween prints how much warmer one temperature is, rounded up to a
@@ -28,6 +28,12 @@ func hoursOf(d time.Duration) string {
 		return strconv.Itoa(int(d/day)) + " days"
 	}
 	return short(d.Hours()) + " h"
+}
+
+// hundredths prints a number of degrees to a hundredth.
+func hundredths(v float64) string {
+	const parts = 100
+	return strconv.FormatFloat(math.Round(v*parts)/parts+0, 'f', -1, 64)
 }
 
 // short prints a number to a thousandth.
