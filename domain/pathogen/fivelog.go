@@ -101,31 +101,42 @@ func Verdict(f formula.Formula, asked ...rulebook.Jurisdiction) (finding.Status,
 // not shown, whatever is planned, because the table is known from memory, and
 // not applicable of what is no raw sausage.
 func Judge(f formula.Formula, asked ...rulebook.Jurisdiction) finding.Finding {
+	if !Fermented(f) || !planned(f.Plan) {
+		return unplanned(f, asked)
+	}
 	return LookUp(f, nil, asked...).Finding
+}
+
+// unplanned returns what is found where there is nothing to look up.
+func unplanned(f formula.Formula, by []rulebook.Jurisdiction) finding.Finding {
+	found := finding.Finding{
+		Code: FiveLogCode, Stage: finding.Process, Subject: "reduction of Escherichia coli O157:H7 by 5 log", Source: taskForce,
+	}
+	found.Status, found.Authority = Verdict(f, by...)
+	if found.Status == finding.NotApplicable {
+		found.Reason = "the table is of raw, fermented sausage, and this is a " + f.Product.String()
+		return found
+	}
+	found.Reason = "nothing is planned of fermentation, casing, hold or heat, so that no published option can be looked up. " + degreeHoursAlone + whoAsks(by)
+	found.Remedy = "State in the plan the fermentation, the casing, and each hold and step in heat; the rows are in /v1/reference/pathogens."
+	return found
 }
 
 // LookUp holds the plan of a formula against the table of options, and the pH
 // that was read at the end of the fermentation where one was.
 func LookUp(f formula.Formula, ended *Reading[quantity.PH], by ...rulebook.Jurisdiction) FiveLog {
-	l := FiveLog{Closest: -1, Finding: finding.Finding{
-		Code: FiveLogCode, Stage: finding.Process, Subject: "reduction of Escherichia coli O157:H7 by 5 log", Source: taskForce,
-	}}
-	l.Finding.Status, l.Finding.Authority = Verdict(f, by...)
+	l := FiveLog{Closest: -1, Finding: unplanned(f, by)}
 	if !Fermented(f) {
-		l.Finding.Reason = "the table is of raw, fermented sausage, and this is a " + f.Product.String()
 		return l
 	}
 	course := afterFermentation(f.Plan)
 	for _, o := range Options() {
 		l.Matches = append(l.Matches, match(o, f.Plan, course, ended))
 	}
-	if !planned(f.Plan) && ended == nil {
-		l.Finding.Reason = "nothing is planned of fermentation, casing, hold or heat, so that no published option can be looked up. " + degreeHoursAlone + whoAsks(by)
-		l.Finding.Remedy = "State in the plan the fermentation, the casing, and each hold and step in heat; the rows are in /v1/reference/pathogens."
-		return l
+	if planned(f.Plan) || ended != nil {
+		l.Closest = closest(l.Matches, f.Plan)
+		l.tell(by)
 	}
-	l.Closest = closest(l.Matches, f.Plan)
-	l.tell(by)
 	return l
 }
 
