@@ -124,7 +124,7 @@ func (q pathogenQuestion) answer(u units) openapi.PathogenAnswer {
 			Findings: degrees(u, writeFindings(found.Findings, pointerInBody)),
 		})
 	}
-	w.Notes = append(w.Notes, writeNotes(q.measured.Assumed(), pointerInBody)...)
+	w.Notes = append(w.Notes, writeNotes(q.measured.Notes(), pointerInBody)...)
 	w.Summary = writeSummary(summary)
 	return w
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"greenweight/domain/fault"
 	"greenweight/domain/finding"
@@ -194,6 +195,21 @@ func (p facts) stages(o Option) finding.Status {
 	default:
 		return finding.NotMet
 	}
+}
+
+// missing returns how much of the time of the holds and heats of a row is missing,
+// as a share.
+func (p facts) missing(o Option) float64 {
+	if o.Then[0].Act == Core {
+		return 0
+	}
+	reached, _, _ := warmEnough(p.course, o.Then)
+	var lacks, wants time.Duration
+	for i, s := range o.Then {
+		wants += s.Span
+		lacks += max(0, s.Span-max(0, reached[i]))
+	}
+	return float64(lacks) / float64(wants)
 }
 
 func (p facts) stagesInWords(o Option) Condition {

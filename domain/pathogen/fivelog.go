@@ -128,10 +128,10 @@ func planned(p formula.Plan) bool {
 }
 
 // closest returns the option of which least fails, then of which least is not
-// shown; of several the one whose chamber is nearest to the fermentation, and
-// else the first.
+// shown; of several the one whose chamber is nearest to the fermentation, then
+// that of which the least of its time is missing, and else the first.
 func closest(p facts) int {
-	type distance struct{ failed, open, away float64 }
+	type distance struct{ failed, open, away, short float64 }
 	of := func(o Option) (d distance) {
 		for _, s := range p.statuses(o) {
 			switch s {
@@ -145,11 +145,13 @@ func closest(p facts) int {
 		if !p.coolest.IsZero() {
 			d.away = math.Abs(o.Chamber.Fahrenheit.Minus(p.coolest).CelsiusDegrees())
 		}
+		d.short = p.missing(o)
 		return d
 	}
 	best, least := 0, of(options[0])
 	for i, o := range options[1:] {
-		if d := of(o); cmp.Or(cmp.Compare(d.failed, least.failed), cmp.Compare(d.open, least.open), cmp.Compare(d.away, least.away)) < 0 {
+		if d := of(o); cmp.Or(cmp.Compare(d.failed, least.failed), cmp.Compare(d.open, least.open), cmp.Compare(d.away, least.away),
+			cmp.Compare(d.short, least.short)) < 0 {
 			best, least = i+1, d
 		}
 	}

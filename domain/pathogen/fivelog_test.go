@@ -308,6 +308,21 @@ func TestClosest(t *testing.T) {
 	}
 }
 
+// Of two rows that are as near otherwise, it is the one of whose time less is
+// missing: of 1 h and 5 h of heat, the row with heat lacks 1 of 7 h, and that with a
+// hold of 6 days at 90 °F 138 of 144 h.
+func TestClosestByTheTimeThatIsMissing(t *testing.T) {
+	t.Parallel()
+	wanted := quantity.MustPH(4.5)
+	l := pathogen.LookUp(of(formula.Plan{
+		WantedPH: &wanted, Casing: formula.PlannedCasing{Diameter: quantity.MustMillimetres(50)},
+		Fermentation: []formula.Step{air(90, 30)}, Heat: []formula.Warmth{warmed(110, 1), warmed(125, 5)},
+	}), nil)
+	if got, want := l.Matches[l.Closest].Option.ID, "five-log-90f-4.6-55mm-heat"; got != want || !strings.Contains(l.Finding.Remedy, "keep it 1 h longer at 125 °F (52 °C).") {
+		t.Errorf("want %s, got %s: %s", want, got, l.Finding.Remedy)
+	}
+}
+
 func drawnSteps(t *rapid.T, name string) []formula.Warmth {
 	return rapid.SliceOfN(rapid.Custom(func(t *rapid.T) formula.Warmth {
 		return warmed(float64(rapid.SampledFrom([]int{60, 89, 90, 95, 100, 110, 115, 120, 125, 130}).Draw(t, "°F")), float64(rapid.IntRange(0, 100).Draw(t, "hours")))

@@ -24,7 +24,7 @@ type Found struct {
 // met: that each reading lies inside does not show growth, it rules it out not.
 // Nothing is returned when nothing was measured.
 func Grow(m Measured, asked ...rulebook.Jurisdiction) []Found {
-	if m.PH == nil && m.Activity == nil && m.Temperature == nil {
+	if m.empty() {
 		return nil
 	}
 	var all []Found
@@ -262,6 +262,7 @@ func (l Limit) readings(m Measured) (has, missing string) {
 // wanted says what would show the row: what to measure, or up to what to dry.
 func (l Limit) wanted(m Measured) string {
 	var ways []string
+	open := false
 	for _, a := range l.Any {
 		var parts []string
 		for _, b := range a {
@@ -274,14 +275,16 @@ func (l Limit) wanted(m Measured) string {
 			if b.Of == Temperature {
 				text += " °C"
 			}
-			if !s.known {
-				text += " with all that the reading may be off"
-			}
+			open = open || !s.known
 			parts = append(parts, text)
 		}
 		if len(parts) > 0 {
 			ways = append(ways, strings.Join(parts, " and "))
 		}
 	}
-	return "What would show it, as read: " + strings.Join(ways, "; or ") + "."
+	text := "What would show it, as read: " + strings.Join(ways, "; or ") + "."
+	if open {
+		text += " What is not measured yet must keep it with all that the reading may be off."
+	}
+	return text
 }

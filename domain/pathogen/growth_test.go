@@ -273,7 +273,11 @@ func TestUsualUncertainty(t *testing.T) {
 	if got := rowOf(t, onlyCold, "botulinum-non-proteolytic"); got.Status != finding.Near { // 2.9 may be 3.4
 		t.Errorf("2.9 °C: want near, got %s", got.Status)
 	}
-	if got := len(m.Assumed()); got != 3 {
-		t.Errorf("want 3 notes, got %d", got)
+	notes := m.Notes()
+	if len(notes) != 4 || notes[0].Code != "no-limits-of" || !strings.Contains(notes[0].Text, "Escherichia coli O157:H7 and Salmonella,") {
+		t.Errorf("want what no limits are known of, and 3 notes, got %v", notes)
+	}
+	if got := (pathogen.Measured{}).Notes(); got != nil {
+		t.Errorf("nothing was measured, and yet %v", got)
 	}
 }

@@ -143,7 +143,8 @@ var limits = []Limit{
 		},
 		Printed: "pH ≤ 4.4, or water activity ≤ 0.92, or pH ≤ 5.0 and water activity ≤ 0.94", Source: criteria,
 		Note: "what keeps it counts as unable to support growth; other food may, with a scientific justification, which is not judged here. " +
-			"A shelf life of less than 5 days counts too, as read in another text. It limits growth: Listeria may be there all the same.",
+			"A shelf life of less than 5 days counts too, as read in another text. What is asked of food that does support growth " +
+			"was tightened by Regulation (EU) 2024/2895 from 1 July 2026. It limits growth: Listeria may be there all the same.",
 	},
 	{
 		ID: "listeria-fsis", Organism: Listeria, Sort: Criterion, Authority: finding.Guidance, Rulebooks: []rulebook.Jurisdiction{rulebook.UnitedStates},

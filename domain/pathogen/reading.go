@@ -2,6 +2,8 @@ package pathogen
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"greenweight/domain/finding"
 	"greenweight/domain/quantity"
@@ -38,10 +40,22 @@ type Measured struct {
 	Stage       finding.Stage // Process or Finish: whether it is done
 }
 
-// Assumed returns a note on each reading of which it is not stated how far off it
-// may be.
-func (m Measured) Assumed() []finding.Note {
-	var notes []finding.Note
+// Notes returns of which organisms nothing is shown, and on each reading of which
+// it is not stated how far off it may be, what is assumed. Nothing is returned when
+// nothing was measured.
+func (m Measured) Notes() []finding.Note {
+	if m.empty() {
+		return nil
+	}
+	var without []string
+	for _, o := range Organisms() {
+		if !slices.ContainsFunc(limits, func(l Limit) bool { return l.Organism == o }) {
+			without = append(without, o.Name())
+		}
+	}
+	notes := []finding.Note{{
+		Code: "no-limits-of", Text: "Of " + strings.Join(without, " and ") + ", and of others, no limits of growth are known here: what was measured shows nothing of them.",
+	}}
 	for _, v := range []Variable{Acidity, Activity, Temperature} {
 		open := v == Acidity && m.PH != nil && m.PH.Off == nil || v == Activity && m.Activity != nil && m.Activity.Off == nil ||
 			v == Temperature && m.Temperature != nil && m.Temperature.Off == nil
@@ -56,6 +70,8 @@ func (m Measured) Assumed() []finding.Note {
 	}
 	return notes
 }
+
+func (m Measured) empty() bool { return m.PH == nil && m.Activity == nil && m.Temperature == nil }
 
 // span is what a reading may be, in the unit of its limits.
 type span struct {
