@@ -2,6 +2,7 @@ package pathogen
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -222,7 +223,7 @@ func (m Measured) figure(v Variable) finding.Figure {
 			return aw(min(max(x, 0), 1))
 		case Temperature:
 		}
-		return degC(max(x, -273))
+		return degC(min(max(x, -273), math.MaxFloat64))
 	}
 	f := finding.Figure{Value: measure(s.value)}
 	if s.off > 0 {

@@ -281,3 +281,36 @@ func TestUsualUncertainty(t *testing.T) {
 		t.Errorf("nothing was measured, and yet %v", got)
 	}
 }
+
+// Whatever was measured, each row has an answer, and the figures of it are in
+// their scales.
+func FuzzGrow(f *testing.F) {
+	f.Add(4.9, 0.05, 0.93, 0.005, 12.0, 0.5)
+	f.Add(0.0, 14.0, 1.0, 1.0, -273.0, 1e300)
+	f.Add(14.0, 0.0, 0.0, 1.0, 1.7e308, 1.7e308)
+	f.Fuzz(func(t *testing.T, p, pOff, a, aOff, c, cOff float64) {
+		acid, err1 := quantity.NewPH(p)
+		acidOff, err2 := quantity.NewPH(pOff)
+		activity, err3 := quantity.NewWaterActivity(a)
+		activityOff, err4 := quantity.NewWaterActivity(aOff)
+		warmth, err5 := quantity.Celsius(c)
+		warmthOff, err6 := quantity.CelsiusDegrees(cOff)
+		for _, err := range []error{err1, err2, err3, err4, err5, err6} {
+			if err != nil || cOff < 0 {
+				return
+			}
+		}
+		m := pathogen.Measured{
+			PH: &pathogen.Reading[quantity.PH]{Value: acid, Off: &acidOff}, Stage: finding.Finish,
+			Activity:    &pathogen.Reading[quantity.WaterActivity]{Value: activity, Off: &activityOff},
+			Temperature: &pathogen.TemperatureReading{Value: warmth, Off: &warmthOff},
+		}
+		for _, o := range pathogen.Grow(m) {
+			for _, f := range o.Findings {
+				if f.Status < finding.Met || f.Status > finding.NotShown || f.Reason == "" || f.Measured.IsZero() {
+					t.Errorf("%+v", f)
+				}
+			}
+		}
+	})
+}
