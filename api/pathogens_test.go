@@ -1,6 +1,7 @@
 package api
 
 import (
+	"fmt"
 	"net/http"
 	"slices"
 	"testing"
@@ -143,6 +144,28 @@ func TestCheckAsksForFiveLog(t *testing.T) {
 		}
 		if d := cmp.Diff([]openapi.FindingStatus{want}, got); d != "" {
 			t.Errorf("%s (-want +got):\n%s", product, d)
+		}
+	}
+}
+
+// 12 °C are 53.6 °F, and 7 °C 44.6; what has no temperature stays as it is.
+func TestUnitsOfReadings(t *testing.T) {
+	t.Parallel()
+	for query, want := range map[string]string{"": "12 7 degC", "?units=metric": "12 7 degC", "?units=us": "53.6 44.6 degF"} {
+		answer := apitest.Decode[openapi.PathogenAnswer](t, testClient(t).Post(t, pathPathogens+query, []byte(goodPathogens)))
+		for _, o := range answer.Organisms {
+			for _, f := range o.Findings {
+				switch *f.LimitID {
+				case "staphylococcus-growth":
+					if got := fmt.Sprintf("%g %g %s", f.Measured.Value, f.Limit.Value, f.Measured.Unit); got != want || f.Limit.Unit != f.Measured.Unit {
+						t.Errorf("%q: want %s, got %s", query, want, got)
+					}
+				case "staphylococcus-air":
+					if f.Measured.Value != 0.93 || f.Measured.Unit != openapi.FigureUnitWaterActivity {
+						t.Errorf("%q: want a water activity of 0.93, got %+v", query, f.Measured)
+					}
+				}
+			}
 		}
 	}
 }
