@@ -53,11 +53,12 @@ const (
 	pathShopping = "/v1/formulas/shopping-list"
 
 	pathDegreeHours = "/v1/fermentation/degree-hours"
+	pathPathogens   = "/v1/pathogens/check"
 	pathDryDown     = "/v1/dry-down/projection"
 )
 
 // orderPaths are the paths that take an order.
-var orderPaths = []string{pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathDryDown}
+var orderPaths = []string{pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathPathogens, pathDryDown}
 
 // goodCheck is a small order for a check, of an invented formula, whose parts
 // the tests of bad input replace.
