@@ -19,7 +19,8 @@ import (
 var fermentationCautions = openapi.Cautions{
 	notSafe,
 	localCodes,
-	"Degree-hours speak of Staphylococcus aureus alone. They say nothing of Escherichia coli, Salmonella, Listeria, Clostridium botulinum or parasites: those need their own proof.",
+	"Degree-hours speak of Staphylococcus aureus alone. They say nothing of Escherichia coli, Salmonella, Listeria, Clostridium botulinum or parasites: those need their own proof. " +
+		"Ask /v1/pathogens/check what a plan and what was measured say of them.",
 	"They judge the chamber where it was measured, and the piece whose pH was read: the warmest place and the slowest piece decide.",
 	"The toxin of Staphylococcus aureus survives cooking. A lot that was warm for too long is held, and the authority asked, however it looks and smells.",
 }

@@ -53,12 +53,15 @@ const (
 	pathShopping = "/v1/formulas/shopping-list"
 
 	pathDegreeHours = "/v1/fermentation/degree-hours"
+	pathPathogens   = "/v1/pathogens/check"
 	pathDryDown     = "/v1/dry-down/projection"
 	pathAcid        = "/v1/fermentation/projection"
 )
 
 // orderPaths are the paths that take an order.
-var orderPaths = []string{pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathDryDown, pathAcid}
+var orderPaths = []string{
+	pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathPathogens, pathDryDown, pathAcid,
+}
 
 // goodCheck is a small order for a check, of an invented formula, whose parts
 // the tests of bad input replace.

@@ -201,8 +201,8 @@ func TestRulesBetweenMembersOfAPlan(t *testing.T) {
 	}
 }
 
-// The tables of /v1/reference/trichinae have a row for each limit_id that the
-// findings name.
+// The tables of /v1/reference/trichinae and /v1/reference/pathogens have a row for
+// each limit_id that the findings on a plan name.
 func TestFindingsNameRowsOfTheTables(t *testing.T) {
 	t.Parallel()
 	tables := apitest.Decode[openapi.TrichinaeTables](t, testClient(t).Get(t, "/v1/reference/trichinae"))
@@ -212,6 +212,9 @@ func TestFindingsNameRowsOfTheTables(t *testing.T) {
 	}
 	for _, r := range tables.Methods {
 		ids = append(ids, r.ID)
+	}
+	for _, o := range apitest.Decode[openapi.PathogenTables](t, testClient(t).Get(t, "/v1/reference/pathogens")).FiveLog {
+		ids = append(ids, o.ID)
 	}
 	for name, body := range requestExamples(t, pathCheck) {
 		answer := apitest.Decode[openapi.CheckAnswer](t, testClient(t).Post(t, pathCheck, body))

@@ -19,6 +19,7 @@ func TestExamplesOfReference(t *testing.T) {
 		"cultures":       "/v1/reference/cultures",
 		"materials-wine": "/v1/reference/materials?group=wine",
 		"trichinae":      "/v1/reference/trichinae",
+		"pathogens":      "/v1/reference/pathogens",
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()

@@ -3,6 +3,7 @@ package api
 import (
 	"errors"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -61,6 +62,8 @@ func newMemberRules() *memberRules {
 	rule(v, trichinaeRouteRule)
 	rule(v, degreeHoursOrderRule)
 	rule(v, acidProjectionOrderRule)
+	rule(v, pathogenOrderRule)
+	rule(v, pathogenReadingsRule)
 	rule(v, blendOrderRule)
 	rule(v, blendCutRule)
 	rule(v, blendLimitRule)
@@ -398,6 +401,42 @@ func trichinaeRouteRule(r openapi.TrichinaeRoute, add report) {
 }
 
 func number(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
+
+// pathogenOrderRule asks for a question, and for the plan that a pH is of.
+func pathogenOrderRule(order openapi.PathogenOrder, add report) {
+	if order.Formula == nil && order.Measured == nil {
+		add("", ruleRequired, "needs a formula, or what was measured, or both")
+	}
+	if order.FermentedTo != nil && order.Formula == nil {
+		add("fermented_to", ruleAdditional, "goes only with a formula, whose plan it is of")
+	}
+	for i, key := range order.Rulebooks {
+		if slices.Index(order.Rulebooks, key) < i {
+			add("rulebooks["+strconv.Itoa(i)+"]", ruleDuplicate, "is asked for already")
+		}
+	}
+}
+
+// pathogenReadingsRule asks for a reading, and keeps what it may be off by with
+// it.
+func pathogenReadingsRule(m openapi.PathogenReadings, add report) {
+	if m.Ph == nil && m.WaterActivity == nil && m.Temperature == nil {
+		add("", ruleRequired, "needs ph, water_activity or temperature")
+	}
+	for _, r := range []struct {
+		member     string
+		alone      bool
+		isMeasured string
+	}{
+		{"uncertainty_ph", m.UncertaintyPh != nil && m.Ph == nil, "ph"},
+		{"uncertainty_water_activity", m.UncertaintyWaterActivity != nil && m.WaterActivity == nil, "water_activity"},
+		{"temperature_uncertainty", m.TemperatureUncertainty != nil && m.Temperature == nil, "temperature"},
+	} {
+		if r.alone {
+			add(r.member, ruleAdditional, "goes only with "+r.isMeasured)
+		}
+	}
+}
 
 // degreeHoursOrderRule holds what goes with steps and what with a log.
 func degreeHoursOrderRule(order openapi.DegreeHoursOrder, add report) {

@@ -610,20 +610,21 @@ func (e FigureOrigin) Valid() bool {
 
 // Defines values for FigureUnit.
 const (
-	FigureUnitCFUPerG     FigureUnit = "cfu_per_g"
-	FigureUnitDays        FigureUnit = "days"
-	FigureUnitDegC        FigureUnit = "degC"
-	FigureUnitDegF        FigureUnit = "degF"
-	FigureUnitDegcHours   FigureUnit = "degc_hours"
-	FigureUnitDegfHours   FigureUnit = "degf_hours"
-	FigureUnitGPerKg      FigureUnit = "g_per_kg"
-	FigureUnitHours       FigureUnit = "hours"
-	FigureUnitIn          FigureUnit = "in"
-	FigureUnitMgPerKg     FigureUnit = "mg_per_kg"
-	FigureUnitMm          FigureUnit = "mm"
-	FigureUnitOzPer100Gal FigureUnit = "oz_per_100_gal"
-	FigureUnitPercent     FigureUnit = "percent"
-	FigureUnitPh          FigureUnit = "ph"
+	FigureUnitCFUPerG       FigureUnit = "cfu_per_g"
+	FigureUnitDays          FigureUnit = "days"
+	FigureUnitDegC          FigureUnit = "degC"
+	FigureUnitDegF          FigureUnit = "degF"
+	FigureUnitDegcHours     FigureUnit = "degc_hours"
+	FigureUnitDegfHours     FigureUnit = "degf_hours"
+	FigureUnitGPerKg        FigureUnit = "g_per_kg"
+	FigureUnitHours         FigureUnit = "hours"
+	FigureUnitIn            FigureUnit = "in"
+	FigureUnitMgPerKg       FigureUnit = "mg_per_kg"
+	FigureUnitMm            FigureUnit = "mm"
+	FigureUnitOzPer100Gal   FigureUnit = "oz_per_100_gal"
+	FigureUnitPercent       FigureUnit = "percent"
+	FigureUnitPh            FigureUnit = "ph"
+	FigureUnitWaterActivity FigureUnit = "water_activity"
 )
 
 // Valid indicates whether the value is a known member of the FigureUnit enum.
@@ -656,6 +657,8 @@ func (e FigureUnit) Valid() bool {
 	case FigureUnitPercent:
 		return true
 	case FigureUnitPh:
+		return true
+	case FigureUnitWaterActivity:
 		return true
 	default:
 		return false
@@ -707,6 +710,60 @@ func (e FindingsShown) Valid() bool {
 	case FindingsShownAttention:
 		return true
 	case FindingsShownNone:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for FiveLogConditionCode.
+const (
+	FiveLogConditionCodeAcid    FiveLogConditionCode = "acid"
+	FiveLogConditionCodeCasing  FiveLogConditionCode = "casing"
+	FiveLogConditionCodeChamber FiveLogConditionCode = "chamber"
+	FiveLogConditionCodeCore    FiveLogConditionCode = "core"
+	FiveLogConditionCodeDrying  FiveLogConditionCode = "drying"
+	FiveLogConditionCodeStages  FiveLogConditionCode = "stages"
+)
+
+// Valid indicates whether the value is a known member of the FiveLogConditionCode enum.
+func (e FiveLogConditionCode) Valid() bool {
+	switch e {
+	case FiveLogConditionCodeAcid:
+		return true
+	case FiveLogConditionCodeCasing:
+		return true
+	case FiveLogConditionCodeChamber:
+		return true
+	case FiveLogConditionCodeCore:
+		return true
+	case FiveLogConditionCodeDrying:
+		return true
+	case FiveLogConditionCodeStages:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for FiveLogStageAct.
+const (
+	FiveLogStageActCore FiveLogStageAct = "core"
+	FiveLogStageActDry  FiveLogStageAct = "dry"
+	FiveLogStageActHeat FiveLogStageAct = "heat"
+	FiveLogStageActHold FiveLogStageAct = "hold"
+)
+
+// Valid indicates whether the value is a known member of the FiveLogStageAct enum.
+func (e FiveLogStageAct) Valid() bool {
+	switch e {
+	case FiveLogStageActCore:
+		return true
+	case FiveLogStageActDry:
+		return true
+	case FiveLogStageActHeat:
+		return true
+	case FiveLogStageActHold:
 		return true
 	default:
 		return false
@@ -1223,6 +1280,99 @@ const (
 func (e ObservedEntryKind) Valid() bool {
 	switch e {
 	case ObservedEntryKindObserved:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for Organism.
+const (
+	OrganismClostridiumBotulinumNonProteolytic Organism = "clostridium-botulinum-non-proteolytic"
+	OrganismClostridiumBotulinumProteolytic    Organism = "clostridium-botulinum-proteolytic"
+	OrganismEscherichiaColiO157H7              Organism = "escherichia-coli-o157-h7"
+	OrganismListeriaMonocytogenes              Organism = "listeria-monocytogenes"
+	OrganismSalmonella                         Organism = "salmonella"
+	OrganismStaphylococcusAureus               Organism = "staphylococcus-aureus"
+)
+
+// Valid indicates whether the value is a known member of the Organism enum.
+func (e Organism) Valid() bool {
+	switch e {
+	case OrganismClostridiumBotulinumNonProteolytic:
+		return true
+	case OrganismClostridiumBotulinumProteolytic:
+		return true
+	case OrganismEscherichiaColiO157H7:
+		return true
+	case OrganismListeriaMonocytogenes:
+		return true
+	case OrganismSalmonella:
+		return true
+	case OrganismStaphylococcusAureus:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PathogenBoundOf.
+const (
+	PathogenBoundOfPh            PathogenBoundOf = "ph"
+	PathogenBoundOfTemperature   PathogenBoundOf = "temperature"
+	PathogenBoundOfWaterActivity PathogenBoundOf = "water-activity"
+)
+
+// Valid indicates whether the value is a known member of the PathogenBoundOf enum.
+func (e PathogenBoundOf) Valid() bool {
+	switch e {
+	case PathogenBoundOfPh:
+		return true
+	case PathogenBoundOfTemperature:
+		return true
+	case PathogenBoundOfWaterActivity:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PathogenLimitSort.
+const (
+	PathogenLimitSortCriterion PathogenLimitSort = "criterion"
+	PathogenLimitSortGrowth    PathogenLimitSort = "growth"
+	PathogenLimitSortNoGrowth  PathogenLimitSort = "no-growth"
+	PathogenLimitSortToxin     PathogenLimitSort = "toxin"
+)
+
+// Valid indicates whether the value is a known member of the PathogenLimitSort enum.
+func (e PathogenLimitSort) Valid() bool {
+	switch e {
+	case PathogenLimitSortCriterion:
+		return true
+	case PathogenLimitSortGrowth:
+		return true
+	case PathogenLimitSortNoGrowth:
+		return true
+	case PathogenLimitSortToxin:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PathogenReadingsStage.
+const (
+	PathogenReadingsStageFinish  PathogenReadingsStage = "finish"
+	PathogenReadingsStageProcess PathogenReadingsStage = "process"
+)
+
+// Valid indicates whether the value is a known member of the PathogenReadingsStage enum.
+func (e PathogenReadingsStage) Valid() bool {
+	switch e {
+	case PathogenReadingsStageFinish:
+		return true
+	case PathogenReadingsStageProcess:
 		return true
 	default:
 		return false
@@ -2392,6 +2542,15 @@ type AcidProjectionOrder struct {
 // AcidProjectionOrderBetweenReadings What is taken between two readings of a log: a straight line (`linear`, when not given), or that a reading held
 // until the next (`held`).
 type AcidProjectionOrderBetweenReadings string
+
+// AcidReading A pH that was read.
+type AcidReading struct {
+	// Ph A pH as a meter shows it.
+	Ph PH `json:"ph"`
+
+	// UncertaintyPh How far off the pH may be, either way; 0.1 when not given, which is common practice.
+	UncertaintyPh *UncertaintyPH `json:"uncertainty_ph,omitempty"`
+}
 
 // AddedWater The water that liquids bring, that for a culture within, and what else is mostly water. It has to dry out again.
 type AddedWater struct {
@@ -4064,7 +4223,8 @@ type Finding struct {
 	// Limit What the measured amount was held against, on its own basis.
 	Limit *FindingLimit `json:"limit,omitempty"`
 
-	// LimitID The row of `/v1/reference/rulebooks`, or of `/v1/reference/trichinae` for a finding on a route against trichinae.
+	// LimitID The row of `/v1/reference/rulebooks`, of `/v1/reference/trichinae` for a finding on a route against trichinae, or of
+	// `/v1/reference/pathogens` for one on other pathogens.
 	LimitID *string `json:"limit_id,omitempty"`
 
 	// Measured An amount with its basis. `low` and `high` are there when the amount is not known exactly, such as a spoonful or
@@ -4131,6 +4291,113 @@ type FindingStatus string
 
 // FindingsShown Which findings are listed.
 type FindingsShown string
+
+// FiveLogAnswer The plan by each of the published options. Without options where the table is not for the product.
+type FiveLogAnswer struct {
+	// ClosestID The option that the plan follows, or comes nearest to; absent when nothing is planned.
+	ClosestID *string `json:"closest_id,omitempty"`
+
+	// Finding The result of one rule.
+	Finding Finding `json:"finding"`
+
+	// Options Every option, in the order of the table.
+	Options []FiveLogMatch `json:"options"`
+}
+
+// FiveLogCondition One thing that an option asks of a plan.
+type FiveLogCondition struct {
+	// Asked A sentence or two, for people; the wording may change.
+	Asked Text `json:"asked"`
+
+	// Code What it is about.
+	Code FiveLogConditionCode `json:"code"`
+
+	// Planned A sentence or two, for people; the wording may change.
+	Planned *Text `json:"planned,omitempty"`
+
+	// Pointers The members of the question that it was read from.
+	Pointers []Pointer `json:"pointers,omitempty"`
+
+	// Remedy A sentence or two, for people; the wording may change.
+	Remedy *Text `json:"remedy,omitempty"`
+
+	// Status `met`, `not-met`; `near`: within the uncertainty of the measurement, or exactly on a limit that must not be
+	// reached; `not-shown`: what would show it is missing, or the limit itself is not verified; `not-applicable`, with
+	// the reason; `hazard`: must not be made at all.
+	Status FindingStatus `json:"status"`
+}
+
+// FiveLogConditionCode What it is about.
+type FiveLogConditionCode string
+
+// FiveLogMatch A plan held against one option. `follows`: it has all that can be planned of it, and nothing that was measured is against
+// it; what is `not-shown` with a `planned` is still to be measured.
+type FiveLogMatch struct {
+	// Conditions What the option asks, in the order of work.
+	Conditions []FiveLogCondition `json:"conditions"`
+
+	// Follows Whether the plan follows it. That shows nothing while the row is known from memory.
+	Follows bool `json:"follows"`
+
+	// OptionID The row of `/v1/reference/pathogens`.
+	OptionID string `json:"option_id"`
+}
+
+// FiveLogOption A process that was published for it: a fermentation in a chamber at least as warm, to a pH, in a casing of a class, and
+// what follows it.
+type FiveLogOption struct {
+	// Above A length.
+	Above *Length `json:"above,omitempty"`
+
+	// Chamber A temperature of a table in °F, which is what is asked, with the figure in °C that is printed beside it.
+	Chamber PrintedTemperature `json:"chamber"`
+
+	// ID Stable id of the row, as findings name it.
+	ID string `json:"id"`
+
+	// Note A sentence or two, for people; the wording may change.
+	Note *Text `json:"note,omitempty"`
+
+	// Ph A pH as a meter shows it.
+	Ph PH `json:"ph"`
+
+	// PhComparator How a measured amount is held against the limit.
+	PhComparator Comparator `json:"ph_comparator"`
+
+	// Printed The casing and the stages as the table has them.
+	Printed string `json:"printed"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Then What follows the fermentation, in order.
+	Then []FiveLogStage `json:"then"`
+
+	// UpTo A length.
+	UpTo Length `json:"up_to"`
+}
+
+// FiveLogStage A while after the fermentation: kept in warm air (`hold`, `heat`), the core kept as warm (`core`), or dried in a room until
+// moisture to protein is low enough (`dry`).
+type FiveLogStage struct {
+	// Act What is done.
+	Act FiveLogStageAct `json:"act"`
+
+	// Hours How long, at least; absent where the end is that of the drying.
+	Hours *float64 `json:"hours,omitempty"`
+
+	// MoistureProteinRatio Moisture to protein at the end, at most.
+	MoistureProteinRatio *float64 `json:"moisture_protein_ratio,omitempty"`
+
+	// RelativeHumidityPercent Relative humidity of the room.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// Temperature A temperature of a table in °F, which is what is asked, with the figure in °C that is printed beside it.
+	Temperature PrintedTemperature `json:"temperature"`
+}
+
+// FiveLogStageAct What is done.
+type FiveLogStageAct string
 
 // Formula Meat parts with shares, additions with rates, and the plan.
 type Formula struct {
@@ -5752,6 +6019,27 @@ type OnScale struct {
 	Value float64 `json:"value"`
 }
 
+// Organism A pathogen.
+type Organism string
+
+// OrganismFindings What was measured, held against the rows of one organism.
+type OrganismFindings struct {
+	// Findings What is found by each row. Texts do not agree, so that `status` is that of the row that shows least: `not-met` before
+	// `not-shown`, `near` and `met`.
+	Findings []Finding `json:"findings"`
+
+	// Name The name as people write it.
+	Name string `json:"name"`
+
+	// Organism A pathogen.
+	Organism Organism `json:"organism"`
+
+	// Status `met`, `not-met`; `near`: within the uncertainty of the measurement, or exactly on a limit that must not be
+	// reached; `not-shown`: what would show it is missing, or the limit itself is not verified; `not-applicable`, with
+	// the reason; `hazard`: must not be made at all.
+	Status FindingStatus `json:"status"`
+}
+
 // PH A pH as a meter shows it.
 type PH = float64
 
@@ -5885,6 +6173,161 @@ type PartYield struct {
 
 	// UsablePercent Percent of what is bought.
 	UsablePercent float64 `json:"usable_percent"`
+}
+
+// PathogenAnswer What is found of the plan by the published options, and of each organism by what was measured.
+type PathogenAnswer struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// FiveLog The plan by each of the published options. Without options where the table is not for the product.
+	FiveLog *FiveLogAnswer `json:"five_log,omitempty"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Organisms What was measured, held against the rows of each organism; empty when nothing was.
+	Organisms []OrganismFindings `json:"organisms"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Summary Counts for each rulebook, stage and authority.
+	Summary []StatusCounts `json:"summary"`
+}
+
+// PathogenBound One side of one figure. Where a text prints a span, `value` is surely on that side, and what lies between `begins` and it
+// is `near`.
+type PathogenBound struct {
+	// Begins How much, in the figure's unit; below zero for temperatures alone.
+	Begins *FigureValue `json:"begins,omitempty"`
+
+	// Comparator How a measured amount is held against the limit.
+	Comparator Comparator `json:"comparator"`
+
+	// Of What it is of.
+	Of PathogenBoundOf `json:"of"`
+
+	// Unit The unit of a figure.
+	Unit FigureUnit `json:"unit"`
+
+	// Value How much, in the figure's unit; below zero for temperatures alone.
+	Value FigureValue `json:"value"`
+}
+
+// PathogenBoundOf What it is of.
+type PathogenBoundOf string
+
+// PathogenBounds Bounds that must all be kept.
+type PathogenBounds = []PathogenBound
+
+// PathogenLimit A row on one organism, kept when every bound of any of its lists is. `growth` and `toxin`: beyond a bound it was not seen
+// to grow or to make its toxin. `no-growth`: a study saw none there. `criterion`: a law or an authority takes it for no growth.
+type PathogenLimit struct {
+	// AnyOf Lists of bounds, any of which is enough.
+	AnyOf []PathogenBounds `json:"any_of"`
+
+	// Authority Whether law, guidance of an authority, or practice of the trade asks for it.
+	Authority Authority `json:"authority"`
+
+	// ID Stable id of the row, as findings name it.
+	ID string `json:"id"`
+
+	// Note A sentence or two, for people; the wording may change.
+	Note *Text `json:"note,omitempty"`
+
+	// Organism A pathogen.
+	Organism Organism `json:"organism"`
+
+	// Printed The row as it is printed.
+	Printed string `json:"printed"`
+
+	// Rulebooks Whose criterion it is.
+	Rulebooks []RulebookKey `json:"rulebooks,omitempty"`
+
+	// Sort What the row says.
+	Sort PathogenLimitSort `json:"sort"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
+// PathogenLimitSort What the row says.
+type PathogenLimitSort string
+
+// PathogenOrder A formula whose plan is looked up, or what was measured, or both. `fermented_to` is the pH that was read at the end of the
+// fermentation of that plan.
+type PathogenOrder struct {
+	// FermentedTo A pH that was read.
+	FermentedTo *AcidReading `json:"fermented_to,omitempty"`
+
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula *Formula `json:"formula,omitempty"`
+
+	// Measured What was measured of the product, one at least. `temperature` is the warmest that it is kept at. `stage` is `process`
+	// while it still ferments or dries: a criterion for the finished product shows nothing then.
+	Measured *PathogenReadings `json:"measured,omitempty"`
+
+	// Rulebooks The rulebooks whose criteria count; those of all when none is named.
+	Rulebooks []RulebookKey `json:"rulebooks,omitempty"`
+}
+
+// PathogenReadings What was measured of the product, one at least. `temperature` is the warmest that it is kept at. `stage` is `process`
+// while it still ferments or dries: a criterion for the finished product shows nothing then.
+type PathogenReadings struct {
+	// Ph A pH as a meter shows it.
+	Ph *PH `json:"ph,omitempty"`
+
+	// Stage Whether it is done; `finish` when not given.
+	Stage *PathogenReadingsStage `json:"stage,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
+
+	// TemperatureUncertainty A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	TemperatureUncertainty *TemperatureDifference `json:"temperature_uncertainty,omitempty"`
+
+	// UncertaintyPh How far off the pH may be, either way; 0.1 when not given, which is common practice.
+	UncertaintyPh *UncertaintyPH `json:"uncertainty_ph,omitempty"`
+
+	// UncertaintyWaterActivity How far off the water activity may be, either way; 0.01 when not given, which is common practice.
+	UncertaintyWaterActivity *float64 `json:"uncertainty_water_activity,omitempty"`
+
+	// WaterActivity Water activity as a meter shows it.
+	WaterActivity *float64 `json:"water_activity,omitempty"`
+}
+
+// PathogenReadingsStage Whether it is done; `finish` when not given.
+type PathogenReadingsStage string
+
+// PathogenStudy What a study found.
+type PathogenStudy struct {
+	// Found What it found, as printed.
+	Found string `json:"found"`
+
+	// ID Stable id of the study; notes on it have the code `study-` and this.
+	ID string `json:"id"`
+
+	// Organisms What it is about.
+	Organisms []Organism `json:"organisms"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
+// PathogenTables The rows on pathogens, and what single studies found.
+type PathogenTables struct {
+	// FiveLog The options for a reduction of Escherichia coli O157:H7 by 5 log.
+	FiveLog []FiveLogOption `json:"five_log"`
+
+	// Limits Where the organisms grow, and what counts as no growth.
+	Limits []PathogenLimit `json:"limits"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Studies What single studies found; none of it judges.
+	Studies []PathogenStudy `json:"studies"`
 }
 
 // PercentOfBlend A share of the blend in percent.
@@ -6183,6 +6626,15 @@ type Price struct {
 // PriceValue An amount of a price, with a point before the decimals.
 type PriceValue = string
 
+// PrintedTemperature A temperature of a table in °F, which is what is asked, with the figure in °C that is printed beside it.
+type PrintedTemperature struct {
+	// Asked A temperature.
+	Asked Temperature `json:"asked"`
+
+	// Beside A temperature.
+	Beside Temperature `json:"beside"`
+}
+
 // Problem Why no answer could be given (RFC 9457).
 type Problem struct {
 	// Detail A sentence or two, for people; the wording may change.
@@ -6287,7 +6739,8 @@ type Recheck struct {
 	// Code Stable word in kebab-case, for programs.
 	Code Code `json:"code"`
 
-	// LimitID The row of `/v1/reference/rulebooks`, or of `/v1/reference/trichinae` for a finding on a route against trichinae.
+	// LimitID The row of `/v1/reference/rulebooks`, of `/v1/reference/trichinae` for a finding on a route against trichinae, or of
+	// `/v1/reference/pathogens` for one on other pathogens.
 	LimitID *string `json:"limit_id,omitempty"`
 
 	// Measured An amount with its basis. `low` and `high` are there when the amount is not known exactly, such as a spoonful or
@@ -7286,6 +7739,9 @@ type TrichinaeWhileOf string
 // from other figures. `memory`: recalled; it can withhold but never pass.
 type Trust string
 
+// UncertaintyPH How far off the pH may be, either way; 0.1 when not given, which is common practice.
+type UncertaintyPH = float64
+
 // UnitSystem Units of masses and temperatures; metric when not given.
 type UnitSystem string
 
@@ -7861,6 +8317,14 @@ type VerifyLedgerParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CheckPathogensParams defines parameters for CheckPathogens.
+type CheckPathogensParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // ListMaterialsParams defines parameters for ListMaterials.
 type ListMaterialsParams struct {
 	// Group Only the materials of this group.
@@ -7914,6 +8378,9 @@ type CreateLotJSONRequestBody = LotOpening
 
 // AppendEntriesJSONRequestBody defines body for AppendEntries for application/json ContentType.
 type AppendEntriesJSONRequestBody = PostedEntries
+
+// CheckPathogensJSONRequestBody defines body for CheckPathogens for application/json ContentType.
+type CheckPathogensJSONRequestBody = PathogenOrder
 
 // ServerInterface represents all server handlers.
 type ServerInterface interface {
@@ -8019,6 +8486,9 @@ type ServerInterface interface {
 	// VerifyLedger Verify that a lot's ledger is whole
 	// (GET /v1/lots/{lot_id}/ledger/verification)
 	VerifyLedger(ctx echo.Context, lotID LotID, params VerifyLedgerParams) error
+	// CheckPathogens Ask what degree-hours leave open - Escherichia coli, Listeria and the others
+	// (POST /v1/pathogens/check)
+	CheckPathogens(ctx echo.Context, params CheckPathogensParams) error
 	// ListCultures List the species of starter cultures and what they do
 	// (GET /v1/reference/cultures)
 	ListCultures(ctx echo.Context) error
@@ -8028,6 +8498,9 @@ type ServerInterface interface {
 	// ListMaterials List meats and additions with their composition
 	// (GET /v1/reference/materials)
 	ListMaterials(ctx echo.Context, params ListMaterialsParams) error
+	// ListPathogenRows List the published options against Escherichia coli, and where pathogens grow
+	// (GET /v1/reference/pathogens)
+	ListPathogenRows(ctx echo.Context) error
 	// ListRulebooks List the limits, with basis, validity and source
 	// (GET /v1/reference/rulebooks)
 	ListRulebooks(ctx echo.Context, params ListRulebooksParams) error
@@ -9214,6 +9687,24 @@ func (w *ServerInterfaceWrapper) VerifyLedger(ctx echo.Context) error {
 	return err
 }
 
+// CheckPathogens converts echo context to params.
+func (w *ServerInterfaceWrapper) CheckPathogens(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CheckPathogensParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CheckPathogens(ctx, params)
+	return err
+}
+
 // ListCultures converts echo context to params.
 func (w *ServerInterfaceWrapper) ListCultures(ctx echo.Context) error {
 	var err error
@@ -9247,6 +9738,15 @@ func (w *ServerInterfaceWrapper) ListMaterials(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ListMaterials(ctx, params)
+	return err
+}
+
+// ListPathogenRows converts echo context to params.
+func (w *ServerInterfaceWrapper) ListPathogenRows(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListPathogenRows(ctx)
 	return err
 }
 
@@ -9371,6 +9871,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/reference/cultures", wrapper.ListCultures, options.OperationMiddlewares["listCultures"]...)
 	router.GET(options.BaseURL+"/v1/reference/materials", wrapper.ListMaterials, options.OperationMiddlewares["listMaterials"]...)
 	router.GET(options.BaseURL+"/v1/reference/trichinae", wrapper.ListTrichinaeRoutes, options.OperationMiddlewares["listTrichinaeRoutes"]...)
+	router.GET(options.BaseURL+"/v1/reference/pathogens", wrapper.ListPathogenRows, options.OperationMiddlewares["listPathogenRows"]...)
+	router.POST(options.BaseURL+"/v1/pathogens/check", wrapper.CheckPathogens, options.OperationMiddlewares["checkPathogens"]...)
 	router.GET(options.BaseURL+"/livez", wrapper.GetLiveness, options.OperationMiddlewares["getLiveness"]...)
 	router.GET(options.BaseURL+"/readyz", wrapper.GetReadiness, options.OperationMiddlewares["getReadiness"]...)
 	router.GET(options.BaseURL+"/version", wrapper.GetVersion, options.OperationMiddlewares["getVersion"]...)
@@ -12010,6 +12512,60 @@ func (response VerifyLedgerdefaultApplicationProblemPlusJSONResponse) VisitVerif
 	return err
 }
 
+type CheckPathogensRequestObject struct {
+	Params CheckPathogensParams
+	Body   *CheckPathogensJSONRequestBody
+}
+
+type CheckPathogensResponseObject interface {
+	VisitCheckPathogensResponse(w http.ResponseWriter) error
+}
+
+type CheckPathogens200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type CheckPathogens200JSONResponse struct {
+	Body    PathogenAnswer
+	Headers CheckPathogens200ResponseHeaders
+}
+
+func (response CheckPathogens200JSONResponse) VisitCheckPathogensResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CheckPathogensdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response CheckPathogensdefaultApplicationProblemPlusJSONResponse) VisitCheckPathogensResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListCulturesRequestObject struct {
 }
 
@@ -12153,6 +12709,58 @@ type ListMaterialsdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response ListMaterialsdefaultApplicationProblemPlusJSONResponse) VisitListMaterialsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListPathogenRowsRequestObject struct {
+}
+
+type ListPathogenRowsResponseObject interface {
+	VisitListPathogenRowsResponse(w http.ResponseWriter) error
+}
+
+type ListPathogenRows200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type ListPathogenRows200JSONResponse struct {
+	Body    PathogenTables
+	Headers ListPathogenRows200ResponseHeaders
+}
+
+func (response ListPathogenRows200JSONResponse) VisitListPathogenRowsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListPathogenRowsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ListPathogenRowsdefaultApplicationProblemPlusJSONResponse) VisitListPathogenRowsResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -12418,6 +13026,9 @@ type StrictServerInterface interface {
 	// VerifyLedger Verify that a lot's ledger is whole
 	// (GET /v1/lots/{lot_id}/ledger/verification)
 	VerifyLedger(ctx context.Context, request VerifyLedgerRequestObject) (VerifyLedgerResponseObject, error)
+	// CheckPathogens Ask what degree-hours leave open - Escherichia coli, Listeria and the others
+	// (POST /v1/pathogens/check)
+	CheckPathogens(ctx context.Context, request CheckPathogensRequestObject) (CheckPathogensResponseObject, error)
 	// ListCultures List the species of starter cultures and what they do
 	// (GET /v1/reference/cultures)
 	ListCultures(ctx context.Context, request ListCulturesRequestObject) (ListCulturesResponseObject, error)
@@ -12427,6 +13038,9 @@ type StrictServerInterface interface {
 	// ListMaterials List meats and additions with their composition
 	// (GET /v1/reference/materials)
 	ListMaterials(ctx context.Context, request ListMaterialsRequestObject) (ListMaterialsResponseObject, error)
+	// ListPathogenRows List the published options against Escherichia coli, and where pathogens grow
+	// (GET /v1/reference/pathogens)
+	ListPathogenRows(ctx context.Context, request ListPathogenRowsRequestObject) (ListPathogenRowsResponseObject, error)
 	// ListRulebooks List the limits, with basis, validity and source
 	// (GET /v1/reference/rulebooks)
 	ListRulebooks(ctx context.Context, request ListRulebooksRequestObject) (ListRulebooksResponseObject, error)
@@ -13621,6 +14235,54 @@ func (sh *strictHandler) VerifyLedger(ctx echo.Context, lotID LotID, params Veri
 	return nil
 }
 
+// CheckPathogens operation middleware
+func (sh *strictHandler) CheckPathogens(ctx echo.Context, params CheckPathogensParams) error {
+	var request CheckPathogensRequestObject
+
+	request.Params = params
+
+	var body CheckPathogensJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CheckPathogens(ctx.Request().Context(), request.(CheckPathogensRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CheckPathogens")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CheckPathogensResponseObject); ok {
+		return validResponse.VisitCheckPathogensResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // ListCultures operation middleware
 func (sh *strictHandler) ListCultures(ctx echo.Context) error {
 	var request ListCulturesRequestObject
@@ -13686,6 +14348,29 @@ func (sh *strictHandler) ListMaterials(ctx echo.Context, params ListMaterialsPar
 		return err
 	} else if validResponse, ok := response.(ListMaterialsResponseObject); ok {
 		return validResponse.VisitListMaterialsResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListPathogenRows operation middleware
+func (sh *strictHandler) ListPathogenRows(ctx echo.Context) error {
+	var request ListPathogenRowsRequestObject
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListPathogenRows(ctx.Request().Context(), request.(ListPathogenRowsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListPathogenRows")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListPathogenRowsResponseObject); ok {
+		return validResponse.VisitListPathogenRowsResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -9,6 +9,7 @@ import (
 	"greenweight/domain/fault"
 	"greenweight/domain/finding"
 	"greenweight/domain/formula"
+	"greenweight/domain/pathogen"
 	"greenweight/domain/quantity"
 	"greenweight/domain/rulebook"
 )
@@ -93,7 +94,7 @@ func Check(o Order) (Answer, error) {
 		a.Remedies = q.remedies(o.Rulebooks)
 	}
 	q.tell(a.Findings, a.Remedies, len(dangers) > 0)
-	a.Findings = append(append(a.Findings, q.process(o.Rulebooks)...), s.JudgeAllergens())
+	a.Findings = append(append(a.Findings, q.process(o.Rulebooks)...), pathogen.Judge(o.Scaling.Formula, o.Rulebooks...), s.JudgeAllergens())
 	sortFindings(a.Findings, o.Rulebooks)
 	return a, nil
 }

@@ -8,7 +8,8 @@ import (
 )
 
 // process returns what is found of the plan and of the meat at receipt. No change
-// of a weight mends it, so that the remedies pass it over.
+// of a weight mends it, so that the remedies pass it over. What pathogen.Judge
+// finds is beside it: it never needs attention, so that a verdict only counts it.
 func (q question) process(asked []rulebook.Jurisdiction) []finding.Finding {
 	return append(trichinae.Judge(q.formula, q.sheet, asked...), q.formula.JudgeReceipt(asked...)...)
 }

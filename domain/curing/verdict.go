@@ -7,6 +7,7 @@ import (
 	"greenweight/domain/fault"
 	"greenweight/domain/finding"
 	"greenweight/domain/formula"
+	"greenweight/domain/pathogen"
 	"greenweight/domain/quantity"
 	"greenweight/domain/rulebook"
 )
@@ -75,6 +76,8 @@ func (r *Rules) Verdict(f formula.Formula) (Verdict, error) {
 	for _, found := range q.process(r.asked) {
 		tell(found)
 	}
+	fiveLog, authority := pathogen.Verdict(f, r.asked...)
+	v.Summary.Count("", finding.Process, authority, fiveLog)
 	v.Summary.Count("", finding.Formula, finding.Law, s.AllergenStatus())
 	for _, j := range r.asked {
 		var covered agents

@@ -21,6 +21,7 @@ const (
 	UnitMillimetres                             // mm
 	UnitInches                                  // in
 	UnitOuncesPerHundredGallons                 // oz_per_100_gal
+	UnitWaterActivity                           // water_activity
 )
 
 // String returns the word used on the wire.
@@ -54,6 +55,8 @@ func (u Unit) String() string {
 		return "in"
 	case UnitOuncesPerHundredGallons:
 		return "oz_per_100_gal"
+	case UnitWaterActivity:
+		return "water_activity"
 	default:
 		return "unstated"
 	}
@@ -93,6 +96,9 @@ func (d DegreeHours) In(u Unit) Measure {
 
 // Measure returns the pH as a measure.
 func (p PH) Measure() Measure { return Measure{p.value, UnitPH} }
+
+// Measure returns the water activity as a measure.
+func (a WaterActivity) Measure() Measure { return Measure{a.fraction, UnitWaterActivity} }
 
 // In returns the temperature as a measure, in degrees Fahrenheit or, for any
 // other unit, in degrees Celsius.
@@ -161,6 +167,8 @@ func (m Measure) String() string {
 		return format(m.value) + " in"
 	case UnitOuncesPerHundredGallons:
 		return format(m.value) + " oz per 100 gal"
+	case UnitWaterActivity:
+		return "water activity " + format(m.value)
 	default:
 		return "nothing measured"
 	}
