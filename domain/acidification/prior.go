@@ -28,8 +28,8 @@ type Habit struct {
 var habits = []Habit{
 	habit("latilactobacillus-sakei", 8, 0.07, "laid so that 5.0 is there after two days at 22 °C (Hutkins 2006, chapter 6, quoted: 48 to 72 h at 21 to 24 °C)"),
 	habit("latilactobacillus-curvatus", 8, 0.07, "taken to be that of sakei"),
-	habit("lactiplantibacillus-plantarum", 5.8, 0.115, "laid so that 5.0 is there after 16 h at 31 °C (Food Science 19(11):36, 1998, abstract read: with pediococcus)"),
-	habit("pediococcus-pentosaceus", 5.8, 0.115, "laid so that 5.0 is there after 16 h at 31 °C (Food Science 19(11):36, 1998, abstract read: with L. plantarum)"),
+	habit("lactiplantibacillus-plantarum", 5.2, 0.13, "laid so that 5.0 is there after 16 h at 31 °C (Food Science 19(11):36, 1998, abstract read: with pediococcus)"),
+	habit("pediococcus-pentosaceus", 5.2, 0.13, "laid so that 5.0 is there after 16 h at 31 °C (Food Science 19(11):36, 1998, abstract read: with L. plantarum)"),
 	habit("pediococcus-acidilactici", 4.6, 0.125, "laid along 7 to 8 h to 5.5 and 19 to 21 h to 4.6 (Keller and others, Journal of Milk and Food Technology, 1974, abstract read), taken to be at 36 °C"),
 }
 
@@ -74,9 +74,12 @@ const (
 	// stopped, and up to 5.46 after 6 days with some of seven cultures.
 	floorMean, floorSD         = 4.8, 0.2
 	stallMean, stallSD         = 5.42, 0.15
-	stalls, stallsUnknown      = 0.1, 0.15
+	stalls                     = 0.11
 	wildFloorMean, wildFloorSD = 5.1, 0.25
 	stallsWild                 = 0.5
+	// none is the part of the lots without a culture among those of which nothing
+	// is said.
+	none = 0.03
 	// leastDrop is the least fall that a curve has.
 	leastDrop = 0.08
 	// usualDose is the logarithm of 10^6.5 CFU/g, in the middle of the usual one,
@@ -96,6 +99,21 @@ type prior struct {
 	floors        normals
 	until         float64 // thermal hours to 5.3, for the memory of the misfit
 	known         bool    // which culture
+	wild          *prior  // of the lots without a culture; nil where it is known whether there is one
+}
+
+// part is a prior and how likely it is the one.
+type part struct {
+	*prior
+	share float64
+}
+
+// parts returns what a prior is made of.
+func (p *prior) parts() []part {
+	if p.wild == nil {
+		return []part{{p, 1}}
+	}
+	return []part{{p, 1 - none}, {p.wild, none}}
 }
 
 // unknowns is how many numbers stand for a curve.
@@ -133,15 +151,15 @@ func (o Order) before() prior {
 		p.rate = fastest(added, h)
 	case o.Spontaneous:
 		h = wildHabit
-		p.lagSD, p.fallSD = lagSD*wider, fallSD*wider
-		p.floors = newNormals(wildFloorMean, wildFloorSD, stallMean, stallSD, stallsWild)
+		p = wildPrior()
 		p.rate = cardinalOf(sakei).growth
 	default:
 		h, p.known = unknownHabit, false
 		p.lagSD, p.fallSD = lagSD*wider, fallSD*wider
-		p.floors = newNormals(floorMean, floorSD, stallMean, stallSD, stallsUnknown)
+		p.floors = newNormals(floorMean, floorSD, stallMean, stallSD, stalls)
 		a, b := cardinalOf(sakei), cardinalOf(plantarum)
 		p.rate = func(t float64) float64 { return math.Max(a.growth(t), b.growth(t)) }
+		p.wild = new(wildPrior())
 	}
 	p.lag, p.fall, p.until = h.Lag.Hours(), h.fall, h.Until.Hours()
 	if dose, stated := o.Dose.Get(); stated && len(added) > 0 {
@@ -151,8 +169,19 @@ func (o Order) before() prior {
 	}
 	if floor, stated := o.Floor.Get(); stated {
 		p.floors = p.floors.notBelow(floor)
+		if p.wild != nil {
+			p.wild.floors = p.wild.floors.notBelow(floor)
+		}
 	}
 	return p
+}
+
+// wildPrior returns what is known of a lot without a culture, but for the pace.
+func wildPrior() prior {
+	return prior{
+		lag: wildHabit.Lag.Hours(), fall: wildHabit.fall, lagSD: lagSD * wider, fallSD: fallSD * wider, known: true,
+		floors: newNormals(wildFloorMean, wildFloorSD, stallMean, stallSD, stallsWild),
+	}
 }
 
 // mustSpecies returns a species of the rulebook's table.
