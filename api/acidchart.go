@@ -59,12 +59,12 @@ func acidChart(o acidification.Order, p acidification.Projection, u units) drawi
 // chamberAhead returns the temperatures of an order, so far and to come, the last
 // held until an hour at least.
 func chamberAhead(o acidification.Order, in ruleScale, until time.Duration) []drawing.Reading {
-	readings := chamberOf(o.Course, in)
+	readings := chamberOf(o.Course, nil, in)
 	end := 0.0
 	if n := len(readings); n > 0 {
 		end = readings[n-1].Hours
 	}
-	for _, r := range chamberOf(fermentation.Course{Steps: o.Ahead}, in) {
+	for _, r := range chamberOf(fermentation.Course{Steps: o.Ahead}, nil, in) {
 		readings = append(readings, drawing.Reading{Hours: end + r.Hours, Temperature: r.Temperature})
 	}
 	last := readings[len(readings)-1]
