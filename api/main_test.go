@@ -53,11 +53,13 @@ const (
 	pathShopping = "/v1/formulas/shopping-list"
 
 	pathDegreeHours = "/v1/fermentation/degree-hours"
+	pathAcid        = "/v1/fermentation/acid"
+	pathCultureDose = "/v1/fermentation/culture-dose"
 	pathDryDown     = "/v1/dry-down/projection"
 )
 
 // orderPaths are the paths that take an order.
-var orderPaths = []string{pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathDryDown}
+var orderPaths = []string{pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathAcid, pathCultureDose, pathDryDown}
 
 // goodCheck is a small order for a check, of an invented formula, whose parts
 // the tests of bad input replace.

@@ -99,6 +99,11 @@ type Answer struct {
 	Notes       []finding.Note
 }
 
+// EitherRule returns the lowest and the highest pH that either rule comes to.
+func (a Answer) EitherRule() quantity.Between[quantity.PH] {
+	return Either(a.Final.Range(), a.Handbook)
+}
+
 // Estimate returns how sour a formula becomes. It reports fault.Invalid for what
 // formula.Scale refuses, fault.OutsideModel for a whole piece or a pickle, and
 // where the fat of the meat is not known or there is no lean.

@@ -203,6 +203,18 @@ func ByHandbook(g Ground, by Assumptions) (quantity.Between[quantity.PH], error)
 	return quantity.Between[quantity.PH]{Low: low, High: high}, err
 }
 
+// Either returns the lowest and the highest pH of two ranges. The chemistry is
+// known to be too sour, because meat takes more acid below pH 5.5 than its buffer
+// above says, and the handbook to be not sour enough: what begins from how sour a
+// sausage ends begins from both.
+func Either(p, q quantity.Between[quantity.PH]) quantity.Between[quantity.PH] {
+	high := p.High
+	if high.Compare(q.High) < 0 {
+		high = q.High
+	}
+	return quantity.Between[quantity.PH]{Low: lower(p.Low, q.Low), High: high}
+}
+
 // gramsPerKilogram returns a mass fraction, nothing for less than nothing.
 func gramsPerKilogram(g float64) quantity.PPM {
 	const milligrams = 1000
