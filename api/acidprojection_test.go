@@ -19,14 +19,14 @@ func TestExamplesOfAcidProjection(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			name := "acid-projection-" + name
-			golden(t, name+".answer", testClient(t).Post(t, pathAcid, readExample(t, name+".request").Value), nearFit)
+			golden(t, name+".answer", testClient(t).Post(t, pathAcidProjection, readExample(t, name+".request").Value), nearFit)
 		})
 	}
 }
 
 func acidProjection(t *testing.T, body string) openapi.AcidProjectionAnswer {
 	t.Helper()
-	a := testClient(t).Post(t, pathAcid, []byte(body))
+	a := testClient(t).Post(t, pathAcidProjection, []byte(body))
 	if a.Status != http.StatusOK {
 		t.Fatalf("status %d: %s", a.Status, a.Body)
 	}
@@ -110,7 +110,7 @@ func TestAcidProjectionRefuses(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
-			a := testClient(t).Post(t, pathAcid, []byte(row.body))
+			a := testClient(t).Post(t, pathAcidProjection, []byte(row.body))
 			if d := cmp.Diff(refused{http.StatusUnprocessableEntity, "invalid-value", row.want}, refusedBy(a), cmp.AllowUnexported(refused{})); d != "" {
 				t.Errorf("refusal (-want +got):\n%s%s", d, a.Body)
 			}
@@ -121,17 +121,17 @@ func TestAcidProjectionRefuses(t *testing.T) {
 // The chart says what the answer says.
 func TestAcidChart(t *testing.T) {
 	t.Parallel()
-	text := string(picture(t, pathAcid, readExample(t, "acid-projection-four-readings.request").Value, mediaTypeSVG).Body)
+	text := string(picture(t, pathAcidProjection, readExample(t, "acid-projection-four-readings.request").Value, mediaTypeSVG).Body)
 	for _, want := range []string{"pH 5.3 at hour", `class="band-90"`, `class="reading"`, `class="off"`, `class="target"`, `class="chamber"`} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the chart lacks %q", want)
 		}
 	}
-	text = string(picture(t, pathAcid, readExample(t, "acid-projection-plan.request").Value, mediaTypeSVG).Body)
+	text = string(picture(t, pathAcidProjection, readExample(t, "acid-projection-plan.request").Value, mediaTypeSVG).Body)
 	if !strings.Contains(text, "degree-hours used up at 79 h") { // 79.2 h by the Celsius rule, by hand above
 		t.Error("the chart lacks the limit")
 	}
-	text = string(picture(t, pathAcid, readExample(t, "acid-projection-spontaneous.request").Value, mediaTypeSVG).Body)
+	text = string(picture(t, pathAcidProjection, readExample(t, "acid-projection-spontaneous.request").Value, mediaTypeSVG).Body)
 	if !strings.Contains(text, "likely not reached") || strings.Contains(text, "degree-hours used up") {
 		t.Error("want a pH that is not reached, and no limit below the base")
 	}

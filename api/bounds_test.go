@@ -36,6 +36,7 @@ func numbers() map[string]numberOf {
 	percent := map[string]constructor{"percent": by(quantity.Percent, 1)}
 	ratio := map[string]constructor{"percent": by(quantity.NewRatio, 1.0/100)}
 	finite := map[string]constructor{"of any kind": by(quantity.NewRatio, 1)}
+	cells := map[string]constructor{"cfu_per_g": by(quantity.CFUPerGram, 1)}
 	ppm := map[string]constructor{"mg_per_kg": by(quantity.PartsPerMillion, 1)}
 	rates := eitherOf(masses(), volumes())
 	for unit, share := range sharePerUnit {
@@ -107,11 +108,37 @@ func numbers() map[string]numberOf {
 		"BindingLimit.deviation_percent":       {ratio, false, false},
 		"BlendAnswer.deviation_percent":        {percent, true, true},
 
-		"Length.value":                              {perUnit(lengthPerUnit), false, false},
-		"Temperature.value":                         {perUnit(temperaturePerUnit), false, false},
-		"TemperatureDifference.value":               {perUnit(differencePerUnit), false, false},
-		"PH":                                        {ph, true, true},
-		"PHReading.uncertainty_ph":                  {ph, true, false},
+		"Length.value":                {perUnit(lengthPerUnit), false, false},
+		"Temperature.value":           {perUnit(temperaturePerUnit), false, false},
+		"TemperatureDifference.value": {perUnit(differencePerUnit), false, false},
+		"PH":                          {ph, true, true},
+		"PHReading.uncertainty_ph":    {ph, true, false},
+
+		"AcidOrder.start_ph":                  {ph, false, false},
+		"AcidOrder.uncertainty_ph":            {ph, true, false},
+		"AcidOrder.wanted_ph":                 {ph, false, false},
+		"AcidMixture.lean_percent":            {percent, false, true},
+		"AcidMixture.fat_percent":             {percent, true, false},
+		"AcidAnswer.lean_percent":             {percent, true, true},
+		"GramsInKilogram":                     {map[string]constructor{"g_per_kg": by(quantity.PartsPerMillion, 1000)}, true, false},
+		"MillimolesInKilogram":                {map[string]constructor{"mmol_per_kg": by(quantity.MillimolesPerKilogram, 1)}, true, false},
+		"FinalPHEnd.efficiency_percent":       {percent, true, true},
+		"FinalPHEnd.buffer_mmol_per_kg":       {map[string]constructor{"mmol_per_kg": by(quantity.MillimolesPerKilogramPH, 1)}, true, false},
+		"FinalPHEnd.undissociated_percent":    {percent, true, true},
+		"EfficiencyAssumption.low_percent":    {percent, true, true},
+		"EfficiencyAssumption.high_percent":   {percent, true, true},
+		"CultureDoseOrder.activity_cfu_per_g": {cells, true, true},
+		"CultureDoseOrder.target_cfu_per_g":   {cells, true, false},
+		"CultureDoseOrder.dose_g_per_kg":      {map[string]constructor{"g_per_kg": by(quantity.PartsPerMillion, 1000)}, true, false},
+		"PositiveVolume.value":                {volumes(), false, false},
+		"CellsPerGram":                        {cells, true, true},
+		"CultureDoseAnswer.water_percent":     {percent, true, true},
+		"LaterHours":                          {inHours, false, false},
+		"WaterGuide.generous_percent":         {percent, true, true},
+		"WakingGuide.low_hours":               {inHours, false, false},
+		"WakingGuide.high_hours":              {inHours, false, false},
+		"CultureSpecies.least_water_activity": {waterActivity, true, true},
+
 		"PHReading.after_hours":                     {inHours, false, false},
 		"ChamberStep.hours":                         {inHours, false, false},
 		"HoursFromStart":                            {inHours, false, false},

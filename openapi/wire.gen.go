@@ -17,6 +17,30 @@ import (
 	openapi_types "github.com/oapi-codegen/runtime/types"
 )
 
+// Defines values for AcidAnswerMakesAcid.
+const (
+	AcidAnswerMakesAcidNo        AcidAnswerMakesAcid = "no"
+	AcidAnswerMakesAcidNoCulture AcidAnswerMakesAcid = "no-culture"
+	AcidAnswerMakesAcidTakenTo   AcidAnswerMakesAcid = "taken-to"
+	AcidAnswerMakesAcidYes       AcidAnswerMakesAcid = "yes"
+)
+
+// Valid indicates whether the value is a known member of the AcidAnswerMakesAcid enum.
+func (e AcidAnswerMakesAcid) Valid() bool {
+	switch e {
+	case AcidAnswerMakesAcidNo:
+		return true
+	case AcidAnswerMakesAcidNoCulture:
+		return true
+	case AcidAnswerMakesAcidTakenTo:
+		return true
+	case AcidAnswerMakesAcidYes:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for AcidOutcome.
 const (
 	AcidOutcomeAlreadyThere AcidOutcome = "already-there"
@@ -391,12 +415,14 @@ func (e CorrectedEntryKind) Valid() bool {
 
 // Defines values for CultureKey.
 const (
+	CultureKeyDebaryomycesHansenii         CultureKey = "debaryomyces-hansenii"
 	CultureKeyKocuriaVarians               CultureKey = "kocuria-varians"
 	CultureKeyLactiplantibacillusPlantarum CultureKey = "lactiplantibacillus-plantarum"
 	CultureKeyLatilactobacillusCurvatus    CultureKey = "latilactobacillus-curvatus"
 	CultureKeyLatilactobacillusSakei       CultureKey = "latilactobacillus-sakei"
 	CultureKeyPediococcusAcidilactici      CultureKey = "pediococcus-acidilactici"
 	CultureKeyPediococcusPentosaceus       CultureKey = "pediococcus-pentosaceus"
+	CultureKeyPenicilliumNalgiovense       CultureKey = "penicillium-nalgiovense"
 	CultureKeyStaphylococcusCarnosus       CultureKey = "staphylococcus-carnosus"
 	CultureKeyStaphylococcusXylosus        CultureKey = "staphylococcus-xylosus"
 )
@@ -404,6 +430,8 @@ const (
 // Valid indicates whether the value is a known member of the CultureKey enum.
 func (e CultureKey) Valid() bool {
 	switch e {
+	case CultureKeyDebaryomycesHansenii:
+		return true
 	case CultureKeyKocuriaVarians:
 		return true
 	case CultureKeyLactiplantibacillusPlantarum:
@@ -416,9 +444,32 @@ func (e CultureKey) Valid() bool {
 		return true
 	case CultureKeyPediococcusPentosaceus:
 		return true
+	case CultureKeyPenicilliumNalgiovense:
+		return true
 	case CultureKeyStaphylococcusCarnosus:
 		return true
 	case CultureKeyStaphylococcusXylosus:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for CultureSpeciesOrganism.
+const (
+	CultureSpeciesOrganismBacterium CultureSpeciesOrganism = "bacterium"
+	CultureSpeciesOrganismMould     CultureSpeciesOrganism = "mould"
+	CultureSpeciesOrganismYeast     CultureSpeciesOrganism = "yeast"
+)
+
+// Valid indicates whether the value is a known member of the CultureSpeciesOrganism enum.
+func (e CultureSpeciesOrganism) Valid() bool {
+	switch e {
+	case CultureSpeciesOrganismBacterium:
+		return true
+	case CultureSpeciesOrganismMould:
+		return true
+	case CultureSpeciesOrganismYeast:
 		return true
 	default:
 		return false
@@ -659,6 +710,30 @@ func (e FigureUnit) Valid() bool {
 	case FigureUnitPh:
 		return true
 	case FigureUnitWaterActivity:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for FinalPHEndLimitedBy.
+const (
+	FinalPHEndLimitedByCulture       FinalPHEndLimitedBy = "culture"
+	FinalPHEndLimitedByNoAcidCulture FinalPHEndLimitedBy = "no-acid-culture"
+	FinalPHEndLimitedBySugar         FinalPHEndLimitedBy = "sugar"
+	FinalPHEndLimitedByUnknownSugar  FinalPHEndLimitedBy = "unknown-sugar"
+)
+
+// Valid indicates whether the value is a known member of the FinalPHEndLimitedBy enum.
+func (e FinalPHEndLimitedBy) Valid() bool {
+	switch e {
+	case FinalPHEndLimitedByCulture:
+		return true
+	case FinalPHEndLimitedByNoAcidCulture:
+		return true
+	case FinalPHEndLimitedBySugar:
+		return true
+	case FinalPHEndLimitedByUnknownSugar:
 		return true
 	default:
 		return false
@@ -1976,6 +2051,30 @@ func (e StuffedEntryKind) Valid() bool {
 	}
 }
 
+// Defines values for Sugar.
+const (
+	SugarDextrose Sugar = "dextrose"
+	SugarLactose  Sugar = "lactose"
+	SugarMixed    Sugar = "mixed"
+	SugarSucrose  Sugar = "sucrose"
+)
+
+// Valid indicates whether the value is a known member of the Sugar enum.
+func (e Sugar) Valid() bool {
+	switch e {
+	case SugarDextrose:
+		return true
+	case SugarLactose:
+		return true
+	case SugarMixed:
+		return true
+	case SugarSucrose:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for TemperatureUnit.
 const (
 	TemperatureUnitDegC TemperatureUnit = "degC"
@@ -2255,6 +2354,30 @@ func (e VolumeUnit) Valid() bool {
 	}
 }
 
+// Defines values for WantedAcidReach.
+const (
+	WantedAcidReachAlready  WantedAcidReach = "already"
+	WantedAcidReachCan      WantedAcidReach = "can"
+	WantedAcidReachCannot   WantedAcidReach = "cannot"
+	WantedAcidReachDoubtful WantedAcidReach = "doubtful"
+)
+
+// Valid indicates whether the value is a known member of the WantedAcidReach enum.
+func (e WantedAcidReach) Valid() bool {
+	switch e {
+	case WantedAcidReachAlready:
+		return true
+	case WantedAcidReachCan:
+		return true
+	case WantedAcidReachCannot:
+		return true
+	case WantedAcidReachDoubtful:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for WeighLineRole.
 const (
 	WeighLineRoleAccelerator      WeighLineRole = "accelerator"
@@ -2329,6 +2452,104 @@ type AcidAdvice struct {
 
 	// ReadBefore A time of the fermentation, in hours from its start and, of a log, as a moment.
 	ReadBefore *CourseTime `json:"read_before,omitempty"`
+}
+
+// AcidAmount Lactic acid, from the least to the most.
+type AcidAmount struct {
+	// HighGPerKg Grams in a kilogram.
+	HighGPerKg GramsInKilogram `json:"high_g_per_kg"`
+
+	// HighMmolPerKg Millimoles in a kilogram.
+	HighMmolPerKg MillimolesInKilogram `json:"high_mmol_per_kg"`
+
+	// LowGPerKg Grams in a kilogram.
+	LowGPerKg GramsInKilogram `json:"low_g_per_kg"`
+
+	// LowMmolPerKg Millimoles in a kilogram.
+	LowMmolPerKg MillimolesInKilogram `json:"low_mmol_per_kg"`
+}
+
+// AcidAnswer How sour it becomes, and what it takes. `final_ph` is by the chemistry, `handbook_ph` by the rule of a handbook, and
+// `either_rule_ph` goes from the lowest of both to the highest, which is the end to count on.
+type AcidAnswer struct {
+	// Assumptions What nobody measures in a small shop, from one end of what is known to the other.
+	Assumptions AcidAssumptions `json:"assumptions"`
+
+	// Batch A mass.
+	Batch Mass `json:"batch"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// EitherRulePh From the lowest to the highest pH.
+	EitherRulePh PHRange `json:"either_rule_ph"`
+
+	// FinalPh Where the acid comes to an end by the chemistry. The low end has all that makes for more acid, the high end
+	// all that makes for less.
+	FinalPh FinalPH `json:"final_ph"`
+
+	// HandbookPh From the lowest to the highest pH.
+	HandbookPh PHRange `json:"handbook_ph"`
+
+	// LacticAcid The lactic acid that the sugar and the little that meat brings of it can become. Where acid stops by itself,
+	// less is made and sugar is left. A batch of a `mixture` is the meat and the sugars alone.
+	LacticAcid LacticAcid `json:"lactic_acid"`
+
+	// LeanPercent What of the meat is not fat; it is what takes the acid up.
+	LeanPercent float64 `json:"lean_percent"`
+
+	// MakesAcid Whether a culture makes acid. `taken-to` is one whose species are not stated; `no` has only species that
+	// make none.
+	MakesAcid AcidAnswerMakesAcid `json:"makes_acid"`
+
+	// Meat A mass.
+	Meat Mass `json:"meat"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Start From the lowest to the highest pH.
+	Start PHRange `json:"start"`
+
+	// StartRead Whether the pH at the start was read, and is not that of raw meat in general.
+	StartRead bool `json:"start_read"`
+
+	// Sugars The sugars that are added, in the order of the weigh sheet.
+	Sugars []AcidSugar `json:"sugars"`
+
+	// Wanted What a pH takes, by both rules. There is no dextrose where it can not be reached with any.
+	Wanted *WantedAcid `json:"wanted,omitempty"`
+}
+
+// AcidAnswerMakesAcid Whether a culture makes acid. `taken-to` is one whose species are not stated; `no` has only species that
+// make none.
+type AcidAnswerMakesAcid string
+
+// AcidAssumptions What nobody measures in a small shop, from one end of what is known to the other.
+type AcidAssumptions struct {
+	// Buffer Acid that a kilogram of lean takes for a unit of pH.
+	Buffer BufferAssumption `json:"buffer"`
+
+	// Chemistry Where a figure is printed.
+	Chemistry Citation `json:"chemistry"`
+
+	// Efficiency Part of the sugar that becomes lactic acid.
+	Efficiency EfficiencyAssumption `json:"efficiency"`
+
+	// Handbook Where a figure is printed.
+	Handbook Citation `json:"handbook"`
+
+	// OwnSugar Glucose and glycogen that the meat brings itself.
+	OwnSugar OwnSugarAssumption `json:"own_sugar"`
+
+	// RawMeat From the lowest to the highest pH.
+	RawMeat PHAssumption `json:"raw_meat"`
+
+	// Stop From the lowest to the highest pH.
+	Stop PHAssumption `json:"stop"`
 }
 
 // AcidClock The time that counts: from `start` to the first pH at or below 5.3 that was read (`end`), or to the last
@@ -2421,6 +2642,43 @@ type AcidLimit struct {
 
 	// SurelyBeforeLimitPercent The same before `reached_if_warmer`, which holds if the thermometer reads too low by its uncertainty.
 	SurelyBeforeLimitPercent float64 `json:"surely_before_limit_percent"`
+}
+
+// AcidMixture A mixture in few figures. Exactly one of `lean_percent` and `fat_percent`.
+type AcidMixture struct {
+	// FatPercent Fat of the meat, as analysed or as the label of the trim says.
+	FatPercent *float64 `json:"fat_percent,omitempty"`
+
+	// LeanPercent What of the meat is not fat.
+	LeanPercent *float64 `json:"lean_percent,omitempty"`
+
+	// Species The species of the culture that is added; taken to make acid when not given.
+	Species []CultureKey `json:"species,omitempty"`
+
+	// Sugars The sugars that are added.
+	Sugars []SugarDose `json:"sugars"`
+}
+
+// AcidOrder What is to become sour; exactly one of `formula` and `mixture`.
+type AcidOrder struct {
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula *Formula `json:"formula,omitempty"`
+
+	// Meat A mass larger than nothing.
+	Meat *PositiveMass `json:"meat,omitempty"`
+
+	// Mixture A mixture in few figures. Exactly one of `lean_percent` and `fat_percent`.
+	Mixture *AcidMixture `json:"mixture,omitempty"`
+
+	// StartPh The pH of the mixture before it ferments, as a meter reads it. When not given, that of the parts as
+	// received, or 5.5 to 5.9.
+	StartPh *float64 `json:"start_ph,omitempty"`
+
+	// UncertaintyPh How far off `start_ph` may be, either way; taken as exact when not given.
+	UncertaintyPh *float64 `json:"uncertainty_ph,omitempty"`
+
+	// WantedPh What the acid should come to; that of the plan when not given.
+	WantedPh *float64 `json:"wanted_ph,omitempty"`
 }
 
 // AcidOutcome `projected`: the pH is reached at a time that can be told within bounds. `already-there`: a pH at or below it was
@@ -2550,6 +2808,30 @@ type AcidReading struct {
 
 	// UncertaintyPh How far off the pH may be, either way; 0.1 when not given, which is common practice.
 	UncertaintyPh *UncertaintyPH `json:"uncertainty_ph,omitempty"`
+}
+
+// AcidSugar What one addition brings.
+type AcidSugar struct {
+	// Acid Lactic acid, from the least to the most.
+	Acid AcidAmount `json:"acid"`
+
+	// HighGPerKg Grams in a kilogram.
+	HighGPerKg GramsInKilogram `json:"high_g_per_kg"`
+
+	// LowGPerKg Grams in a kilogram.
+	LowGPerKg GramsInKilogram `json:"low_g_per_kg"`
+
+	// Name What a thing is called.
+	Name ItemName `json:"name"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+
+	// Slow Whether the culture may leave it; it then counts at the low end of the pH and not at the high end.
+	Slow bool `json:"slow"`
+
+	// Sugar Which sugar; `mixed` is that of honey, syrup, wine and spices, of which only the sum is known.
+	Sugar Sugar `json:"sugar"`
 }
 
 // AddedWater The water that liquids bring, that for a culture within, and what else is mostly water. It has to dry out again.
@@ -2991,6 +3273,18 @@ type BlendedCut struct {
 	SharePercent PercentOfBlend `json:"share_percent"`
 }
 
+// BufferAssumption Acid that a kilogram of lean takes for a unit of pH.
+type BufferAssumption struct {
+	// HighMmolPerKg Millimoles in a kilogram.
+	HighMmolPerKg MillimolesInKilogram `json:"high_mmol_per_kg"`
+
+	// LowMmolPerKg Millimoles in a kilogram.
+	LowMmolPerKg MillimolesInKilogram `json:"low_mmol_per_kg"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
 // CalculationRow A way of computing.
 type CalculationRow struct {
 	// Basis What its base is.
@@ -3086,6 +3380,31 @@ type CasingsToFill struct {
 
 // Cautions What always holds, and who decides.
 type Cautions = []Text
+
+// CellGuide Living cells in a gram: of the mixture for `target` and `natural`, of the culture for `freeze_dried`, of
+// which the high end alone is known, and in a mL for `frozen`.
+type CellGuide struct {
+	// HighCFUPerG Living cells in a gram.
+	HighCFUPerG CellsPerGram `json:"high_cfu_per_g"`
+
+	// LowCFUPerG Living cells in a gram.
+	LowCFUPerG *CellsPerGram `json:"low_cfu_per_g,omitempty"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
+// CellRange From the fewest to the most living cells in a gram.
+type CellRange struct {
+	// HighCFUPerG Living cells in a gram.
+	HighCFUPerG CellsPerGram `json:"high_cfu_per_g"`
+
+	// LowCFUPerG Living cells in a gram.
+	LowCFUPerG CellsPerGram `json:"low_cfu_per_g"`
+}
+
+// CellsPerGram Living cells in a gram.
+type CellsPerGram = float64
 
 // CelsiusHeadroom What would be left if the chamber came into the next hotter class now: `edge` is where that begins, `above_edge` that
 // the edge itself is still in the cooler one. `hours` is how long the chamber may then stay there, 0 when no time is left.
@@ -3526,6 +3845,105 @@ type CultureAcid struct {
 	UntilPH53Hours float64 `json:"until_ph_5_3_hours"`
 }
 
+// CultureDoseAnswer How much culture goes in and what it comes to.
+type CultureDoseAnswer struct {
+	// Batch A mass.
+	Batch Mass `json:"batch"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Cells From the fewest to the most living cells in a gram.
+	Cells *CellRange `json:"cells,omitempty"`
+
+	// Culture The least and the most that it may be, such as of a spoonful.
+	Culture MassRange `json:"culture"`
+
+	// HighGPerKg Grams in a kilogram.
+	HighGPerKg GramsInKilogram `json:"high_g_per_kg"`
+
+	// Lag How much later the acid begins than with the low end of the target; not there where the cells are not
+	// known.
+	Lag []CultureLag `json:"lag,omitempty"`
+
+	// LowGPerKg Grams in a kilogram.
+	LowGPerKg GramsInKilogram `json:"low_g_per_kg"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// PackDose The least and the most that it may be, such as of a spoonful.
+	PackDose MassRange `json:"pack_dose"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Target From the fewest to the most living cells in a gram.
+	Target CellRange `json:"target"`
+
+	// WaterPercent The water that the culture is woken in, of the batch.
+	WaterPercent float64 `json:"water_percent"`
+}
+
+// CultureDoseOrder A batch and its culture. At most one of `amount`, `spoons`, `dose_g_per_kg` and `target_cfu_per_g`.
+type CultureDoseOrder struct {
+	// ActivityCFUPerG Living cells in a gram of the culture, by its label.
+	ActivityCFUPerG *float64 `json:"activity_cfu_per_g,omitempty"`
+
+	// Amount A mass larger than nothing.
+	Amount *PositiveMass `json:"amount,omitempty"`
+
+	// Batch A mass larger than nothing.
+	Batch PositiveMass `json:"batch"`
+
+	// DoseGPerKg Grams of the culture in a kilogram of the batch.
+	DoseGPerKg *float64 `json:"dose_g_per_kg,omitempty"`
+
+	// RehydrationWater A volume larger than nothing.
+	RehydrationWater *PositiveVolume `json:"rehydration_water,omitempty"`
+
+	// Spoons A volume larger than nothing.
+	Spoons *PositiveVolume `json:"spoons,omitempty"`
+
+	// TargetCFUPerG Living cells wanted in a gram of the batch; the usual 10^6 to 10^7 when nothing is stated.
+	TargetCFUPerG *float64 `json:"target_cfu_per_g,omitempty"`
+}
+
+// CultureDosing How cultures are dosed, woken and kept.
+type CultureDosing struct {
+	// FreezeDried Living cells in a gram: of the mixture for `target` and `natural`, of the culture for `freeze_dried`, of
+	// which the high end alone is known, and in a mL for `frozen`.
+	FreezeDried CellGuide `json:"freeze_dried"`
+
+	// Frozen Living cells in a gram: of the mixture for `target` and `natural`, of the culture for `freeze_dried`, of
+	// which the high end alone is known, and in a mL for `frozen`.
+	Frozen CellGuide `json:"frozen"`
+
+	// HalfTeaspoon What half a teaspoon of a freeze-dried culture weighs.
+	HalfTeaspoon SpoonGuide `json:"half_teaspoon"`
+
+	// Natural Living cells in a gram: of the mixture for `target` and `natural`, of the culture for `freeze_dried`, of
+	// which the high end alone is known, and in a mL for `frozen`.
+	Natural CellGuide `json:"natural"`
+
+	// Pack The usual dose of a freeze-dried culture, on the meat.
+	Pack PackDose `json:"pack"`
+
+	// Storage How cold a culture is kept at least.
+	Storage StorageGuide `json:"storage"`
+
+	// Target Living cells in a gram: of the mixture for `target` and `natural`, of the culture for `freeze_dried`, of
+	// which the high end alone is known, and in a mL for `frozen`.
+	Target CellGuide `json:"target"`
+
+	// Waking How long a culture is woken before it goes in.
+	Waking WakingGuide `json:"waking"`
+
+	// Water Water to wake a culture in: enough for a small batch, and the generous figure of a handbook for 4.5 kg,
+	// which is also given in percent of it.
+	Water WaterGuide `json:"water"`
+}
+
 // CultureFacts What the label of the culture says.
 type CultureFacts struct {
 	// ActivityCFUPerG Living cells in a gram of the culture.
@@ -3542,6 +3960,21 @@ type CultureFacts struct {
 // CultureKey A key of `/v1/reference/cultures`.
 type CultureKey string
 
+// CultureLag How much later the acid begins at one temperature; less than nothing is sooner.
+type CultureLag struct {
+	// HighHours Hours; less than nothing is sooner.
+	HighHours LaterHours `json:"high_hours"`
+
+	// LowHours Hours; less than nothing is sooner.
+	LowHours LaterHours `json:"low_hours"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
 // CultureSpecies A species, what it does, and where it grows. Where texts differ an end is a range.
 type CultureSpecies struct {
 	// Acid How a species that makes acid is taken to make it before any pH was read, at its best temperature and a usual dose:
@@ -3554,11 +3987,20 @@ type CultureSpecies struct {
 	// Best From one temperature to another; the same where texts agree.
 	Best *TemperatureRange `json:"best,omitempty"`
 
+	// GrowthSource Where a figure is printed.
+	GrowthSource *Citation `json:"growth_source,omitempty"`
+
 	// Key A key of `/v1/reference/cultures`.
 	Key CultureKey `json:"key"`
 
 	// Least From one temperature to another; the same where texts agree.
 	Least TemperatureRange `json:"least"`
+
+	// LeastPh A pH as a meter shows it.
+	LeastPh *PH `json:"least_ph,omitempty"`
+
+	// LeastWaterActivity Water activity below which it does not grow.
+	LeastWaterActivity *float64 `json:"least_water_activity,omitempty"`
 
 	// Most From one temperature to another; the same where texts agree.
 	Most TemperatureRange `json:"most"`
@@ -3569,17 +4011,32 @@ type CultureSpecies struct {
 	// Note A sentence or two, for people; the wording may change.
 	Note *Text `json:"note,omitempty"`
 
+	// Organism What it is. Bacteria make acid or colour, yeasts flavour, moulds a coat.
+	Organism *CultureSpeciesOrganism `json:"organism,omitempty"`
+
 	// ReducesNitrate Whether it turns nitrate into nitrite.
 	ReducesNitrate bool `json:"reduces_nitrate"`
 
+	// SlowSugars Sugars that many strains use slowly or not at all, as far as it is known.
+	SlowSugars []Sugar `json:"slow_sugars,omitempty"`
+
 	// Source Where a figure is printed.
 	Source Citation `json:"source"`
+
+	// Surface Whether it grows on the casing and is not mixed in.
+	Surface *bool `json:"surface,omitempty"`
 }
 
-// Cultures Species of bacteria that starter cultures are made of.
+// CultureSpeciesOrganism What it is. Bacteria make acid or colour, yeasts flavour, moulds a coat.
+type CultureSpeciesOrganism string
+
+// Cultures Species that starter cultures are made of, and how cultures are dosed.
 type Cultures struct {
 	// Cultures The species, ordered by key.
 	Cultures []CultureSpecies `json:"cultures"`
+
+	// Dosing How cultures are dosed, woken and kept.
+	Dosing *CultureDosing `json:"dosing,omitempty"`
 
 	// RulebookVersion The version of the limits that the answer was made with.
 	RulebookVersion RulebookVersion `json:"rulebook_version"`
@@ -3854,6 +4311,30 @@ type DensityFound struct {
 	MiddleKgPerM3 float64 `json:"middle_kg_per_m3"`
 }
 
+// DextroseAmount Dextrose in all, and what is missing of it beside the sugar that is there.
+type DextroseAmount struct {
+	// Mass A mass.
+	Mass Mass `json:"mass"`
+
+	// Missing A mass.
+	Missing Mass `json:"missing"`
+
+	// OnMeatGPerKg Grams in a kilogram.
+	OnMeatGPerKg GramsInKilogram `json:"on_meat_g_per_kg"`
+}
+
+// DextroseNeed Dextrose by one rule, as the monohydrate of commerce.
+type DextroseNeed struct {
+	// Least Dextrose in all, and what is missing of it beside the sugar that is there.
+	Least DextroseAmount `json:"least"`
+
+	// Most Dextrose in all, and what is missing of it beside the sugar that is there.
+	Most DextroseAmount `json:"most"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
 // Digest A SHA-256, in hexadecimal digits.
 type Digest = string
 
@@ -4010,6 +4491,18 @@ type Due struct {
 
 // DueCode What is due.
 type DueCode string
+
+// EfficiencyAssumption Part of the sugar that becomes lactic acid.
+type EfficiencyAssumption struct {
+	// HighPercent The most.
+	HighPercent float64 `json:"high_percent"`
+
+	// LowPercent The least.
+	LowPercent float64 `json:"low_percent"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
 
 // EntryFate The numbers of the entries that judged it since.
 type EntryFate struct {
@@ -4205,6 +4698,51 @@ type FigureUnit string
 
 // FigureValue How much, in the figure's unit; below zero for temperatures alone.
 type FigureValue = float64
+
+// FinalPH Where the acid comes to an end by the chemistry. The low end has all that makes for more acid, the high end
+// all that makes for less.
+type FinalPH struct {
+	// High One end of the final pH, and what it rests on. The figures are not there where nothing is computed of them.
+	High FinalPHEnd `json:"high"`
+
+	// Low One end of the final pH, and what it rests on. The figures are not there where nothing is computed of them.
+	Low FinalPHEnd `json:"low"`
+}
+
+// FinalPHEnd One end of the final pH, and what it rests on. The figures are not there where nothing is computed of them.
+type FinalPHEnd struct {
+	// Because A sentence or two, for people; the wording may change.
+	Because Text `json:"because"`
+
+	// BufferMmolPerKg Acid that a kilogram of lean takes for a unit of pH.
+	BufferMmolPerKg *float64 `json:"buffer_mmol_per_kg,omitempty"`
+
+	// EfficiencyPercent Part of the sugar that becomes lactic acid.
+	EfficiencyPercent *float64 `json:"efficiency_percent,omitempty"`
+
+	// LimitedBy What keeps it from going lower: the sugar is used up, the culture is stopped by its own acid, nothing
+	// makes acid, or sugar that is not known of.
+	LimitedBy FinalPHEndLimitedBy `json:"limited_by"`
+
+	// OwnSugarGPerKg Grams in a kilogram.
+	OwnSugarGPerKg *GramsInKilogram `json:"own_sugar_g_per_kg,omitempty"`
+
+	// Ph A pH as a meter shows it.
+	Ph PH `json:"ph"`
+
+	// StartPh A pH as a meter shows it.
+	StartPh PH `json:"start_ph"`
+
+	// SugarGPerKg Grams in a kilogram.
+	SugarGPerKg *GramsInKilogram `json:"sugar_g_per_kg,omitempty"`
+
+	// UndissociatedPercent Part of the lactic acid that gives nothing off at this pH, and so counts for nothing.
+	UndissociatedPercent *float64 `json:"undissociated_percent,omitempty"`
+}
+
+// FinalPHEndLimitedBy What keeps it from going lower: the sugar is used up, the culture is stopped by its own acid, nothing
+// makes acid, or sugar that is not known of.
+type FinalPHEndLimitedBy string
 
 // Finding The result of one rule.
 type Finding struct {
@@ -4699,6 +5237,9 @@ type FormulaVersionSummary struct {
 	Version FormulaVersionNumber `json:"version"`
 }
 
+// GramsInKilogram Grams in a kilogram.
+type GramsInKilogram = float64
+
 // GreenComposition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
 // taken as usual.
 type GreenComposition struct {
@@ -4957,7 +5498,7 @@ type Instant = time.Time
 // material's description where none was given.
 type Item = string
 
-// ItemName What a thing to buy is called.
+// ItemName What a thing is called.
 type ItemName = string
 
 // ItemPrice What a part or addition costs as it is bought. All prices are in one currency.
@@ -5020,6 +5561,22 @@ type JudgedWeighIn struct {
 	// Weight A mass.
 	Weight Mass `json:"weight"`
 }
+
+// LacticAcid The lactic acid that the sugar and the little that meat brings of it can become. Where acid stops by itself,
+// less is made and sugar is left. A batch of a `mixture` is the meat and the sugars alone.
+type LacticAcid struct {
+	// OnBatch Lactic acid, from the least to the most.
+	OnBatch AcidAmount `json:"on_batch"`
+
+	// OnLean Lactic acid, from the least to the most.
+	OnLean AcidAmount `json:"on_lean"`
+
+	// OnMeat Lactic acid, from the least to the most.
+	OnMeat AcidAmount `json:"on_meat"`
+}
+
+// LaterHours Hours; less than nothing is sooner.
+type LaterHours = float64
 
 // LedgerBody An entry as it was posted; of a `planned` one the order of the lot.
 type LedgerBody = jsontext.Value
@@ -5896,6 +6453,9 @@ type MemberChange struct {
 // Method How it was measured.
 type Method string
 
+// MillimolesInKilogram Millimoles in a kilogram.
+type MillimolesInKilogram = float64
+
 // MissedLimit A limit that the weights on the scale break, and by how much.
 type MissedLimit struct {
 	// Pointer JSON pointer to the member of the question that this is about.
@@ -6040,8 +6600,32 @@ type OrganismFindings struct {
 	Status FindingStatus `json:"status"`
 }
 
+// OwnSugarAssumption Glucose and glycogen that the meat brings itself.
+type OwnSugarAssumption struct {
+	// HighGPerKg Grams in a kilogram.
+	HighGPerKg GramsInKilogram `json:"high_g_per_kg"`
+
+	// LowGPerKg Grams in a kilogram.
+	LowGPerKg GramsInKilogram `json:"low_g_per_kg"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
 // PH A pH as a meter shows it.
 type PH = float64
+
+// PHAssumption From the lowest to the highest pH.
+type PHAssumption struct {
+	// HighPh A pH as a meter shows it.
+	HighPh PH `json:"high_ph"`
+
+	// LowPh A pH as a meter shows it.
+	LowPh PH `json:"low_ph"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
 
 // PHBand A pH as a median and three nested intervals.
 type PHBand struct {
@@ -6067,6 +6651,15 @@ type PHInterval struct {
 	Low PH `json:"low"`
 }
 
+// PHRange From the lowest to the highest pH.
+type PHRange struct {
+	// High A pH as a meter shows it.
+	High PH `json:"high"`
+
+	// Low A pH as a meter shows it.
+	Low PH `json:"low"`
+}
+
 // PHReading The pH of the sausage, 3.5 to 8.5, at a time from the start of the steps or as a moment; before the start is allowed.
 type PHReading struct {
 	// AfterHours Hours from the start of the steps.
@@ -6084,6 +6677,18 @@ type PHReading struct {
 
 // PNG The same chart as a PNG.
 type PNG = openapi_types.File
+
+// PackDose The usual dose of a freeze-dried culture, on the meat.
+type PackDose struct {
+	// HighGPerKg Grams in a kilogram.
+	HighGPerKg GramsInKilogram `json:"high_g_per_kg"`
+
+	// LowGPerKg Grams in a kilogram.
+	LowGPerKg GramsInKilogram `json:"low_g_per_kg"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
 
 // Part A meat or fat of the meat block.
 type Part struct {
@@ -6597,6 +7202,15 @@ type Pointer = string
 type PositiveMass struct {
 	// Unit Avoirdupois pounds and ounces; the rest is metric.
 	Unit MassUnit `json:"unit"`
+
+	// Value How much, in `unit`.
+	Value float64 `json:"value"`
+}
+
+// PositiveVolume A volume larger than nothing.
+type PositiveVolume struct {
+	// Unit US customary spoons, cups and fluid ounces; the rest is metric.
+	Unit VolumeUnit `json:"unit"`
 
 	// Value How much, in `unit`.
 	Value float64 `json:"value"`
@@ -7148,6 +7762,15 @@ type ShoppingOrder struct {
 // Species The chemical form that an amount is expressed as; `as-added` is the salt as weighed.
 type Species string
 
+// SpoonGuide What half a teaspoon of a freeze-dried culture weighs.
+type SpoonGuide struct {
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Weight The least and the most that it may be, such as of a spoonful.
+	Weight MassRange `json:"weight"`
+}
+
 // SpoonWeight What a level US teaspoon of it weighs, at the least and at the most.
 type SpoonWeight struct {
 	// High A mass.
@@ -7220,6 +7843,15 @@ type StockItem struct {
 
 	// Price What a mass costs.
 	Price *Price `json:"price,omitempty"`
+}
+
+// StorageGuide How cold a culture is kept at least.
+type StorageGuide struct {
+	// AtMost A temperature.
+	AtMost Temperature `json:"at_most"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
 }
 
 // StuffedEntry Pieces were stuffed, tied and weighed. A lot may be stuffed in several goes.
@@ -7347,6 +7979,21 @@ type StuffingOrder struct {
 
 	// StuffedDiameter A length.
 	StuffedDiameter *Length `json:"stuffed_diameter,omitempty"`
+}
+
+// Sugar Which sugar; `mixed` is that of honey, syrup, wine and spices, of which only the sum is known.
+type Sugar string
+
+// SugarDose One sugar, with its crystal water as it is weighed.
+type SugarDose struct {
+	// Material A key of `/v1/reference/materials`.
+	Material MaterialKey `json:"material"`
+
+	// Rate How much of an addition. Either a share (`percent`, `g_per_kg`, `mg_per_kg`) of the `base`, which is the meat
+	// when not given; or a mass or volume for a mass of meat given in `per`: `{"value": 0.25, "unit": "tsp", "per":
+	// {"value": 5, "unit": "lb"}}`. A spoon of a powder is a range, not a number: what follows from it is computed at
+	// both ends.
+	Rate Rate `json:"rate"`
 }
 
 // TargetDay When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
@@ -7772,6 +8419,57 @@ type Volume struct {
 // VolumeUnit US customary spoons, cups and fluid ounces; the rest is metric.
 type VolumeUnit string
 
+// WakingGuide How long a culture is woken before it goes in.
+type WakingGuide struct {
+	// HighHours The most.
+	HighHours float64 `json:"high_hours"`
+
+	// LowHours The least.
+	LowHours float64 `json:"low_hours"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
+// WantedAcid What a pH takes, by both rules. There is no dextrose where it can not be reached with any.
+type WantedAcid struct {
+	// Because A sentence or two, for people; the wording may change.
+	Because Text `json:"because"`
+
+	// ByHandbook Dextrose by one rule, as the monohydrate of commerce.
+	ByHandbook *DextroseNeed `json:"by_handbook,omitempty"`
+
+	// ByStoichiometry Dextrose by one rule, as the monohydrate of commerce.
+	ByStoichiometry *DextroseNeed `json:"by_stoichiometry,omitempty"`
+
+	// Ph A pH as a meter shows it.
+	Ph PH `json:"ph"`
+
+	// Reach `already` begins there, `can` with enough sugar, `doubtful` where acid stops by itself, `cannot` below
+	// that or without a culture that makes acid.
+	Reach WantedAcidReach `json:"reach"`
+}
+
+// WantedAcidReach `already` begins there, `can` with enough sugar, `doubtful` where acid stops by itself, `cannot` below
+// that or without a culture that makes acid.
+type WantedAcidReach string
+
+// WaterGuide Water to wake a culture in: enough for a small batch, and the generous figure of a handbook for 4.5 kg,
+// which is also given in percent of it.
+type WaterGuide struct {
+	// Enough A volume.
+	Enough Volume `json:"enough"`
+
+	// Generous A volume.
+	Generous Volume `json:"generous"`
+
+	// GenerousPercent The generous figure in percent of the mixture.
+	GenerousPercent float64 `json:"generous_percent"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
 // WaterLine The water that one line brings.
 type WaterLine struct {
 	// Mass A mass.
@@ -8037,6 +8735,22 @@ type GetProblemTypeParams struct {
 
 // ProjectDryDownParams defines parameters for ProjectDryDown.
 type ProjectDryDownParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
+// EstimateAcidParams defines parameters for EstimateAcid.
+type EstimateAcidParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
+// DoseCultureParams defines parameters for DoseCulture.
+type DoseCultureParams struct {
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
 	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
 	// scale that the rule is printed in.
@@ -8343,6 +9057,12 @@ type ListRulebooksParams struct {
 // ProjectDryDownJSONRequestBody defines body for ProjectDryDown for application/json ContentType.
 type ProjectDryDownJSONRequestBody = DryDownOrder
 
+// EstimateAcidJSONRequestBody defines body for EstimateAcid for application/json ContentType.
+type EstimateAcidJSONRequestBody = AcidOrder
+
+// DoseCultureJSONRequestBody defines body for DoseCulture for application/json ContentType.
+type DoseCultureJSONRequestBody = CultureDoseOrder
+
 // CheckDegreeHoursJSONRequestBody defines body for CheckDegreeHours for application/json ContentType.
 type CheckDegreeHoursJSONRequestBody = DegreeHoursOrder
 
@@ -8411,6 +9131,12 @@ type ServerInterface interface {
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx echo.Context, params ProjectDryDownParams) error
+	// EstimateAcid Estimate how sour it becomes, and how much dextrose a pH takes
+	// (POST /v1/fermentation/acid)
+	EstimateAcid(ctx echo.Context, params EstimateAcidParams) error
+	// DoseCulture Work out how much culture goes in, and what a dose comes to
+	// (POST /v1/fermentation/culture-dose)
+	DoseCulture(ctx echo.Context, params DoseCultureParams) error
 	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
 	// (POST /v1/fermentation/degree-hours)
 	CheckDegreeHours(ctx echo.Context, params CheckDegreeHoursParams) error
@@ -8731,6 +9457,42 @@ func (w *ServerInterfaceWrapper) ProjectDryDown(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ProjectDryDown(ctx, params)
+	return err
+}
+
+// EstimateAcid converts echo context to params.
+func (w *ServerInterfaceWrapper) EstimateAcid(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params EstimateAcidParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.EstimateAcid(ctx, params)
+	return err
+}
+
+// DoseCulture converts echo context to params.
+func (w *ServerInterfaceWrapper) DoseCulture(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params DoseCultureParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.DoseCulture(ctx, params)
 	return err
 }
 
@@ -9857,6 +10619,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/fermentation/projection", wrapper.ProjectFermentation, options.OperationMiddlewares["projectFermentation"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/degree-hours", wrapper.CheckDegreeHours, options.OperationMiddlewares["checkDegreeHours"]...)
 	router.GET(options.BaseURL+"/v1/fermentation/longest-time", wrapper.GetLongestTime, options.OperationMiddlewares["getLongestTime"]...)
+	router.POST(options.BaseURL+"/v1/fermentation/acid", wrapper.EstimateAcid, options.OperationMiddlewares["estimateAcid"]...)
+	router.POST(options.BaseURL+"/v1/fermentation/culture-dose", wrapper.DoseCulture, options.OperationMiddlewares["doseCulture"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
 	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
@@ -10492,6 +11256,114 @@ type ProjectDryDowndefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response ProjectDryDowndefaultApplicationProblemPlusJSONResponse) VisitProjectDryDownResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type EstimateAcidRequestObject struct {
+	Params EstimateAcidParams
+	Body   *EstimateAcidJSONRequestBody
+}
+
+type EstimateAcidResponseObject interface {
+	VisitEstimateAcidResponse(w http.ResponseWriter) error
+}
+
+type EstimateAcid200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type EstimateAcid200JSONResponse struct {
+	Body    AcidAnswer
+	Headers EstimateAcid200ResponseHeaders
+}
+
+func (response EstimateAcid200JSONResponse) VisitEstimateAcidResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type EstimateAciddefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response EstimateAciddefaultApplicationProblemPlusJSONResponse) VisitEstimateAcidResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DoseCultureRequestObject struct {
+	Params DoseCultureParams
+	Body   *DoseCultureJSONRequestBody
+}
+
+type DoseCultureResponseObject interface {
+	VisitDoseCultureResponse(w http.ResponseWriter) error
+}
+
+type DoseCulture200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type DoseCulture200JSONResponse struct {
+	Body    CultureDoseAnswer
+	Headers DoseCulture200ResponseHeaders
+}
+
+func (response DoseCulture200JSONResponse) VisitDoseCultureResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DoseCulturedefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response DoseCulturedefaultApplicationProblemPlusJSONResponse) VisitDoseCultureResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -12951,6 +13823,12 @@ type StrictServerInterface interface {
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx context.Context, request ProjectDryDownRequestObject) (ProjectDryDownResponseObject, error)
+	// EstimateAcid Estimate how sour it becomes, and how much dextrose a pH takes
+	// (POST /v1/fermentation/acid)
+	EstimateAcid(ctx context.Context, request EstimateAcidRequestObject) (EstimateAcidResponseObject, error)
+	// DoseCulture Work out how much culture goes in, and what a dose comes to
+	// (POST /v1/fermentation/culture-dose)
+	DoseCulture(ctx context.Context, request DoseCultureRequestObject) (DoseCultureResponseObject, error)
 	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
 	// (POST /v1/fermentation/degree-hours)
 	CheckDegreeHours(ctx context.Context, request CheckDegreeHoursRequestObject) (CheckDegreeHoursResponseObject, error)
@@ -13303,6 +14181,102 @@ func (sh *strictHandler) ProjectDryDown(ctx echo.Context, params ProjectDryDownP
 		return err
 	} else if validResponse, ok := response.(ProjectDryDownResponseObject); ok {
 		return validResponse.VisitProjectDryDownResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// EstimateAcid operation middleware
+func (sh *strictHandler) EstimateAcid(ctx echo.Context, params EstimateAcidParams) error {
+	var request EstimateAcidRequestObject
+
+	request.Params = params
+
+	var body EstimateAcidJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EstimateAcid(ctx.Request().Context(), request.(EstimateAcidRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EstimateAcid")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(EstimateAcidResponseObject); ok {
+		return validResponse.VisitEstimateAcidResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// DoseCulture operation middleware
+func (sh *strictHandler) DoseCulture(ctx echo.Context, params DoseCultureParams) error {
+	var request DoseCultureRequestObject
+
+	request.Params = params
+
+	var body DoseCultureJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.DoseCulture(ctx.Request().Context(), request.(DoseCultureRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "DoseCulture")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(DoseCultureResponseObject); ok {
+		return validResponse.VisitDoseCultureResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

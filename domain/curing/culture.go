@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"greenweight/domain/acidity"
 	"greenweight/domain/fault"
 	"greenweight/domain/finding"
 	"greenweight/domain/formula"
@@ -15,7 +16,7 @@ import (
 // acidifies reports whether a culture of the formula may make acid: one does of
 // which no species is stated.
 func (q question) acidifies() bool {
-	return q.anyCulture(func(s rulebook.CultureSpecies) bool { return s.Acidifies }, true)
+	return acidity.SournessOf(&q.sheet).Sours()
 }
 
 // anyCulture reports whether a species of a culture is what is wanted; a culture

@@ -363,11 +363,12 @@ func TestCulturesAndTheirWork(t *testing.T) {
 }
 
 // The least sugar for pH 4.6, by hand: fat of the meat known, so with 1 - fat of
-// lean (5.5 - 4.6) x 45 x lean / (11.1013 x 0.95) - 2 g/kg.
+// lean (5.5 - 4.6) x 45 x lean x (1 + 10^(3.86 - 4.6)) / (11.1013 x 0.95) - 2 g/kg:
+// at pH 4.6 lactic acid keeps 0.182 of its proton for each one given off.
 func TestTheLeastSugarIsChemistry(t *testing.T) {
 	t.Parallel()
 	fat, _ := mat("pork-shoulder-whole-lean-and-fat").Composition.Fat.Get()
-	least := (5.5-4.6)*45*(1-fat.Float())/(11.1013*0.95) - 2
+	least := (5.5-4.6)*45*(1-fat.Float())*1.18197/(11.1013*0.95) - 2
 	for _, c := range []struct {
 		grams float64
 		want  finding.Status
