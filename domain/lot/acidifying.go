@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"greenweight/domain/acidification"
+	"greenweight/domain/acidity"
 	"greenweight/domain/fault"
 	"greenweight/domain/fermentation"
 	"greenweight/domain/finding"
@@ -28,7 +29,8 @@ type Acidification struct {
 // those behind it come as planned, and the last of them lasts. Until two
 // temperatures were read the plan stands in for them, from the stuffing on. The
 // cultures are those of the formula: where one has no species stated, none is
-// known. Of several pieces the thickest counts.
+// known. Its sugar and lean say how far the acid can go, where that can be told. Of
+// several pieces the thickest counts.
 //
 // It reports the faults of Fermentation; no-temperatures only where no step with
 // a temperature is planned either.
@@ -61,6 +63,9 @@ func (s State) Acidification() (Acidification, error) {
 	a.Order.Diameter = s.thickest()
 	if wanted := s.Planned.Formula.Plan.WantedPH; wanted != nil {
 		a.Order.Target = *wanted
+	}
+	if sour, err := acidity.Estimate(acidity.Order{Formula: s.Planned.Formula}); err == nil && sour.Sours.Sours() {
+		a.Order.Floor = material.Is(sour.Final.Range())
 	}
 	return a, nil
 }

@@ -11,6 +11,7 @@ import (
 	"greenweight/domain/fermentation"
 	"greenweight/domain/formula"
 	"greenweight/domain/lot"
+	"greenweight/domain/material"
 	"greenweight/domain/quantity"
 	"greenweight/domain/quantity/quantitytest"
 	"greenweight/domain/rulebook"
@@ -102,6 +103,36 @@ func TestAcidificationAsksFromTheRecord(t *testing.T) {
 				t.Errorf("what is asked can't be answered: %v", err)
 			}
 		})
+	}
+}
+
+// With no sugar but what the meat brings the acid can't go far, and with enough the
+// culture stops it. By hand for 1 kg of 80 % shoulder and 20 % fat: at most 2 g/kg of
+// the meat's own, 2 x 11.10 x 0.95 = 21.1 mmol, against 45 x lean; at least 0.5 x 11.10
+// x 0.8 = 4.4 mmol against 60 x lean. So the high end is within 0.2 of the 5.9 that
+// raw meat may begin at.
+func TestAcidificationKnowsTheSugar(t *testing.T) {
+	t.Parallel()
+	sakei := species(t, "latilactobacillus-sakei")
+	floor := func(dextrose float64) quantity.Between[quantity.PH] {
+		sugar, _ := material.ByKey("dextrose-anhydrous")
+		open := changed(func(f *formula.Formula) {
+			f.Additions = append(f.Additions,
+				formula.Addition{Name: "culture", Role: formula.Culture, Species: sakei, Rate: formula.ShareOfMeat(quantity.MustRatio(0.0002))},
+				formula.Addition{Name: "dextrose", Role: formula.Sugar, Material: &sugar, Rate: formula.ShareOfMeat(quantity.MustRatio(dextrose))})
+		})
+		q, err := keep(t, with([]lot.Told{open}, append(begun()[1:], told(5, airAt(24)), told(17, airAt(24)))...)...).record.State().Acidification()
+		if err != nil {
+			t.Fatal(err)
+		}
+		f, known := q.Order.Floor.Get()
+		if !known {
+			t.Fatal("the floor is not known")
+		}
+		return f
+	}
+	if none, plenty := floor(0), floor(0.01); none.High.Float() < 5.7 || plenty.High.Float() > 4.81 || plenty.Low.Float() < 4.49 {
+		t.Errorf("got %v without and %v with dextrose", none, plenty)
 	}
 }
 
