@@ -29,7 +29,7 @@ type Acidification struct {
 // those behind it come as planned, and the last of them lasts. Until two
 // temperatures were read the plan stands in for them, from the stuffing on. The
 // cultures are those of the formula: where one has no species stated, none is
-// known. Its sugar and lean say how far the acid can go, where that can be told. Of
+// known. Its sugar and lean say how far the acid can go by either rule, where that can be told. Of
 // several pieces the thickest counts.
 //
 // It reports the faults of Fermentation; no-temperatures only where no step with
@@ -65,7 +65,7 @@ func (s State) Acidification() (Acidification, error) {
 		a.Order.Target = *wanted
 	}
 	if sour, err := acidity.Estimate(acidity.Order{Formula: s.Planned.Formula}); err == nil && sour.Sours.Sours() {
-		a.Order.Floor = material.Is(sour.Final.Range())
+		a.Order.Floor = material.Is(sour.EitherRule())
 	}
 	return a, nil
 }
