@@ -108,11 +108,11 @@ func numbers() map[string]numberOf {
 		"BindingLimit.deviation_percent":       {ratio, false, false},
 		"BlendAnswer.deviation_percent":        {percent, true, true},
 
-		"Length.value":                              {perUnit(lengthPerUnit), false, false},
-		"Temperature.value":                         {perUnit(temperaturePerUnit), false, false},
-		"TemperatureDifference.value":               {perUnit(differencePerUnit), false, false},
-		"PH":                                        {ph, true, true},
-		"PHReading.uncertainty_ph":                  {ph, true, false},
+		"Length.value":                {perUnit(lengthPerUnit), false, false},
+		"Temperature.value":           {perUnit(temperaturePerUnit), false, false},
+		"TemperatureDifference.value": {perUnit(differencePerUnit), false, false},
+		"PH":                          {ph, true, true},
+		"PHReading.uncertainty_ph":    {ph, true, false},
 
 		"AcidOrder.start_ph":                  {ph, false, false},
 		"AcidOrder.uncertainty_ph":            {ph, true, false},

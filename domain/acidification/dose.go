@@ -196,11 +196,10 @@ func (d *Dose) note(code string, member fault.Path, from source.Citation, format
 func (d *Dose) remark(o DoseOrder) {
 	guide := rulebook.Dosing()
 	natural := guide.Natural
-	switch {
-	case d.Cells == nil:
+	if d.Cells == nil {
 		d.note("activity-unknown", fault.At("activity_cfu_per_g"), guide.FreezeDried.Source,
 			"how many living cells a gram of the culture has is not stated, so the cells in the batch are not known; freeze-dried cultures have up to %s", guide.FreezeDried.High)
-	default:
+	} else {
 		d.note("age-unknown", fault.At("activity_cfu_per_g"), source.Citation{},
 			"the cells are those that the label counted; how many still live after months, or after a warm journey, is not known")
 	}
@@ -222,8 +221,8 @@ func (d *Dose) remark(o DoseOrder) {
 	if d.Culture.Low.Less(quantity.MustGrams(1)) {
 		d.note("small-weight", nil, source.Citation{}, "it takes a scale of 0.01 g, or a larger batch")
 	}
-	d.note("wake", nil, guide.Waking.Source, "wake a freeze-dried culture for %.0f to %.0f minutes in water without chlorine, distilled or boiled and cooled; %s is enough for a small batch",
-		guide.Waking.Low.Minutes(), guide.Waking.High.Minutes(), "a tablespoon")
+	d.note("wake", nil, guide.Waking.Source, "wake a freeze-dried culture for %.0f to %.0f minutes in water without chlorine, distilled or boiled and cooled; a tablespoon is enough for a small batch",
+		guide.Waking.Low.Minutes(), guide.Waking.High.Minutes())
 	d.note("not-with-the-cure", nil, guide.Waking.Source, "it may go in dry with the spices, never with the cure: nitrite and salt undiluted kill it")
 	if most := guide.MostWater; most.High.Float() < d.Water.Float() {
 		d.note("much-water", fault.At("rehydration_water"), most.Source, "%.3g percent of added water is more than the %.3g of the handbook's generous figure, and has to be dried off again",

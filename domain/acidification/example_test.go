@@ -19,7 +19,8 @@ func ExampleNeedFor() {
 
 // What does 2 g/kg of dextrose do to it? The high end by hand: 2.5 x 11.10 x 0.8 =
 // 22.2 mmol/kg against 45, so 0.493 of a unit less the 3.4 percent that stays
-// whole.
+// whole. The low end: 4 x 11.10 x 0.95 = 42.19, and 33.75 x (5.8 - 4.706) x (1 +
+// 10^(3.86 - 4.706)) = 42.19.
 func ExampleFinalPH() {
 	f, err := acidification.FinalPH(acidification.Ground{
 		Sugar: quantity.Exactly(quantity.MustPPM(2000)), Lean: quantity.MustPercent(75), Start: quantity.Exactly(quantity.MustPH(5.8)), Sour: true,
@@ -29,5 +30,5 @@ func ExampleFinalPH() {
 		return
 	}
 	fmt.Printf("%.2f to %.2f\n", f.Low.PH.Float(), f.High.PH.Float())
-	// Output: 4.64 to 5.32
+	// Output: 4.71 to 5.32
 }
