@@ -31,8 +31,8 @@ type Dose struct {
 	Cells   *quantity.Between[quantity.CellCount]
 	Target  quantity.Between[quantity.CellCount]
 	Pack    quantity.Between[quantity.Mass] // the usual dose on a pack, for a batch that is taken to be meat
-	Lag     *Lag
-	Water   quantity.Fraction // that wakes it, of the batch
+	Lag     *Lag                            // nil where the cells are not known, or fewer than meat brings of itself
+	Water   quantity.Fraction               // that wakes it, of the batch
 	Notes   []finding.Note
 }
 
@@ -179,7 +179,7 @@ func (d *Dose) count(o DoseOrder) error {
 		return err
 	}
 	d.Cells = &cells
-	if cells.Low.CFUPerGram() > 0 {
+	if natural := rulebook.Dosing().Natural.Low; cells.Low.CFUPerGram() >= natural.CFUPerGram() {
 		lag := func(g growth) quantity.Between[time.Duration] {
 			return quantity.Between[time.Duration]{Low: g.later(cells.High, d.Target.Low), High: g.later(cells.Low, d.Target.Low)}
 		}
@@ -202,6 +202,10 @@ func (d *Dose) remark(o DoseOrder) {
 	} else {
 		d.note("age-unknown", fault.At("activity_cfu_per_g"), source.Citation{},
 			"the cells are those that the label counted; how many still live after months, or after a warm journey, is not known")
+	}
+	if d.Cells != nil && d.Lag == nil {
+		d.note("fewer-than-natural", nil, natural.Source, "%s is less than the %s to %s that meat brings of itself: when acid comes is left to chance, and no delay is computed",
+			d.Cells.Low, natural.Low, natural.High)
 	}
 	if d.Cells != nil && d.Cells.Low.CFUPerGram() < guide.Target.Low.CFUPerGram() {
 		d.note("underdose", nil, guide.Target.Source, "%s is less than the usual %s: the acid begins later, and what else is in the meat, %s to %s of lactic acid bacteria alone, has that long",
