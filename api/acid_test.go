@@ -1,8 +1,10 @@
 package api
 
 import (
+	"fmt"
 	"math"
 	"net/http"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -216,4 +218,39 @@ func TestAcidFaults(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Orders at the ends of what the contract allows have an answer that keeps the
+// contract, or a problem: never an error of ours.
+func TestExtremeAcid(t *testing.T) {
+	t.Parallel()
+	client := testClient(t)
+	post := func(path, body string) {
+		t.Helper()
+		if a := client.Post(t, path, []byte(body)); a.Status != http.StatusOK && a.Status != http.StatusUnprocessableEntity {
+			t.Errorf("status %d for %.300s: %s", a.Status, body, a.Body)
+		}
+	}
+	for _, mass := range []string{`{"value":1e6,"unit":"kg"}`, `{"value":1e-6,"unit":"mg"}`} {
+		for _, rate := range []string{`{"value":9999,"unit":"g_per_kg"}`, `{"value":1e-6,"unit":"mg_per_kg"}`, `{"value":89,"unit":"percent","base":"batch"}`, `{"value":1e-6,"unit":"tsp","per":{"value":1e6,"unit":"kg"}}`} {
+			for _, meat := range []string{`"lean_percent":1`, `"lean_percent":100`, `"fat_percent":99`} {
+				for _, start := range []string{``, `,"start_ph":4.5,"uncertainty_ph":1`, `,"start_ph":7.5,"uncertainty_ph":1`} {
+					for _, wanted := range []string{`4`, `6`} {
+						post(pathAcid, `{"mixture":{`+meat+`,"sugars":[{"material":"lactose-monohydrate","rate":`+rate+`}]},"meat":`+mass+start+`,"wanted_ph":`+wanted+`}`)
+					}
+				}
+			}
+		}
+		for _, dose := range []string{``, `,"amount":{"value":1e-6,"unit":"mg"}`, `,"spoons":{"value":1e-6,"unit":"mL"}`, `,"dose_g_per_kg":500`, `,"dose_g_per_kg":1e-300`} {
+			for _, activity := range []string{``, `,"activity_cfu_per_g":1e13`, `,"activity_cfu_per_g":1e-300`} {
+				post(pathCultureDose, `{"batch":`+mass+dose+activity+`,"rehydration_water":{"value":1e-6,"unit":"mL"}}`)
+			}
+		}
+	}
+	spoon := `{"role":"sugar","name":"%d","material":"lactose-monohydrate","rate":{"value":1,"unit":"tsp","per":{"value":5,"unit":"kg"}}}`
+	var many []string
+	for i := range 100 {
+		many = append(many, fmt.Sprintf(spoon, i))
+	}
+	post(pathAcid, `{"formula":{"name":"Test (invented)","product":"dry-sausage","parts":[{"material":"pork-leg-lean-only","share_percent":100}],"additions":[`+strings.Join(many, ",")+`]}}`)
 }

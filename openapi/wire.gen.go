@@ -3863,7 +3863,7 @@ type CultureDoseAnswer struct {
 	HighGPerKg GramsInKilogram `json:"high_g_per_kg"`
 
 	// Lag How much later the acid begins than with the low end of the target; not there where the cells are not
-	// known.
+	// known, or fewer than meat brings of itself.
 	Lag []CultureLag `json:"lag,omitempty"`
 
 	// LowGPerKg Grams in a kilogram.

@@ -114,8 +114,9 @@ func Estimate(o Order) (Answer, error) {
 	if o.Meat.IsZero() {
 		o.Meat = quantity.MustGrams(1000)
 	}
+	const fine = 1e-13 // of the meat: nothing is rounded that anybody sees, and no count of divisions overflows
 	s, err := formula.Scale(formula.Order{
-		Formula: o.Formula, Amount: formula.Amount{Meat: o.Meat}, Scale: formula.Divisions{{Division: quantity.MustGrams(1e-11)}},
+		Formula: o.Formula, Amount: formula.Amount{Meat: o.Meat}, Scale: formula.Divisions{{Division: o.Meat.Times(quantity.MustRatio(fine))}},
 	})
 	if err != nil {
 		return Answer{}, err
@@ -345,6 +346,11 @@ func (a *Answer) note(code string, member fault.Path, from source.Citation, form
 	a.Notes = append(a.Notes, finding.Note{Code: code, Member: member, Text: fmt.Sprintf(format, args...), Source: from, AsWritten: true})
 }
 
+// slow reports whether a member brings a sugar that may be left.
+func (a *Answer) slow(member fault.Path) bool {
+	return slices.ContainsFunc(a.Sugars, func(l SugarLine) bool { return l.Slow && slices.Equal(l.Member, member) })
+}
+
 // remark says what the figures do not count.
 func (a *Answer) remark(s *formula.Sheet) {
 	from := Sources()
@@ -373,7 +379,7 @@ func (a *Answer) remark(s *formula.Sheet) {
 		case l.Addition == nil || l.Range.High.IsZero():
 		case l.Role == formula.Acidulant || l.Addition.Material != nil && l.Addition.Material.Key == "glucono-delta-lactone":
 			a.note("acidulant-not-counted", l.Member, source.Citation{}, "%s is acid that no culture makes; it takes the pH down further and is not counted", l.Name)
-		case l.Spooned() && l.Role == formula.Sugar:
+		case l.Spooned() && l.Role == formula.Sugar && !a.slow(l.Member): // a note for each addition at most
 			a.note("spooned", l.Member, l.SpoonSource(), "%s by the spoon weighs from %s to %s: both ends are counted", l.Name, l.Range.Low, l.Range.High)
 		}
 	}

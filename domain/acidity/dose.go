@@ -31,8 +31,8 @@ type Dose struct {
 	Cells   *quantity.Between[quantity.CellCount]
 	Target  quantity.Between[quantity.CellCount]
 	Pack    quantity.Between[quantity.Mass] // the usual dose on a pack, for a batch that is taken to be meat
-	Lag     *Lag
-	Water   quantity.Fraction // that wakes it, of the batch
+	Lag     *Lag                            // nil where the cells are not known, or fewer than meat brings of itself
+	Water   quantity.Fraction               // that wakes it, of the batch
 	Notes   []finding.Note
 }
 
@@ -179,7 +179,7 @@ func (d *Dose) count(o DoseOrder) error {
 		return err
 	}
 	d.Cells = &cells
-	if cells.Low.CFUPerGram() > 0 {
+	if natural := rulebook.Dosing().Natural.Low; cells.Low.CFUPerGram() >= natural.CFUPerGram() {
 		lag := func(g growth) quantity.Between[time.Duration] {
 			return quantity.Between[time.Duration]{Low: g.later(cells.High, d.Target.Low), High: g.later(cells.Low, d.Target.Low)}
 		}
@@ -196,13 +196,16 @@ func (d *Dose) note(code string, member fault.Path, from source.Citation, format
 func (d *Dose) remark(o DoseOrder) {
 	guide := rulebook.Dosing()
 	natural := guide.Natural
-	switch {
-	case d.Cells == nil:
+	if d.Cells == nil {
 		d.note("activity-unknown", fault.At("activity_cfu_per_g"), guide.FreezeDried.Source,
 			"how many living cells a gram of the culture has is not stated, so the cells in the batch are not known; freeze-dried cultures have up to %s", guide.FreezeDried.High)
-	default:
+	} else {
 		d.note("age-unknown", fault.At("activity_cfu_per_g"), source.Citation{},
 			"the cells are those that the label counted; how many still live after months, or after a warm journey, is not known")
+	}
+	if d.Cells != nil && d.Lag == nil {
+		d.note("fewer-than-natural", nil, natural.Source, "%s is less than the %s to %s that meat brings of itself: when acid comes is left to chance, and no delay is computed",
+			d.Cells.Low, natural.Low, natural.High)
 	}
 	if d.Cells != nil && d.Cells.Low.CFUPerGram() < guide.Target.Low.CFUPerGram() {
 		d.note("underdose", nil, guide.Target.Source, "%s is less than the usual %s: the acid begins later, and what else is in the meat, %s to %s of lactic acid bacteria alone, has that long",
@@ -222,8 +225,8 @@ func (d *Dose) remark(o DoseOrder) {
 	if d.Culture.Low.Less(quantity.MustGrams(1)) {
 		d.note("small-weight", nil, source.Citation{}, "it takes a scale of 0.01 g, or a larger batch")
 	}
-	d.note("wake", nil, guide.Waking.Source, "wake a freeze-dried culture for %.0f to %.0f minutes in water without chlorine, distilled or boiled and cooled; %s is enough for a small batch",
-		guide.Waking.Low.Minutes(), guide.Waking.High.Minutes(), "a tablespoon")
+	d.note("wake", nil, guide.Waking.Source, "wake a freeze-dried culture for %.0f to %.0f minutes in water without chlorine, distilled or boiled and cooled; a tablespoon is enough for a small batch",
+		guide.Waking.Low.Minutes(), guide.Waking.High.Minutes())
 	d.note("not-with-the-cure", nil, guide.Waking.Source, "it may go in dry with the spices, never with the cure: nitrite and salt undiluted kill it")
 	if most := guide.MostWater; most.High.Float() < d.Water.Float() {
 		d.note("much-water", fault.At("rehydration_water"), most.Source, "%.3g percent of added water is more than the %.3g of the handbook's generous figure, and has to be dried off again",

@@ -51,6 +51,11 @@ func TestFewerCellsAreLater(t *testing.T) {
 	if !told(d, "underdose") || !told(d, "age-unknown") || told(d, "overdose") {
 		t.Errorf("notes are %+v", d.Notes)
 	}
+	// 10^6 CFU/g come to 100 in a gram of the batch, and meat brings 1000.
+	order.Activity = quantity.MustCFUPerGram(1e6)
+	if d = dose(t, order); d.Lag != nil || !told(d, "fewer-than-natural") {
+		t.Errorf("a delay of next to no cells: %+v", d)
+	}
 	order.Activity = quantity.MustCFUPerGram(1e12)
 	d = dose(t, order)
 	near(t, "sooner", -2*3.5424, d.Lag.Warm.Low.Hours(), 0.001)

@@ -1,4 +1,6 @@
-// Package acidification answers how sour a sausage becomes, and by when.
+// Package acidity answers how sour a sausage becomes, how much sugar a pH takes, and
+// how much culture goes in. By when the acid comes is the matter of package
+// acidification.
 package acidity
 
 import (

@@ -337,6 +337,9 @@ func TestCulturesAndTheirWork(t *testing.T) {
 
 		{"species that make no acid need no sugar", cured(both, per(2, 1000), culture(xylosus)), "sugar-for-acid", finding.NotApplicable},
 		{"and reach no pH", wanting(cured(both, per(2, 1000), culture(xylosus), dextrose(8)), 5.2), "sugar-for-wanted-ph", finding.NotMet},
+		{"nor do a yeast and a mould", wanting(cured(both, per(2, 1000), culture("debaryomyces-hansenii", "penicillium-nalgiovense"), dextrose(8)), 5.2), "sugar-for-wanted-ph", finding.NotMet},
+		{"which need no sugar", cured(both, per(2, 1000), culture("debaryomyces-hansenii")), "sugar-for-acid", finding.NotApplicable},
+		{"and reduce no nitrate", plan(cured(nitrate, per(1, 1000), culture("debaryomyces-hansenii")), 20, 30), "nitrate-reduction", finding.NotMet},
 		// (5.9 - 5.2) x 10 = 7 g/kg by the handbook's rule.
 		{"the handbook's sugar", wanting(cured(both, per(2, 1000), culture(sakei), dextrose(7)), 5.2), "sugar-for-wanted-ph", finding.Met},
 		{"less than that", wanting(cured(both, per(2, 1000), culture(sakei), dextrose(6.9)), 5.2), "sugar-for-wanted-ph", finding.Near},
