@@ -168,7 +168,7 @@ func (out *Projection) remark(o Order, t *teller) {
 			"With fewer than two readings that count every time is the one before any reading, of cultures and temperatures alone: read the pH, twice a day or more often.")
 	}
 	switch {
-	case o.Spontaneous:
+	case o.wild():
 		note("spontaneous", fault.At("spontaneous"), wildHabit.Source,
 			"Without a culture acid comes late and often not at all: of three lots that were published in full one came to 5.3, after a week.")
 	case !t.prior.known:

@@ -392,6 +392,16 @@ func TestTheSameSaidTwice(t *testing.T) {
 	}
 }
 
+// A culture that makes no acid is none here.
+func TestACultureWithoutAcidIsNone(t *testing.T) {
+	t.Parallel()
+	none := acidification.Order{Ahead: held(20, 24), Spontaneous: true}
+	colour := acidification.Order{Ahead: held(20, 24), Cultures: species(t, "staphylococcus-xylosus")}
+	if want, got := project(t, none).To[0].NotReached, project(t, colour).To[0].NotReached; want != got {
+		t.Errorf("not reached with a probability of %v, want %v", got, want)
+	}
+}
+
 // A lower floor that is known makes the pH surer, a higher one less likely.
 func TestAFloorThatIsKnown(t *testing.T) {
 	t.Parallel()
