@@ -241,6 +241,18 @@ func TestDoubtfulReadings(t *testing.T) {
 	}
 }
 
+// A strip beside it, off by half a unit, saves no reading that is 0.85 above the
+// one before and 0.95 above the strip.
+func TestAStripSavesNoSlip(t *testing.T) {
+	t.Parallel()
+	readings := read(0, 5.85, 30, 6.7, 40, 5.75)
+	readings[2].Within = quantity.Between[quantity.PH]{Low: quantity.MustPH(5.25), High: quantity.MustPH(6.25)}
+	p := project(t, acidification.Order{Course: fermentation.Course{Steps: held(22, 40), PHReadings: readings}})
+	if got := p.Readings[1].Doubt; got != acidification.DoubtOffCourse {
+		t.Errorf("want it off course, got %q", got)
+	}
+}
+
 // A strip says less than a meter: the same readings leave a wider band.
 func TestAStripSaysLess(t *testing.T) {
 	t.Parallel()
