@@ -2441,8 +2441,8 @@ func (e WeighedEntryKind) Valid() bool {
 	}
 }
 
-// AcidAdvice When to read the pH, before when 5.3 must have been read, and for when to plan the move to drying: by then the pH is
-// there in 19 of 20 of the cases in which it comes. What does not come is absent.
+// AcidAdvice When to read the pH, before when 5.3 must have been read, and for when to plan the move to drying: at the first the pH
+// is there in half, and by the last in 19 of 20, of the cases in which it comes. What does not come is absent.
 type AcidAdvice struct {
 	// Dry A time of the fermentation, in hours from its start and, of a log, as a moment.
 	Dry *CourseTime `json:"dry,omitempty"`
@@ -2703,8 +2703,8 @@ type AcidPoint struct {
 
 // AcidProjectionAnswer When the pH is reached, and how far that may be wrong.
 type AcidProjectionAnswer struct {
-	// Advice When to read the pH, before when 5.3 must have been read, and for when to plan the move to drying: by then the pH is
-	// there in 19 of 20 of the cases in which it comes. What does not come is absent.
+	// Advice When to read the pH, before when 5.3 must have been read, and for when to plan the move to drying: at the first the pH
+	// is there in half, and by the last in 19 of 20, of the cases in which it comes. What does not come is absent.
 	Advice *AcidAdvice `json:"advice,omitempty"`
 
 	// Cautions What always holds, and who decides.

@@ -16,8 +16,8 @@
 //	    and 0 where the culture does not grow; T: temperature in the core
 //
 // Before any reading the four numbers are spread about what culture, dose and
-// temperature say; each reading of the pH weighs a fixed set of them anew
-// (Bayes). What is left between the best curve and the readings is taken as
+// temperature say; each reading of the pH weighs a set of them anew (Bayes), the
+// same set for the same question. What is left between the best curve and the readings is taken as
 // lasting for some time, and the time that is still to come as off by a part of
 // itself. That the floor may lie above 5.3 is part of it: that the pH does not
 // come is an answer.

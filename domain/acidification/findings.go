@@ -34,7 +34,7 @@ func Sources() []source.Citation {
 
 // Advice is when to read the pH and when to go on, from the start.
 type Advice struct {
-	Read time.Duration // when 5.3 is as likely there as not, or at the latest at By; Never when no time is likely
+	Read time.Duration // when 5.3 is there in half of the cases in which it comes, or at the latest at By; Never when it hardly does
 	By   time.Duration // a pH must have been read before: the first limit that counts, with the thermometer too low; Never when there is none
 	Dry  time.Duration // for when to plan the move to drying: by then 5.3 is there in 19 of 20 of the cases in which it comes; Never when it likely does not
 }
@@ -45,7 +45,7 @@ func (out *Projection) advise() {
 	if first.Outcome == AlreadyThere {
 		return
 	}
-	a := Advice{Read: first.Median, By: Never, Dry: first.late()}
+	a := Advice{Read: first.given(tails[3]), By: Never, Dry: first.late()}
 	for _, l := range out.counted() {
 		a.By = min(a.By, l.Cautious)
 	}
@@ -168,7 +168,7 @@ func (out *Projection) remark(o Order, t *teller) {
 			"With fewer than two readings that count every time is the one before any reading, of cultures and temperatures alone: read the pH, twice a day or more often.")
 	}
 	switch {
-	case o.Spontaneous:
+	case o.wild():
 		note("spontaneous", fault.At("spontaneous"), wildHabit.Source,
 			"Without a culture acid comes late and often not at all: of three lots that were published in full one came to 5.3, after a week.")
 	case !t.prior.known:

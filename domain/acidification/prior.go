@@ -34,8 +34,7 @@ var habits = []Habit{
 }
 
 // unknownHabit is taken where nothing is said of cultures, and wildHabit where none
-// was added: 100 h at 20 °C. Of five lots without a culture two came to 5.3, after
-// a week (Foods 11(5):650, 2022, table 3, and others).
+// that acidifies was added: some 90 h to 5.3 at 20 °C, if it comes at all.
 var (
 	unknownHabit = habit("", 7, 0.09, "between that of the species")
 	wildHabit    = habit("", 19, 0.022, "Foods 11(5):650 (2022), table 3, read: of three lots without a culture that acidifies one came to 5.3, after 158 h; temperatures not given")
@@ -149,7 +148,7 @@ func (o Order) before() prior {
 		h, _ = HabitOf(added[0].Key)
 		p.floors = newNormals(floorMean, floorSD, stallMean, stallSD, stalls)
 		p.rate = fastest(added, h)
-	case o.Spontaneous:
+	case o.wild():
 		h = wildHabit
 		p = wildPrior()
 		p.rate = cardinalOf(sakei).growth
@@ -174,6 +173,15 @@ func (o Order) before() prior {
 		}
 	}
 	return p
+}
+
+// wild reports whether no culture that acidifies was added.
+func (o Order) wild() bool {
+	acidifies := func(c rulebook.CultureSpecies) bool {
+		_, does := HabitOf(c.Key)
+		return does
+	}
+	return o.Spontaneous || len(o.Cultures) > 0 && !slices.ContainsFunc(o.Cultures, acidifies)
 }
 
 // wildPrior returns what is known of a lot without a culture, but for the pace.

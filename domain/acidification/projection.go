@@ -318,23 +318,34 @@ func (c *Crossing) before(limit time.Duration) float64 {
 		return 0
 	}
 	i, _ := slices.BinarySearch(c.hours, at)
-	switch {
-	case i == 0:
+	switch i {
+	case 0:
 		return 0
-	case i == n:
+	case n:
 		return c.chance[n-1]
 	}
 	part := (at - c.hours[i-1]) / (c.hours[i] - c.hours[i-1])
 	return c.chance[i-1] + part*(c.chance[i]-c.chance[i-1])
 }
 
+// given returns the quantile of the cases in which the pH is reached; Never where
+// these are few.
+func (c *Crossing) given(p float64) time.Duration {
+	const few = 0.1
+	reached := 1 - c.NotReached.Float()
+	if reached < few {
+		return Never
+	}
+	return c.quantile(p * reached)
+}
+
 // late returns the late end of 90 % of the cases in which the pH is reached;
 // Never where it is not, more likely than not.
 func (c *Crossing) late() time.Duration {
-	if c.Median == Never {
+	if c.Outcome == WillNotReach {
 		return Never
 	}
-	return c.quantile(tails[len(tails)-1] * (1 - c.NotReached.Float()))
+	return c.given(tails[len(tails)-1])
 }
 
 // times returns those of the course: from the start until the late end of the

@@ -25,8 +25,8 @@ func hours(h float64) time.Duration { return time.Duration(math.Round(h * float6
 // read returns readings of hours and pH in turn.
 func read(pairs ...float64) []fermentation.PHReading {
 	var r []fermentation.PHReading
-	for i := 0; i < len(pairs); i += 2 {
-		r = append(r, fermentation.PHReading{At: hours(pairs[i]), PH: quantity.MustPH(pairs[i+1])})
+	for pair := range slices.Chunk(pairs, 2) {
+		r = append(r, fermentation.PHReading{At: hours(pair[0]), PH: quantity.MustPH(pair[1])})
 	}
 	return r
 }
@@ -241,6 +241,18 @@ func TestDoubtfulReadings(t *testing.T) {
 	}
 }
 
+// A strip beside it, off by half a unit, saves no reading that is 0.85 above the
+// one before and 0.95 above the strip.
+func TestAStripSavesNoSlip(t *testing.T) {
+	t.Parallel()
+	readings := read(0, 5.85, 30, 6.7, 40, 5.75)
+	readings[2].Within = quantity.Between[quantity.PH]{Low: quantity.MustPH(5.25), High: quantity.MustPH(6.25)}
+	p := project(t, acidification.Order{Course: fermentation.Course{Steps: held(22, 40), PHReadings: readings}})
+	if got := p.Readings[1].Doubt; got != acidification.DoubtOffCourse {
+		t.Errorf("want it off course, got %q", got)
+	}
+}
+
 // A strip says less than a meter: the same readings leave a wider band.
 func TestAStripSaysLess(t *testing.T) {
 	t.Parallel()
@@ -389,6 +401,16 @@ func TestTheSameSaidTwice(t *testing.T) {
 		if off := (got - want).Abs(); off > time.Minute {
 			t.Errorf("%s: want %v, got %v", name, want, got)
 		}
+	}
+}
+
+// A culture that makes no acid is none here.
+func TestACultureWithoutAcidIsNone(t *testing.T) {
+	t.Parallel()
+	none := acidification.Order{Ahead: held(20, 24), Spontaneous: true}
+	colour := acidification.Order{Ahead: held(20, 24), Cultures: species(t, "staphylococcus-xylosus")}
+	if want, got := project(t, none).To[0].NotReached, project(t, colour).To[0].NotReached; want != got {
+		t.Errorf("not reached with a probability of %v, want %v", got, want)
 	}
 }
 

@@ -25,7 +25,7 @@ const (
 	sharpest = 0.01
 	// fallen is how far below the first reading the lowest must be before a rise is
 	// one after the lowest, and risen how far above it a reading at least.
-	fallen, risen = 0.2, 0.08
+	fallen, risen = 0.2, 0.12
 	// far is how far a reading may be out of the order of those beside it, and
 	// soonestRise the time in which no sausage rises as far as that.
 	far         = 0.35
@@ -81,18 +81,18 @@ func strayed(seen []Seen) {
 	for k := 1; k < len(index); k++ {
 		s, before := &seen[index[k]], seen[index[k-1]]
 		slack := far + s.off() + before.off()
+		rise := s.PH.Float() - before.PH.Float()
 		if k+1 == len(index) {
-			if v := s.PH.Float() - before.PH.Float(); v > slack && seen[index[0]].PH.Float()-before.PH.Float() < fallen {
+			if rise > slack && seen[index[0]].PH.Float()-before.PH.Float() < fallen {
 				s.Doubt, s.Why = DoubtOffCourse, fmt.Sprintf("%s comes after %s: read again; if it is right, the next reading will bear it out", s.PH, before.PH)
 			}
 			continue
 		}
 		after := seen[index[k+1]]
-		slack = math.Max(slack, far+s.off()+after.off())
-		above := math.Min(s.PH.Float()-before.PH.Float(), s.PH.Float()-after.PH.Float())
-		below := math.Min(before.PH.Float()-s.PH.Float(), after.PH.Float()-s.PH.Float())
-		// A fall that is over rises again in days.
-		if above > slack || below > slack && after.At-s.At < soonestRise {
+		slackAfter, fall := far+s.off()+after.off(), s.PH.Float()-after.PH.Float()
+		above := rise > slack && fall > slackAfter
+		below := -rise > slack && -fall > slackAfter && after.At-s.At < soonestRise // a fall that is over rises again in days
+		if above || below {
 			s.Doubt, s.Why = DoubtOffCourse, fmt.Sprintf("%s was read between %s and %s", s.PH, before.PH, after.PH)
 		}
 	}
