@@ -5383,6 +5383,11 @@ type Plan struct {
 	// LossPercent Planned loss of the green weight by drying.
 	LossPercent *float64 `json:"loss_percent,omitempty"`
 
+	// LowAcidTraditional Declares a cool, low-acid traditional sausage: no acid down to pH 5.3 is intended, and cold, time, the cure and the final
+	// water activity are to carry it. It is then judged on those, and is `not-shown` where no source covers it. It is never
+	// inferred: a formula that does not declare it is judged as one that ferments.
+	LowAcidTraditional *bool `json:"low_acid_traditional,omitempty"`
+
 	// Smoke Whiles in smoke, one after the other, and apart from the fermentation and the drying.
 	Smoke []PlannedWarmth `json:"smoke,omitempty"`
 

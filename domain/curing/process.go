@@ -1,6 +1,8 @@
 package curing
 
 import (
+	"slices"
+
 	"greenweight/domain/finding"
 	"greenweight/domain/formula"
 	"greenweight/domain/rulebook"
@@ -10,7 +12,7 @@ import (
 // process returns what is found of the plan and of the meat at receipt. No change
 // of a weight mends it, so that the remedies pass it over.
 func (q question) process(asked []rulebook.Jurisdiction) []finding.Finding {
-	return append(trichinae.Judge(q.formula, q.sheet, asked...), q.formula.JudgeReceipt(asked...)...)
+	return slices.Concat(trichinae.Judge(q.formula, q.sheet, asked...), q.formula.JudgeReceipt(asked...), q.lowAcid(asked))
 }
 
 // undoes reports whether a mended sheet lacks the salt of the method of drying by
