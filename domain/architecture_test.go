@@ -25,7 +25,7 @@ const root = "greenweight/domain"
 // trades are the packages of the trade, from the top: each may import those
 // that stand before it. A new one takes its place here.
 var trades = []string{
-	"rulebook", "air", "material", "wateractivity", "formula", "blend", "trichinae", "curing", "fermentation", "drying", "finish", "lot", "label",
+	"rulebook", "air", "material", "wateractivity", "formula", "blend", "trichinae", "curing", "fermentation", "drying", "schedule", "finish", "lot", "label",
 	"panel",
 }
 
