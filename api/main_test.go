@@ -53,6 +53,7 @@ const (
 	pathShopping = "/v1/formulas/shopping-list"
 
 	pathDegreeHours = "/v1/fermentation/degree-hours"
+	pathSchedule    = "/v1/fermentation/schedule"
 	pathDryDown     = "/v1/dry-down/projection"
 )
 

@@ -3,6 +3,7 @@ package api
 import (
 	"errors"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -60,6 +61,7 @@ func newMemberRules() *memberRules {
 	rule(v, plannedFreezingRule)
 	rule(v, trichinaeRouteRule)
 	rule(v, degreeHoursOrderRule)
+	rule(v, scheduleOrderRule)
 	rule(v, blendOrderRule)
 	rule(v, blendCutRule)
 	rule(v, blendLimitRule)
@@ -416,6 +418,21 @@ func degreeHoursOrderRule(order openapi.DegreeHoursOrder, add report) {
 		}
 		timeRule(add, member+"after_hours", r.AfterHours != nil, steps, "steps, whose time counts from their start")
 		timeRule(add, member+"at", r.At != nil, log, "a log, which has moments")
+	}
+}
+
+// scheduleOrderRule wants cultures and rulebooks once each.
+func scheduleOrderRule(order openapi.ScheduleOrder, add report) {
+	once(add, "cultures", order.Cultures, "is named already")
+	once(add, "rulebooks", order.Rulebooks, "is asked for already")
+}
+
+// once wants each of some values once.
+func once[T comparable](add report, member string, values []T, said string) {
+	for i, v := range values {
+		if slices.Index(values, v) < i {
+			add(member+"["+strconv.Itoa(i)+"]", ruleDuplicate, said)
+		}
 	}
 }
 

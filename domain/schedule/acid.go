@@ -22,10 +22,16 @@ type Sum struct {
 	Range       quantity.Between[quantity.DegreeHours] // by what the thermometer may be off
 	Class       rulebook.DegreeHourClass               // of the highest temperature
 	IfWarmer    rulebook.DegreeHourClass               // of it if the thermometer reads too low
-	Ends        []quantity.DegreeHours                 // by the end of each step
+	Ends        []End                                  // of each step
 	Latest      Deadline
 	Surely      Deadline // if the thermometer reads too low all the time
 	AboveBase   time.Duration
+}
+
+// End is what the plan comes to from the start to the end of a step.
+type End struct {
+	DegreeHours quantity.DegreeHours
+	Class       rulebook.DegreeHourClass // of the highest temperature until then
 }
 
 // Deadline is the time from the start before which pH 5.3 must have been read.
@@ -54,9 +60,13 @@ func (r resolved) sums() ([]Sum, error) {
 			sum.Decides = sum.Decides || j == s.Set.Jurisdiction
 		}
 		var so quantity.DegreeHours
-		for _, d := range s.Steps {
+		var highest quantity.Temperature
+		for k, d := range s.Steps {
 			so = so.Plus(d)
-			sum.Ends = append(sum.Ends, so)
+			if t := temperatureOf(r.Steps[k]); highest.IsZero() || t.Compare(highest) > 0 {
+				highest = t
+			}
+			sum.Ends = append(sum.Ends, End{so, s.Set.ClassOf(highest)})
 		}
 		sums = append(sums, sum)
 	}

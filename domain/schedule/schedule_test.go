@@ -83,10 +83,10 @@ func TestAPublishedProcessByHand(t *testing.T) {
 	o := check(t, salchichon())
 	fahrenheit, celsius := o.Sums[0], o.Sums[1]
 	for i, want := range []float64{556.8, 705.6, 705.6} {
-		quantitytest.Near(t, "°F h", want, fahrenheit.Ends[i].FahrenheitHours(), 1e-6)
+		quantitytest.Near(t, "°F h", want, fahrenheit.Ends[i].DegreeHours.FahrenheitHours(), 1e-6)
 	}
 	for i, want := range []float64{307.2, 388.8, 388.8} {
-		quantitytest.Near(t, "°C h", want, celsius.Ends[i].CelsiusHours(), 1e-6)
+		quantitytest.Near(t, "°C h", want, celsius.Ends[i].DegreeHours.CelsiusHours(), 1e-6)
 	}
 	// With a thermometer that reads half a degree too low: 48 * 6.9 + 24 * 3.9 = 424.8,
 	// and 15.5 °C are still below 15.6.
