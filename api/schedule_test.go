@@ -91,7 +91,7 @@ func TestSchedulesThatHaveNoMeaning(t *testing.T) {
 				t.Fatalf("status %d: %s", a.Status, a.Body)
 			}
 			p := apitest.Decode[openapi.Problem](t, a)
-			if len(p.Errors) != 1 || string(*p.Errors[0].Pointer) != tc.pointer || p.Errors[0].Code != tc.code {
+			if len(p.Errors) != 1 || *p.Errors[0].Pointer != tc.pointer || p.Errors[0].Code != tc.code {
 				t.Errorf("errors %+v", p.Errors)
 			}
 		})

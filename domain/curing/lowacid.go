@@ -171,7 +171,7 @@ func (q question) warmedOver(set rulebook.DegreeHourSet) warmed {
 			continue
 		}
 		if w.highest.IsZero() || t.Compare(w.highest) > 0 {
-			w.highest, w.worst = t, append(at, "temperature")
+			w.highest, w.worst = t, fault.At("temperature").Under(at)
 		}
 		if t.Compare(set.Base) <= 0 {
 			continue

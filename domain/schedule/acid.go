@@ -171,7 +171,7 @@ func (r resolved) judgeSum(s Sum, authority finding.Authority) finding.Finding {
 
 // byWhen says by when pH 5.3 must have been read.
 func (r resolved) byWhen(s Sum) string {
-	text := ""
+	var text string
 	switch {
 	case s.Latest.At == nil:
 		return "At the last temperature the limit is never reached; read the pH all the same."

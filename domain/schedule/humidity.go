@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"greenweight/domain/air"
@@ -103,7 +104,7 @@ func (r resolved) judgeHumidity() []finding.Finding {
 		h, known := s.Humidity.Get()
 		switch {
 		case !known:
-			unknown = append(unknown, fmt.Sprint(i+1))
+			unknown = append(unknown, strconv.Itoa(i+1))
 			continue
 		case driest < 0 || h.Float() < r.Steps[driest].Humidity.Or(h).Float():
 			driest = i

@@ -41,10 +41,11 @@ const MostSteps = 40
 // off by 5.
 func DefaultHygrometer() quantity.RelativeHumidity { return quantity.MustHumidityPercent(3) }
 
-// Where the water activity of the batter comes from.
+// Origin is where the water activity of the batter comes from. The zero value is
+// invalid.
 type Origin int
 
-// The origins. The zero value is invalid.
+// The origins.
 const (
 	Measured  Origin = iota + 1
 	Estimated        // from the formula
