@@ -2,11 +2,19 @@ package api
 
 import (
 	"net/http"
+	"reflect"
 	"testing"
+	"time"
 
+	"github.com/go-json-experiment/json"
 	"github.com/google/go-cmp/cmp"
 
 	"greenweight/api/apitest"
+	"greenweight/domain/formula"
+	"greenweight/domain/material"
+	"greenweight/domain/quantity"
+	"greenweight/domain/rulebook"
+	"greenweight/domain/schedule"
 	"greenweight/openapi"
 )
 
@@ -55,6 +63,54 @@ func TestSchedulesByHand(t *testing.T) {
 	lowAcid := scheduled(t, readExample(t, "schedule-low-acid.request").Value)
 	if !lowAcid.LowAcidTraditional || lowAcid.Batter.Origin != openapi.BatterWaterActivityOriginEstimated || lowAcid.CasingDiameter.Value != 45 {
 		t.Errorf("declared %v, batter %+v, casing %+v", lowAcid.LowAcidTraditional, lowAcid.Batter, lowAcid.CasingDiameter)
+	}
+}
+
+// One row for each member of the order, with where it comes to stand.
+func TestEveryMemberOfAScheduleIsRead(t *testing.T) {
+	t.Parallel()
+	celsius := func(c float64) material.Known[quantity.Temperature] { return material.Is(quantity.MustCelsius(c)) }
+	off := quantity.MustCelsiusDegrees(0.3)
+	xylosus, _ := rulebook.CultureByKey("staphylococcus-xylosus")
+	const ofFormula = `{"name":"bare (invented)","product":"dry-sausage","parts":[{"material":"pork-backfat","share_percent":100}],"additions":[]}`
+	for _, c := range []struct {
+		name, order string
+		want        schedule.Plan
+	}{
+		{"a step", `{"steps":[{"temperature":{"value":22,"unit":"degC"},"relative_humidity_percent":91,"air_speed_m_per_s":0.2,"hours":36}]}`, schedule.Plan{
+			Steps: []formula.Step{{
+				Temperature: celsius(22), Humidity: material.Is(quantity.MustHumidityPercent(91)), AirSpeed: material.Is(quantity.MustMetresPerSecond(0.2)), Span: 36 * time.Hour,
+			}},
+		}},
+		{"casing", `{"casing_diameter":{"value":4.5,"unit":"cm"}}`, schedule.Plan{Diameter: material.Is(quantity.MustMillimetres(45))}},
+		{"culture", `{"cultures":["staphylococcus-xylosus"]}`, schedule.Plan{Cultures: []rulebook.CultureSpecies{xylosus}}},
+		{"rulebooks", `{"rulebooks":["ca","us"]}`, schedule.Plan{Rulebooks: []rulebook.Jurisdiction{rulebook.Canada, rulebook.UnitedStates}}},
+		{"water activity", `{"water_activity":0.955}`, schedule.Plan{WaterActivity: material.Is(quantity.MustWaterActivity(0.955))}},
+		{"start", `{"start_temperature":{"value":5,"unit":"degC"}}`, schedule.Plan{AtStart: celsius(5)}},
+		{"thermometer", `{"thermometer_uncertainty":{"value":0.3,"unit":"degC"}}`, schedule.Plan{Thermometer: &off}},
+		{"hygrometer", `{"hygrometer_uncertainty_percent":2}`, schedule.Plan{Hygrometer: material.Is(quantity.MustHumidityPercent(2))}},
+		{"formula", `{"formula":` + ofFormula + `}`, schedule.Plan{Formula: &formula.Formula{}}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			var order openapi.ScheduleOrder
+			if err := json.Unmarshal([]byte(c.order), &order); err != nil {
+				t.Fatal(err)
+			}
+			got, err := (&handlers{rules: newMemberRules()}).readSchedule(order)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if c.want.Formula != nil {
+				if got.Formula == nil || got.Formula.Name != "bare (invented)" {
+					t.Fatalf("formula %+v", got.Formula)
+				}
+				got.Formula = c.want.Formula
+			}
+			if !reflect.DeepEqual(c.want, got) {
+				t.Errorf("want %+v, got %+v", c.want, got)
+			}
+		})
 	}
 }
 
