@@ -259,8 +259,8 @@ func (r resolved) judgeCondensation() finding.Finding {
 			unknown = fmt.Sprintf("no humidity is planned in step %d, which is warmer than what the sausage comes from", i+1)
 			continue
 		}
-		status, excess, err := r.condenses(piece, t, h)
-		if err != nil || excess <= worst {
+		status, excess := r.condenses(piece, t, h)
+		if excess <= worst {
 			continue
 		}
 		worst, f.Status = excess, status
@@ -275,39 +275,39 @@ func (r resolved) judgeCondensation() finding.Finding {
 }
 
 // condenses holds the dew point of warmer air against the temperature of a
-// sausage, each with what the instruments may be off.
-func (r resolved) condenses(piece, t quantity.Temperature, h quantity.RelativeHumidity) (finding.Status, float64, error) {
+// sausage, each with what the instruments may be off, and returns how far it is
+// above it in °C.
+func (r resolved) condenses(piece, t quantity.Temperature, h quantity.RelativeHumidity) (finding.Status, float64) {
 	off := r.thermometer
-	point, err := air.DewPoint(t, h)
-	if err != nil {
-		return 0, 0, err
-	}
-	high, err := air.DewPoint(shifted(t, off), humidity(h.Percent()+r.hygrometer.Percent()))
-	if err != nil {
-		return 0, 0, err
-	}
-	low, err := air.DewPoint(shifted(t, off.Negative()), humidity(h.Percent()-r.hygrometer.Percent()))
-	if err != nil {
-		return 0, 0, err
-	}
-	excess := point.Minus(piece).CelsiusDegrees()
+	high := dewPoint(shifted(t, off), humidity(h.Percent()+r.hygrometer.Percent()))
+	low := dewPoint(shifted(t, off.Negative()), humidity(h.Percent()-r.hygrometer.Percent()))
+	excess := dewPoint(t, h).Minus(piece).CelsiusDegrees()
 	switch {
 	case low.Compare(shifted(piece, off)) > 0:
-		return finding.NotMet, excess, nil
+		return finding.NotMet, excess
 	case high.Compare(shifted(piece, off.Negative())) <= 0:
-		return finding.Met, excess, nil
+		return finding.Met, excess
 	default:
-		return finding.Near, excess, nil
+		return finding.Near, excess
 	}
+}
+
+// dewPoint returns the dew point, -40 °C for air so dry that it has none above.
+func dewPoint(t quantity.Temperature, h quantity.RelativeHumidity) quantity.Temperature {
+	point, err := air.DewPoint(t, h)
+	if err != nil {
+		return quantity.MustCelsius(-40)
+	}
+	return point
 }
 
 // sayCondensation puts a step into words.
 func (r resolved) sayCondensation(f *finding.Finding, i int, piece quantity.Temperature, h quantity.RelativeHumidity) {
 	t := temperatureOf(r.Steps[i])
-	point, errPoint := air.DewPoint(t, h)
+	point := dewPoint(t, h)
 	there, errThere := air.SaturationPressure(t)
 	here, errHere := air.SaturationPressure(piece)
-	if errPoint != nil || errThere != nil || errHere != nil {
+	if errThere != nil || errHere != nil {
 		return
 	}
 	f.Members = [][]string{r.at(i, "relative_humidity_percent")}
