@@ -87,3 +87,39 @@ func TestExpectKeepsWhenAWhileIsCut(t *testing.T) {
 		}
 	})
 }
+
+// Whatever the air, what is expected lies between nothing and all the water, the
+// ends of the bands in their order.
+func TestExpectInAnyAir(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		var h drying.Hanging
+		if rapid.Bool().Draw(t, "sized") {
+			h.Diameter = material.Is(quantity.MustMillimetres(rapid.Float64Range(1, 400).Draw(t, "mm")))
+		}
+		var end time.Duration
+		for range rapid.IntRange(1, 5).Draw(t, "whiles") {
+			w := while(rapid.Float64Range(-10, 60).Draw(t, "celsius"), rapid.Float64Range(0, 100).Draw(t, "humidity"), rapid.Float64Range(0.01, 2000).Draw(t, "hours"))
+			if rapid.Bool().Draw(t, "blown") {
+				w.AirSpeed = material.Is(quantity.MustMetresPerSecond(rapid.Float64Range(0, 10).Draw(t, "speed")))
+			}
+			h.Whiles = append(h.Whiles, w)
+			end += w.Span
+		}
+		bands, err := drying.Expect(h, 0, end/2, end, 2*end)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, b := range bands {
+			ends := []quantity.Loss{b.P90.Low, b.P80.Low, b.P50.Low, b.Median, b.P50.High, b.P80.High, b.P90.High}
+			for i, l := range ends {
+				if p := l.Percent(); !(p >= 0 && p <= 100) || i > 0 && l.Less(ends[i-1]) {
+					t.Fatalf("ends %v", ends)
+				}
+			}
+		}
+		if bands[0].P90.High.Percent() != 0 || math.Abs(bands[3].Median.Percent()-bands[2].Median.Percent()) > 1e-6 {
+			t.Fatalf("at the start %v, at the end %v and after it %v", bands[0], bands[2], bands[3])
+		}
+	})
+}

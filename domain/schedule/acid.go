@@ -174,7 +174,7 @@ func (r resolved) byWhen(s Sum) string {
 	var text string
 	switch {
 	case s.Latest.At == nil:
-		return "At the last temperature the limit is never reached; read the pH all the same."
+		return "The limit is not reached in this plan, and at its last temperature it never is. Read the pH before it is cooled: what has not soured by then hardly will." + r.wereItToStay(s)
 	case s.Latest.InPlan:
 		text = "pH 5.3 must have been read in less than " + hoursAtMost(*s.Latest.At)
 	default:
@@ -187,6 +187,22 @@ func (r resolved) byWhen(s Sum) string {
 		text += ". Plan it sooner, or go cooler"
 	}
 	return text + "."
+}
+
+// wereItToStay says how long the highest temperature is allowed from the start,
+// where the plan goes below the base in time.
+func (r resolved) wereItToStay(s Sum) string {
+	var highest quantity.Temperature
+	for _, step := range r.Steps {
+		if t := temperatureOf(step); highest.IsZero() || t.Compare(highest) > 0 {
+			highest = t
+		}
+	}
+	longest := fermentation.LongestAt(s.Set, highest)
+	if longest.Time == nil {
+		return ""
+	}
+	return fmt.Sprintf(" Were it to stay at %s, pH 5.3 must have been read in less than %s.", inScale(s.Set, highest), hoursAtMost(*longest.Time))
 }
 
 // judgeAcid says that no pH is read before the start.

@@ -96,6 +96,10 @@ func TestAPublishedProcessByHand(t *testing.T) {
 	if fahrenheit.Latest.At != nil || celsius.Latest.At != nil || celsius.Surely.At != nil {
 		t.Errorf("deadlines %v, %v and %v", fahrenheit.Latest.At, celsius.Latest.At, celsius.Surely.At)
 	}
+	// Were it to stay at 22 °C it would be 1200/11.6 = 103.4 h, as the printed table has it.
+	if f := by(t, o, "degc-15.6"); !strings.Contains(f.Remedy, "stay at 22 °C") || !strings.Contains(f.Remedy, "103.4 h") {
+		t.Errorf("remedy %q", f.Remedy)
+	}
 	want := map[string]finding.Status{
 		"degf-60": finding.NotShown, "degc-15.6": finding.NotShown, "ph-5.3": finding.NotShown,
 		// sakei grows from -3..3 to 36..40 °C; acidilactici stops at 10 to 15 by some texts, which 15 °C is just not.
