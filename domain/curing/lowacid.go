@@ -69,6 +69,12 @@ func (q question) lowAcidRoute() finding.Finding {
 			"so that it rests on its temperature, its time, its cure and its final water activity, each judged apart",
 		Remedy: "What could show it: a process that an authority or a laboratory validated for this product, or a measured water activity of 0.85 or less. Until then keep it cold.",
 	}
+	if span, known := q.formula.Plan.Span(); known {
+		const hoursPerDay = 24
+		f.Reason += fmt.Sprintf("; %.3g days of fermentation and drying are planned", span.Hours()/hoursPerDay)
+	} else {
+		f.Reason += "; how long it ferments and dries is not planned to its end"
+	}
 	if wanted := q.formula.Plan.WantedPH; wanted != nil && atMostTarget(*wanted) {
 		f.Reason += fmt.Sprintf("; but the plan wants %s, which is a fermentation: one of the two is a slip", *wanted)
 	} else if q.acidifies() {

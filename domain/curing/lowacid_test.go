@@ -124,6 +124,9 @@ func TestLowAcidWithoutWhatCarriesIt(t *testing.T) {
 	if got := by(t, check(t, order(sour, rulebook.Canada)), "low-acid-route"); !strings.Contains(got.Reason, "slip") {
 		t.Errorf("with a pH that is wanted: %q", got.Reason)
 	}
+	if got := by(t, check(t, order(sour, rulebook.Canada)), "low-acid-route"); !strings.Contains(got.Reason, "33 days") { // 72 h and 720 h
+		t.Errorf("the time of the plan: %q", got.Reason)
+	}
 	loin := declared(nil, nil)
 	loin.Product = rulebook.DryCuredMuscle
 	want := map[string]finding.Status{"low-acid-route": finding.NotApplicable}

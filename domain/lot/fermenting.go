@@ -365,8 +365,8 @@ func (q *Fermentation) note(code string, member fault.Path, format string, args 
 // how warm it was for longer than an hour after stuffing, or for longer than
 // 14 hours between two readings or on one side of those of the warmest
 // thermometer, what would be met or near is not shown: an unknown hour may have
-// been a hot one. It returns the faults of
-// fermentation.DegreeHours.
+// been a hot one. Of a plan that declares no acid, the finding on the acid does not
+// ask for it. It returns the faults of fermentation.DegreeHours.
 func (q Fermentation) Judge() (fermentation.Exposure, error) {
 	e, err := fermentation.DegreeHours(q.Course)
 	if err != nil {
