@@ -112,10 +112,12 @@ func TestExpectInAnyAir(t *testing.T) {
 		}
 		for _, b := range bands {
 			ends := []quantity.Loss{b.P90.Low, b.P80.Low, b.P50.Low, b.Median, b.P50.High, b.P80.High, b.P90.High}
-			for i, l := range ends {
-				if p := l.Percent(); !(p >= 0 && p <= 100) || i > 0 && l.Less(ends[i-1]) {
+			var before quantity.Loss
+			for _, l := range ends {
+				if p := l.Percent(); !(p >= 0 && p <= 100) || l.Less(before) {
 					t.Fatalf("ends %v", ends)
 				}
+				before = l
 			}
 		}
 		if bands[0].P90.High.Percent() != 0 || math.Abs(bands[3].Median.Percent()-bands[2].Median.Percent()) > 1e-6 {
