@@ -233,6 +233,27 @@ func numbers() map[string]numberOf {
 		"TrichinaePublishedRow.salt_percent":          {percent, true, true},
 		"TrichinaePublishedRow.below_salt_percent":    {percent, true, true},
 		"TrichinaePublishedRow.days":                  {inDays, false, false},
+
+		"ScheduleOrder.water_activity":                  {waterActivity, false, true},
+		"ScheduleOrder.hygrometer_uncertainty_percent":  {humidity, true, false},
+		"ScheduleStep.relative_humidity_percent":        {humidity, true, true},
+		"ScheduleStep.air_speed_m_per_s":                {speed, true, false},
+		"ScheduleStep.hours":                            {inHours, false, false},
+		"ScheduleAnswer.hygrometer_uncertainty_percent": {humidity, true, false},
+		"ScheduleOutlook.relative_humidity_percent":     {humidity, true, true},
+		"ScheduleOutlook.air_speed_m_per_s":             {speed, true, false},
+		"ScheduleOutlook.hours":                         {inHours, false, false},
+		"ScheduleOutlook.end_hours":                     {inHours, false, false},
+		"HumidityGap.gap_percent":                       {ratio, false, false},
+		"HumidityGap.low_percent":                       {ratio, false, false},
+		"HumidityGap.high_percent":                      {ratio, false, false},
+		"HumidityGap.wanted_low_percent":                {humidity, true, true},
+		"HumidityGap.wanted_high_percent":               {humidity, true, true},
+		"PlannedFahrenheitSum.above_base_hours":         {inHours, false, false},
+		"PlannedCelsiusSum.above_base_hours":            {inHours, false, false},
+		"BatterWaterActivity.water_activity":            {waterActivity, true, true},
+		"BatterWaterActivity.low":                       {waterActivity, true, true},
+		"BatterWaterActivity.high":                      {waterActivity, true, true},
 	}
 }
 

@@ -56,13 +56,14 @@ const (
 	pathPathogens      = "/v1/pathogens/check"
 	pathAcid           = "/v1/fermentation/acid"
 	pathCultureDose    = "/v1/fermentation/culture-dose"
+	pathSchedule       = "/v1/fermentation/schedule"
 	pathDryDown        = "/v1/dry-down/projection"
 	pathAcidProjection = "/v1/fermentation/projection"
 )
 
 // orderPaths are the paths that take an order.
 var orderPaths = []string{
-	pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathPathogens, pathDryDown, pathAcid, pathCultureDose, pathAcidProjection,
+	pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathPathogens, pathDryDown, pathAcid, pathCultureDose, pathAcidProjection, pathSchedule,
 }
 
 // goodCheck is a small order for a check, of an invented formula, whose parts

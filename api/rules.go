@@ -68,6 +68,7 @@ func newMemberRules() *memberRules {
 	rule(v, acidProjectionOrderRule)
 	rule(v, pathogenOrderRule)
 	rule(v, pathogenReadingsRule)
+	rule(v, scheduleOrderRule)
 	rule(v, blendOrderRule)
 	rule(v, blendCutRule)
 	rule(v, blendLimitRule)
@@ -500,6 +501,21 @@ func acidProjectionOrderRule(order openapi.AcidProjectionOrder, add report) {
 		}
 		timeRule(add, member+"after_hours", r.AfterHours != nil, !log, "steps or a plan, whose time counts from their start")
 		timeRule(add, member+"at", r.At != nil, log, "a log, which has moments")
+	}
+}
+
+// scheduleOrderRule wants cultures and rulebooks once each.
+func scheduleOrderRule(order openapi.ScheduleOrder, add report) {
+	once(add, "cultures", order.Cultures, "is named already")
+	once(add, "rulebooks", order.Rulebooks, "is asked for already")
+}
+
+// once wants each of some values once.
+func once[T comparable](add report, member string, values []T, said string) {
+	for i, v := range values {
+		if slices.Index(values, v) < i {
+			add(member+"["+strconv.Itoa(i)+"]", ruleDuplicate, said)
+		}
 	}
 }
 

@@ -215,6 +215,27 @@ func (e Base) Valid() bool {
 	}
 }
 
+// Defines values for BatterWaterActivityOrigin.
+const (
+	BatterWaterActivityOriginEstimated BatterWaterActivityOrigin = "estimated"
+	BatterWaterActivityOriginMeasured  BatterWaterActivityOrigin = "measured"
+	BatterWaterActivityOriginUsual     BatterWaterActivityOrigin = "usual"
+)
+
+// Valid indicates whether the value is a known member of the BatterWaterActivityOrigin enum.
+func (e BatterWaterActivityOrigin) Valid() bool {
+	switch e {
+	case BatterWaterActivityOriginEstimated:
+		return true
+	case BatterWaterActivityOriginMeasured:
+		return true
+	case BatterWaterActivityOriginUsual:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for BlendObjective.
 const (
 	BlendObjectiveClosestShares BlendObjective = "closest-shares"
@@ -3020,6 +3041,27 @@ type Balances = []Balance
 // Base What a share is of. `meat` is the meat block: the raw meat and fat of the formula. `batch` is everything mixed.
 type Base string
 
+// BatterWaterActivity The water activity of the mixture as stuffed, both ends of what it may be, and where it comes from.
+type BatterWaterActivity struct {
+	// High The most that it may be.
+	High float64 `json:"high"`
+
+	// Low The least that it may be.
+	Low float64 `json:"low"`
+
+	// Origin Whether it was `measured`, `estimated` from the formula, or is the `usual` one.
+	Origin BatterWaterActivityOrigin `json:"origin"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// WaterActivity What is reckoned with.
+	WaterActivity float64 `json:"water_activity"`
+}
+
+// BatterWaterActivityOrigin Whether it was `measured`, `estimated` from the formula, or is the `usual` one.
+type BatterWaterActivityOrigin string
+
 // BindingLimit A limit that holds the blend back, and what changes when its figure is raised by a step; less than nothing is saved.
 // `price` is for a point or a tenth what a kilogram of the blend then costs more, and for a mass what all of it costs
 // more for each kilogram. `mass` is how much more is made, `mass_ratio` that for each mass, `deviation_percent` how many
@@ -3957,6 +3999,20 @@ type CultureFacts struct {
 	Species []CultureKey `json:"species,omitempty"`
 }
 
+// CultureFit How a culture fits the temperature of a step, by the range in which its species grows.
+type CultureFit struct {
+	// Reason A sentence or two, for people; the wording may change.
+	Reason Text `json:"reason"`
+
+	// Species A key of `/v1/reference/cultures`.
+	Species CultureKey `json:"species"`
+
+	// Status `met`, `not-met`; `near`: within the uncertainty of the measurement, or exactly on a limit that must not be
+	// reached; `not-shown`: what would show it is missing, or the limit itself is not verified; `not-applicable`, with
+	// the reason; `hazard`: must not be made at all.
+	Status FindingStatus `json:"status"`
+}
+
 // CultureKey A key of `/v1/reference/cultures`.
 type CultureKey string
 
@@ -4643,6 +4699,25 @@ type FahrenheitSum struct {
 
 	// UsedPercent How much of the limit is used.
 	UsedPercent float64 `json:"used_percent"`
+}
+
+// FermentationLoss What is expected to be lost: by the model of drying (`model_end`, and `model_early` by 48 hours or by the end where that is sooner), and
+// what is usual by the trade for such air (`usual`, with `usual_for`). Absent is what the plan does not tell enough for.
+type FermentationLoss struct {
+	// ModelEarly A loss in percent of the green weight, as a median and three nested intervals.
+	ModelEarly *LossBand `json:"model_early,omitempty"`
+
+	// ModelEnd A loss in percent of the green weight, as a median and three nested intervals.
+	ModelEnd *LossBand `json:"model_end,omitempty"`
+
+	// Usual Both ends of what the loss may be, in percent of the green weight.
+	Usual *LossInterval `json:"usual,omitempty"`
+
+	// UsualFor A sentence or two, for people; the wording may change.
+	UsualFor *Text `json:"usual_for,omitempty"`
+
+	// UsualSource Where a figure is printed.
+	UsualSource Citation `json:"usual_source"`
 }
 
 // Figure An amount with its basis. `low` and `high` are there when the amount is not known exactly, such as a spoonful or
@@ -5362,6 +5437,36 @@ type HourMean struct {
 
 // HoursFromStart Hours from the start of the temperatures; less than nothing before.
 type HoursFromStart = float64
+
+// HumidityGap How far the air is under a hundred times the water activity of the sausage, in points, and both ends by what hygrometer and water
+// activity may be off; below nothing the sausage takes up water. `wanted_low_percent` to `wanted_high_percent` is the humidity 3 to 5
+// points under the sausage.
+type HumidityGap struct {
+	// GapPercent Points under the sausage.
+	GapPercent float64 `json:"gap_percent"`
+
+	// HighPercent The most that it may be.
+	HighPercent float64 `json:"high_percent"`
+
+	// LowPercent The least that it may be.
+	LowPercent float64 `json:"low_percent"`
+
+	// NotTooDamp `met`, `not-met`; `near`: within the uncertainty of the measurement, or exactly on a limit that must not be
+	// reached; `not-shown`: what would show it is missing, or the limit itself is not verified; `not-applicable`, with
+	// the reason; `hazard`: must not be made at all.
+	NotTooDamp FindingStatus `json:"not_too_damp"`
+
+	// NotTooDry `met`, `not-met`; `near`: within the uncertainty of the measurement, or exactly on a limit that must not be
+	// reached; `not-shown`: what would show it is missing, or the limit itself is not verified; `not-applicable`, with
+	// the reason; `hazard`: must not be made at all.
+	NotTooDry FindingStatus `json:"not_too_dry"`
+
+	// WantedHighPercent The dampest air that the guide would have.
+	WantedHighPercent float64 `json:"wanted_high_percent"`
+
+	// WantedLowPercent The driest air that the guide would have.
+	WantedLowPercent float64 `json:"wanted_low_percent"`
+}
 
 // HungEntry Pieces were hung to dry, which starts their drying clock.
 type HungEntry struct {
@@ -7036,6 +7141,11 @@ type Plan struct {
 	// LossPercent Planned loss of the green weight by drying.
 	LossPercent *float64 `json:"loss_percent,omitempty"`
 
+	// LowAcidTraditional Declares a cool, low-acid traditional sausage: no acid down to pH 5.3 is intended, and cold, time, the cure and the final
+	// water activity are to carry it. It is then judged on those, and is `not-shown` where no source covers it. It is never
+	// inferred: a formula that does not declare it is judged as one that ferments.
+	LowAcidTraditional *bool `json:"low_acid_traditional,omitempty"`
+
 	// Smoke Whiles in smoke, one after the other, and apart from the fermentation and the drying.
 	Smoke []PlannedWarmth `json:"smoke,omitempty"`
 
@@ -7062,6 +7172,65 @@ type PlannedCasing struct {
 
 // PlannedCasingKind What it is made of; `none` for whole muscle that hangs bare.
 type PlannedCasingKind string
+
+// PlannedCelsiusSum What the plan comes to by the rule in degrees Celsius, if pH 5.3 comes only at its end, and by when it must have come: as the
+// thermometer reads (`latest`), and if it reads too low all the time by its uncertainty (`latest_if_warmer`).
+type PlannedCelsiusSum struct {
+	// AboveBaseHours How long the chamber is above the base.
+	AboveBaseHours float64 `json:"above_base_hours"`
+
+	// AccumulatedDegcHours Degree-hours as the thermometer reads (`value`), and if it reads too high (`low`) or too low (`high`) all the time by its
+	// uncertainty. Where the pH that ended the clock may have been above 5.3, `high` counts on until one that was not.
+	AccumulatedDegcHours DegreeHourRange `json:"accumulated_degc_hours"`
+
+	// Base A temperature.
+	Base Temperature `json:"base"`
+
+	// Class A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	Class DegreeHourClass `json:"class"`
+
+	// Decides Whether it is the guidance of a rulebook that was asked for.
+	Decides bool `json:"decides"`
+
+	// IfWarmer A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	IfWarmer DegreeHourClass `json:"if_warmer"`
+
+	// Latest The time from the start before which pH 5.3 must have been read. It is `in_plan`, or beyond its end, the last step going on. `hours`
+	// is absent, and `never` there, where the limit is then never reached.
+	Latest PlannedDeadline `json:"latest"`
+
+	// LatestIfWarmer The time from the start before which pH 5.3 must have been read. It is `in_plan`, or beyond its end, the last step going on. `hours`
+	// is absent, and `never` there, where the limit is then never reached.
+	LatestIfWarmer PlannedDeadline `json:"latest_if_warmer"`
+
+	// LimitDegcHours Degree-hours, in the unit that the member is named by.
+	LimitDegcHours DegreeHourAmount `json:"limit_degc_hours"`
+
+	// RuleID Stable word in kebab-case, for programs.
+	RuleID Code `json:"rule_id"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
+// PlannedDeadline The time from the start before which pH 5.3 must have been read. It is `in_plan`, or beyond its end, the last step going on. `hours`
+// is absent, and `never` there, where the limit is then never reached.
+type PlannedDeadline struct {
+	// Hours Hours; the time must stay below them, because at them the limit is reached.
+	Hours *LongHours `json:"hours,omitempty"`
+
+	// InPlan Whether it lies within the plan.
+	InPlan bool `json:"in_plan"`
+
+	// Never The limit is never reached; absent where it is.
+	Never *bool `json:"never,omitempty"`
+}
 
 // PlannedDrying A while in the drying room.
 type PlannedDrying struct {
@@ -7111,6 +7280,52 @@ type PlannedEntry struct {
 
 // PlannedEntryKind What is told.
 type PlannedEntryKind string
+
+// PlannedFahrenheitSum What the plan comes to by the rule in degrees Fahrenheit, if pH 5.3 comes only at its end, and by when it must have come: as the
+// thermometer reads (`latest`), and if it reads too low all the time by its uncertainty (`latest_if_warmer`).
+type PlannedFahrenheitSum struct {
+	// AboveBaseHours How long the chamber is above the base.
+	AboveBaseHours float64 `json:"above_base_hours"`
+
+	// AccumulatedDegfHours Degree-hours as the thermometer reads (`value`), and if it reads too high (`low`) or too low (`high`) all the time by its
+	// uncertainty. Where the pH that ended the clock may have been above 5.3, `high` counts on until one that was not.
+	AccumulatedDegfHours DegreeHourRange `json:"accumulated_degf_hours"`
+
+	// Base A temperature.
+	Base Temperature `json:"base"`
+
+	// Class A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	Class DegreeHourClass `json:"class"`
+
+	// Decides Whether it is the guidance of a rulebook that was asked for.
+	Decides bool `json:"decides"`
+
+	// IfWarmer A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	IfWarmer DegreeHourClass `json:"if_warmer"`
+
+	// Latest The time from the start before which pH 5.3 must have been read. It is `in_plan`, or beyond its end, the last step going on. `hours`
+	// is absent, and `never` there, where the limit is then never reached.
+	Latest PlannedDeadline `json:"latest"`
+
+	// LatestIfWarmer The time from the start before which pH 5.3 must have been read. It is `in_plan`, or beyond its end, the last step going on. `hours`
+	// is absent, and `never` there, where the limit is then never reached.
+	LatestIfWarmer PlannedDeadline `json:"latest_if_warmer"`
+
+	// LimitDegfHours Degree-hours, in the unit that the member is named by.
+	LimitDegfHours DegreeHourAmount `json:"limit_degf_hours"`
+
+	// RuleID Stable word in kebab-case, for programs.
+	RuleID Code `json:"rule_id"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
 
 // PlannedFermentation A while in the chamber.
 type PlannedFermentation struct {
@@ -7648,6 +7863,150 @@ type ScaleRange struct {
 
 	// UpTo A mass larger than nothing.
 	UpTo *PositiveMass `json:"up_to,omitempty"`
+}
+
+// ScheduleAnswer What a planned fermentation leads to. `low_acid_traditional` repeats the declaration of the formula's plan: the degree-hours are then
+// told for information.
+type ScheduleAnswer struct {
+	// Batter The water activity of the mixture as stuffed, both ends of what it may be, and where it comes from.
+	Batter BatterWaterActivity `json:"batter"`
+
+	// CasingDiameter A length.
+	CasingDiameter *Length `json:"casing_diameter,omitempty"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Celsius What the plan comes to by the rule in degrees Celsius, if pH 5.3 comes only at its end, and by when it must have come: as the
+	// thermometer reads (`latest`), and if it reads too low all the time by its uncertainty (`latest_if_warmer`).
+	Celsius PlannedCelsiusSum `json:"celsius"`
+
+	// Fahrenheit What the plan comes to by the rule in degrees Fahrenheit, if pH 5.3 comes only at its end, and by when it must have come: as the
+	// thermometer reads (`latest`), and if it reads too low all the time by its uncertainty (`latest_if_warmer`).
+	Fahrenheit PlannedFahrenheitSum `json:"fahrenheit"`
+
+	// Findings What is found of the plan.
+	Findings []Finding `json:"findings"`
+
+	// HygrometerUncertaintyPercent How far off the hygrometer is taken to be, either way, in points.
+	HygrometerUncertaintyPercent float64 `json:"hygrometer_uncertainty_percent"`
+
+	// Loss What is expected to be lost: by the model of drying (`model_end`, and `model_early` by 48 hours or by the end where that is sooner), and
+	// what is usual by the trade for such air (`usual`, with `usual_for`). Absent is what the plan does not tell enough for.
+	Loss FermentationLoss `json:"loss"`
+
+	// LowAcidTraditional Whether the plan of the formula declares that no acid down to pH 5.3 is intended.
+	LowAcidTraditional bool `json:"low_acid_traditional"`
+
+	// Model Name and version of the model of drying behind the loss; another version may answer otherwise.
+	Model string `json:"model"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Steps The steps as judged, with what each leads to.
+	Steps []ScheduleOutlook `json:"steps"`
+
+	// ThermometerUncertainty A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	ThermometerUncertainty TemperatureDifference `json:"thermometer_uncertainty"`
+}
+
+// ScheduleOrder A fermentation as it is meant to go. `steps` may be left out beside a `formula` whose plan has some, each with a temperature and
+// hours. A chamber is at -10 to 60 °C, with what the thermometer may be off.
+type ScheduleOrder struct {
+	// CasingDiameter A length.
+	CasingDiameter *Length `json:"casing_diameter,omitempty"`
+
+	// Cultures The species of the cultures; each once.
+	Cultures []CultureKey `json:"cultures,omitempty"`
+
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula *Formula `json:"formula,omitempty"`
+
+	// HygrometerUncertaintyPercent How far off the hygrometer may be, either way, in points; 3 when not given.
+	HygrometerUncertaintyPercent *float64 `json:"hygrometer_uncertainty_percent,omitempty"`
+
+	// Rulebooks The rulebooks whose guidance decides; each once. Without one neither rule on degree-hours decides, and both are told.
+	Rulebooks []RulebookKey `json:"rulebooks,omitempty"`
+
+	// StartTemperature A temperature.
+	StartTemperature *Temperature `json:"start_temperature,omitempty"`
+
+	// Steps The steps, one after the other.
+	Steps []ScheduleStep `json:"steps,omitempty"`
+
+	// ThermometerUncertainty A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	ThermometerUncertainty *TemperatureDifference `json:"thermometer_uncertainty,omitempty"`
+
+	// WaterActivity Water activity of the batter, as measured. Estimated from the formula when not given, and taken to be 0.96 without one.
+	WaterActivity *float64 `json:"water_activity,omitempty"`
+}
+
+// ScheduleOutlook A step with what it leads to. The degree-hours are those from the start to its end, if pH 5.3 comes only then, with the limit of the
+// highest temperature until then. `dew_point` and `humidity_gap` are absent where no humidity is planned, `sausage_temperature`, how warm
+// it is when it comes into the step, where that is not stated.
+type ScheduleOutlook struct {
+	// AccumulatedDegcHours Degree-hours, in the unit that the member is named by.
+	AccumulatedDegcHours DegreeHourAmount `json:"accumulated_degc_hours"`
+
+	// AccumulatedDegfHours Degree-hours, in the unit that the member is named by.
+	AccumulatedDegfHours DegreeHourAmount `json:"accumulated_degf_hours"`
+
+	// AirSpeedMPerS Speed of the air at the pieces, as planned.
+	AirSpeedMPerS *float64 `json:"air_speed_m_per_s,omitempty"`
+
+	// Cultures How each culture fits the step; empty where no species is stated.
+	Cultures []CultureFit `json:"cultures"`
+
+	// DewPoint A temperature.
+	DewPoint *Temperature `json:"dew_point,omitempty"`
+
+	// EndHours When it ends, from the start.
+	EndHours float64 `json:"end_hours"`
+
+	// Hours How long.
+	Hours float64 `json:"hours"`
+
+	// HumidityGap How far the air is under a hundred times the water activity of the sausage, in points, and both ends by what hygrometer and water
+	// activity may be off; below nothing the sausage takes up water. `wanted_low_percent` to `wanted_high_percent` is the humidity 3 to 5
+	// points under the sausage.
+	HumidityGap *HumidityGap `json:"humidity_gap,omitempty"`
+
+	// LimitDegcHours Degree-hours, in the unit that the member is named by.
+	LimitDegcHours DegreeHourAmount `json:"limit_degc_hours"`
+
+	// LimitDegfHours Degree-hours, in the unit that the member is named by.
+	LimitDegfHours DegreeHourAmount `json:"limit_degf_hours"`
+
+	// LossPercent A loss in percent of the green weight, as a median and three nested intervals.
+	LossPercent *LossBand `json:"loss_percent,omitempty"`
+
+	// RelativeHumidityPercent Relative humidity, as planned.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// SausageTemperature A temperature.
+	SausageTemperature *Temperature `json:"sausage_temperature,omitempty"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
+// ScheduleStep A while in the chamber, as planned.
+type ScheduleStep struct {
+	// AirSpeedMPerS Speed of the air at the pieces; 0.1 to 0.3 in a still room.
+	AirSpeedMPerS *float64 `json:"air_speed_m_per_s,omitempty"`
+
+	// Hours How long.
+	Hours float64 `json:"hours"`
+
+	// RelativeHumidityPercent Relative humidity; what depends on it is not shown when it is not given.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
 }
 
 // Sequence The number of an entry in its ledger, from 1.
@@ -8782,6 +9141,14 @@ type ProjectFermentationParams struct {
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
+// CheckScheduleParams defines parameters for CheckSchedule.
+type CheckScheduleParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // CheckFormulasParams defines parameters for CheckFormulas.
 type CheckFormulasParams struct {
 	// Rulebooks The rulebooks to hold each formula against, with commas between them; each once.
@@ -9069,6 +9436,9 @@ type CheckDegreeHoursJSONRequestBody = DegreeHoursOrder
 // ProjectFermentationJSONRequestBody defines body for ProjectFermentation for application/json ContentType.
 type ProjectFermentationJSONRequestBody = AcidProjectionOrder
 
+// CheckScheduleJSONRequestBody defines body for CheckSchedule for application/json ContentType.
+type CheckScheduleJSONRequestBody = ScheduleOrder
+
 // CreateFormulaJSONRequestBody defines body for CreateFormula for application/json ContentType.
 type CreateFormulaJSONRequestBody = FormulaOrder
 
@@ -9146,6 +9516,9 @@ type ServerInterface interface {
 	// ProjectFermentation Project when pH 5.3 will be reached
 	// (POST /v1/fermentation/projection)
 	ProjectFermentation(ctx echo.Context, params ProjectFermentationParams) error
+	// CheckSchedule Check a planned fermentation before it begins
+	// (POST /v1/fermentation/schedule)
+	CheckSchedule(ctx echo.Context, params CheckScheduleParams) error
 	// CheckFormulas Check a whole collection of formulas
 	// (POST /v1/formula-checks)
 	CheckFormulas(ctx echo.Context, params CheckFormulasParams) error
@@ -9554,6 +9927,24 @@ func (w *ServerInterfaceWrapper) ProjectFermentation(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ProjectFermentation(ctx, params)
+	return err
+}
+
+// CheckSchedule converts echo context to params.
+func (w *ServerInterfaceWrapper) CheckSchedule(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CheckScheduleParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CheckSchedule(ctx, params)
 	return err
 }
 
@@ -10621,6 +11012,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/fermentation/longest-time", wrapper.GetLongestTime, options.OperationMiddlewares["getLongestTime"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/acid", wrapper.EstimateAcid, options.OperationMiddlewares["estimateAcid"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/culture-dose", wrapper.DoseCulture, options.OperationMiddlewares["doseCulture"]...)
+	router.POST(options.BaseURL+"/v1/fermentation/schedule", wrapper.CheckSchedule, options.OperationMiddlewares["checkSchedule"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
 	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
@@ -11641,6 +12033,60 @@ type ProjectFermentationdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response ProjectFermentationdefaultApplicationProblemPlusJSONResponse) VisitProjectFermentationResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CheckScheduleRequestObject struct {
+	Params CheckScheduleParams
+	Body   *CheckScheduleJSONRequestBody
+}
+
+type CheckScheduleResponseObject interface {
+	VisitCheckScheduleResponse(w http.ResponseWriter) error
+}
+
+type CheckSchedule200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type CheckSchedule200JSONResponse struct {
+	Body    ScheduleAnswer
+	Headers CheckSchedule200ResponseHeaders
+}
+
+func (response CheckSchedule200JSONResponse) VisitCheckScheduleResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CheckScheduledefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response CheckScheduledefaultApplicationProblemPlusJSONResponse) VisitCheckScheduleResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -13838,6 +14284,9 @@ type StrictServerInterface interface {
 	// ProjectFermentation Project when pH 5.3 will be reached
 	// (POST /v1/fermentation/projection)
 	ProjectFermentation(ctx context.Context, request ProjectFermentationRequestObject) (ProjectFermentationResponseObject, error)
+	// CheckSchedule Check a planned fermentation before it begins
+	// (POST /v1/fermentation/schedule)
+	CheckSchedule(ctx context.Context, request CheckScheduleRequestObject) (CheckScheduleResponseObject, error)
 	// CheckFormulas Check a whole collection of formulas
 	// (POST /v1/formula-checks)
 	CheckFormulas(ctx context.Context, request CheckFormulasRequestObject) (CheckFormulasResponseObject, error)
@@ -14398,6 +14847,54 @@ func (sh *strictHandler) ProjectFermentation(ctx echo.Context, params ProjectFer
 		return err
 	} else if validResponse, ok := response.(ProjectFermentationResponseObject); ok {
 		return validResponse.VisitProjectFermentationResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CheckSchedule operation middleware
+func (sh *strictHandler) CheckSchedule(ctx echo.Context, params CheckScheduleParams) error {
+	var request CheckScheduleRequestObject
+
+	request.Params = params
+
+	var body CheckScheduleJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CheckSchedule(ctx.Request().Context(), request.(CheckScheduleRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CheckSchedule")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CheckScheduleResponseObject); ok {
+		return validResponse.VisitCheckScheduleResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

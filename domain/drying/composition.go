@@ -1,8 +1,6 @@
-package lot
+package drying
 
 import (
-	"greenweight/domain/drying"
-	"greenweight/domain/fault"
 	"greenweight/domain/formula"
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
@@ -17,23 +15,21 @@ const (
 	littleOfSweet = 0.2
 )
 
-// compose puts the composition that follows from a formula into the order.
-func (q *DryDown) compose(f formula.Formula) {
+// CompositionOf returns what is known of the composition that follows from a
+// formula, and the names, in the order of its weigh sheet, of what leaves a part
+// of it unknown. It returns the faults of formula.Scale.
+func CompositionOf(f formula.Formula) (Composition, []string, error) {
 	sheet, err := formula.Scale(formula.Order{
 		Formula: f, Amount: formula.Amount{Meat: quantity.MustGrams(1000)}, Scale: formula.Divisions{{Division: quantity.MustGrams(1e-6)}},
 	})
-	if err != nil { // it was not checked when the lot was opened
-		q.note("composition-unknown", fault.At("composition"), "The formula can't be scaled, so that it does not tell what is in the piece.")
-		return
+	if err != nil {
+		return Composition{}, nil, err
 	}
 	b := blend{unknown: make(map[string]bool)}
 	for _, l := range sheet.Lines {
 		b.add(l)
 	}
-	q.Order.Composition = b.composition()
-	if names := b.names(sheet); len(names) > 0 {
-		q.note("composition-unknown", fault.At("composition"), "What %s would bring is not known, so that it is not told in full what is in the piece.", listed(names, 10))
-	}
+	return b.composition(), b.names(sheet), nil
 }
 
 // blend is a mixture as it comes together, in grams.
@@ -49,10 +45,7 @@ type part struct {
 	unknown float64 // grams of things of which it is not known
 }
 
-// known is how much of a thing is a part; false when nobody knows.
-type known = material.Known[quantity.Fraction]
-
-func (p *part) add(grams float64, of known) bool {
+func (p *part) add(grams float64, of material.Known[quantity.Fraction]) bool {
 	f, is := of.Get()
 	if !is {
 		p.unknown += grams
@@ -64,13 +57,13 @@ func (p *part) add(grams float64, of known) bool {
 
 // share returns the part of the batch, not known when more than a little of it,
 // in percent, is of things of which it is not known.
-func (p part) share(batch, little float64) known {
+func (p part) share(batch, little float64) material.Known[quantity.Fraction] {
 	if p.unknown*100 > little*batch {
-		return known{}
+		return material.Known[quantity.Fraction]{}
 	}
 	f, err := quantity.NewFraction(p.grams / batch)
 	if err != nil { // of nothing there is no part
-		return known{}
+		return material.Known[quantity.Fraction]{}
 	}
 	return material.Is(f)
 }
@@ -90,8 +83,8 @@ func (b *blend) add(l formula.Line) {
 }
 
 // composition returns what of it is known.
-func (b *blend) composition() drying.Composition {
-	return drying.Composition{
+func (b *blend) composition() Composition {
+	return Composition{
 		Water: b.water.share(b.batch, littleOfMost), Protein: b.protein.share(b.batch, littleOfMost), Fat: b.fat.share(b.batch, littleOfMost),
 		Salt: b.salt.share(b.batch, littleOfSweet), Sugar: b.sugar.share(b.batch, littleOfSweet),
 	}
@@ -101,7 +94,7 @@ func (b *blend) composition() drying.Composition {
 // the composition unknown; none when all are known.
 func (b *blend) names(s formula.Sheet) []string {
 	c := b.composition()
-	for _, k := range []known{c.Water, c.Protein, c.Fat, c.Salt, c.Sugar} {
+	for _, k := range []material.Known[quantity.Fraction]{c.Water, c.Protein, c.Fat, c.Salt, c.Sugar} {
 		if _, is := k.Get(); is {
 			continue
 		}
@@ -119,7 +112,7 @@ func (b *blend) names(s formula.Sheet) []string {
 // contentOf returns what is known to be in a line of a weigh sheet. Salt is what
 // counts as added, and that of a cure; the little sugar of meat counts as none.
 // A spice by name alone, and what is said to bring none, bring no salt or sugar.
-func contentOf(l formula.Line) drying.Composition {
+func contentOf(l formula.Line) Composition {
 	none := material.Is(quantity.Fraction{})
 	switch {
 	case l.Part != nil:
@@ -127,25 +120,25 @@ func contentOf(l formula.Line) drying.Composition {
 	case l.Role == formula.RehydrationWater:
 		return contentOfMaterial(material.Water())
 	case l.Addition == nil:
-		return drying.Composition{}
+		return Composition{}
 	case l.Addition.Cure != nil:
 		salt := l.Addition.Cure.Contents.SodiumChloride
 		middle, err := quantity.NewFraction((salt.Low.Float() + salt.High.Float()) / 2)
 		if err != nil { // between two fractions lies a third
-			return drying.Composition{}
+			return Composition{}
 		}
-		return drying.Composition{Water: none, Protein: none, Fat: none, Salt: material.Is(middle), Sugar: none}
+		return Composition{Water: none, Protein: none, Fat: none, Salt: material.Is(middle), Sugar: none}
 	case l.Addition.Material != nil:
 		return contentOfMaterial(*l.Addition.Material)
 	case !l.Addition.Unknown():
-		return drying.Composition{Salt: none, Sugar: none}
+		return Composition{Salt: none, Sugar: none}
 	default:
-		return drying.Composition{}
+		return Composition{}
 	}
 }
 
-func contentOfMaterial(m material.Material) drying.Composition {
-	c := drying.Composition{
+func contentOfMaterial(m material.Material) Composition {
+	c := Composition{
 		Water: m.Composition.Water, Protein: m.Composition.Protein, Fat: m.Composition.Fat,
 		Salt: material.Is(m.AddedSalt()), Sugar: m.Composition.Sugars,
 	}
