@@ -101,6 +101,9 @@ func File(name string) (io.Reader, error) {
 // IsObject reports whether a member is a JSON object.
 func IsObject(raw json.RawMessage) bool { return bytes.HasPrefix(bytes.TrimSpace(raw), []byte("{")) }
 
+// IsList reports whether a member is a JSON list.
+func IsList(raw json.RawMessage) bool { return bytes.HasPrefix(bytes.TrimSpace(raw), []byte("[")) }
+
 // Optional reads a member that may be absent.
 func Optional(raw json.RawMessage, into any) error {
 	if len(raw) == 0 {

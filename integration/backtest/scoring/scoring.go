@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"gonum.org/v1/gonum/optimize"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -117,4 +118,20 @@ func Quantile(ordered []float64, p float64) float64 {
 	i := min(int(at), len(ordered)-1)
 	j := min(i+1, len(ordered)-1)
 	return ordered[i] + (at-float64(i))*(ordered[j]-ordered[i])
+}
+
+// Least returns where f is least, searched from start with the simplex of Nelder
+// and Mead until nothing is gained in 60 steps, at most 4000 calls.
+func Least(start []float64, f func([]float64) float64) ([]float64, error) {
+	const (
+		gain, patience, mostCalls, step = 1e-15, 60, 4000, 0.1
+	)
+	result, err := optimize.Minimize(optimize.Problem{Func: f}, start, &optimize.Settings{
+		FuncEvaluations: mostCalls,
+		Converger:       &optimize.FunctionConverge{Absolute: gain, Iterations: patience},
+	}, &optimize.NelderMead{SimplexSize: step})
+	if err != nil {
+		return nil, err
+	}
+	return result.X, nil
 }
