@@ -17,7 +17,9 @@ import (
 	"os"
 	"slices"
 
+	"greenweight/domain/acidification"
 	"greenweight/domain/drying"
+	"greenweight/integration/backtest/acidity"
 	"greenweight/integration/backtest/drydown"
 )
 
@@ -35,12 +37,15 @@ const (
 const usage = `backtest measures how good the projections are, on courses whose end is known.
 
 usage: backtest drying --series FILE... [--targets last|every] [--cases] [--json]
+       backtest fermentation [--series FILE...] [--synthetic N] [--seed N] [--cases] [--json]
 
-  --series   files with dry-down series, each a JSON list; more than one may follow
-  --targets  last: the highest loss of each series, or those that it names (default)
-             every: each loss of the series as well
-  --cases    list each case
-  --json     print all of it as JSON
+  --series     files with series, each a JSON list; more than one may follow
+  --targets    last: the highest loss of each series, or those that it names (default)
+               every: each loss of the series as well
+  --synthetic  how many computed lots there are besides, 240 unless told
+  --seed       which ones, 1907 unless told
+  --cases      list each case
+  --json       print all of it as JSON
 `
 
 // run is the program: args without its name. It returns the exit code; what was
@@ -74,6 +79,9 @@ func command(args []string) (func(io.Writer) error, error) {
 	case "drying":
 		o, err := drydown.ReadOptions(args[1:])
 		return func(out io.Writer) error { return drydown.Measure(o, out, drying.Project) }, err
+	case "fermentation":
+		o, err := acidity.ReadOptions(args[1:])
+		return func(out io.Writer) error { return acidity.Measure(o, out, acidification.Project) }, err
 	default:
 		return nil, errors.New("say what to measure: drying or fermentation")
 	}

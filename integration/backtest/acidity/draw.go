@@ -131,8 +131,19 @@ func drawLot(random *rand.Rand, i int) course {
 	return lot
 }
 
-// ground draws the chamber, how it is planned, and how the core follows it: about 2.5 h at 55 mm and
-// as the square of the diameter, as a trade rule has it (recalled).
+// Chambers of computed lots.
+const (
+	constantChamber = "constant"
+	steppedChamber  = "stepped"
+	sawtoothChamber = "sawtooth"
+	dailyChamber    = "day-and-night"
+)
+
+var climates = []string{constantChamber, steppedChamber, sawtoothChamber, dailyChamber}
+
+// ground draws the chamber, how it is planned, and how the core follows it: it
+// is about as warm after 2.5 h at 55 mm, and after the square of the diameter, as
+// a trade rule has it (recalled).
 func (d dice) ground(c culture, diameter float64) (ground, chamber, string) {
 	mean := d.between([2]float64{c.cold, c.warm})
 	const usualDiameter, usualDelay = 55, 1.2
@@ -140,21 +151,22 @@ func (d dice) ground(c culture, diameter float64) (ground, chamber, string) {
 		core: d.between([2]float64{1, 10}), delay: d.times(usualDelay*math.Pow(diameter/usualDiameter, 2), 0.2),
 		species: cardinal{d.between(c.least), d.between(c.best), d.between(c.most)},
 	}
-	switch d.one(0.4, 0.3, 0.15, 0.15) {
-	case 0:
+	climate := climates[d.one(0.4, 0.3, 0.15, 0.15)]
+	switch climate {
+	case constantChamber:
 		g.chamber = flat(mean)
-		return g, g.chamber, "constant"
-	case 1:
+		return g, g.chamber, climate
+	case steppedChamber:
 		g.chamber = stepped(mean, mean-d.between([2]float64{2, 4}), mean-d.between([2]float64{5, 8}),
 			d.between([2]float64{20, 48}), d.between([2]float64{20, 30}))
-		return g, g.chamber, "stepped"
-	case 2:
+		return g, g.chamber, climate
+	case sawtoothChamber:
 		g.chamber = sawtooth(mean, d.between([2]float64{1, 2.5}), d.between([2]float64{1.5, 4}), horizon)
-		return g, flat(mean), "sawtooth"
+		return g, flat(mean), climate
 	default:
 		const day = 24
 		g.chamber = sawtooth(mean, d.between([2]float64{1.5, 4}), day, horizon)
-		return g, flat(mean), "day and night"
+		return g, flat(mean), climate
 	}
 }
 

@@ -23,10 +23,10 @@ func latest(last float64) float64 { return math.Max(latestTimes*last, latestHour
 type score struct {
 	Asked bool // the method answers such a question at all; the rest is nothing where it does not
 
-	Reached bool    // the course comes down, by an hour that is known
-	Told    bool    // the forecast tells an hour, not never
-	Off     float64 // of the hour told, h: how far after the truth, or after the end of its interval, or, negative, before; 0 inside it
-	OffLine float64 // the same of the hour that the straight line between the readings gives
+	Reached  bool    // the course comes down, by an hour that is known
+	Told     bool    // the forecast tells an hour, not never
+	Off      float64 // of the hour told, h: how far after the truth, or after the end of its interval, or, negative, before; 0 inside it
+	OffPoint float64 // told less the Point of the truth, h
 
 	Spread   bool       // there is a distribution; the next three are of it
 	Held     [3]float64 // 1 where the 50, 80 and 90 percent band holds the truth, 0 where not; a part where only an interval is known
@@ -58,7 +58,7 @@ func judge(f forecast, t truth, last float64) score {
 	told := within(f.Median)
 	if s.Reached {
 		s.Off = told - math.Min(math.Max(told, t.After), t.By)
-		s.OffLine = told - t.Point
+		s.OffPoint = told - t.Point
 	}
 	if s.HasNever {
 		came, p := 1.0, math.Min(math.Max(f.Never, surest), 1-surest)

@@ -48,7 +48,7 @@ func (r report) writeCounts(p *textout.Printer) {
 	}
 	p.Paragraph(fmt.Sprintf("Counted: %d cases, %d of them on computed series, which stand apart. Of %d entries in the files named %d are dry-down "+
 		"series of %d studies, %d skipped%s. %s %s",
-		cases, computed, entries, series, len(r.Studies), skipped, inBrackets(why), targetsText[r.Targets], caseText))
+		cases, computed, entries, series, len(r.Studies), skipped, textout.InBrackets(why), targetsText[r.Targets], caseText))
 	rows := [][]string{{"stage", "share of the target", "cases", "missing"}}
 	for _, s := range r.Stages {
 		rows = append(rows, []string{fmt.Sprintf("  %.3g %%", s.Share), fmt.Sprintf("%.3g to below %.3g %%", s.From, s.Below), text(s.Cases), text(s.Missing)})
@@ -131,15 +131,15 @@ func (r report) writeGroup(p *textout.Printer, group string) {
 // twin that is.
 func (s summary) errorCells(w row) []string {
 	cells := []string{
-		"  " + w.Model, text(w.Cases), text(w.Studies), number("%+.0f %%", w.MedianRelative), number("%.0f %%", w.MeanAbsRelative),
-		number("%.0f %%", w.P90AbsRelative), number("%.3f", w.RMSLog), text(w.Never), fmt.Sprintf("%.3f", w.CRPS),
-		number("%.2f", w.ToLine), between("%.2f-%.2f", w.ToLineBootstrap),
+		"  " + w.Model, text(w.Cases), text(w.Studies), textout.Number("%+.0f %%", w.MedianRelative), textout.Number("%.0f %%", w.MeanAbsRelative),
+		textout.Number("%.0f %%", w.P90AbsRelative), textout.Number("%.3f", w.RMSLog), text(w.Never), fmt.Sprintf("%.3f", w.CRPS),
+		textout.Number("%.2f", w.ToLine), between("%.2f-%.2f", w.ToLineBootstrap),
 	}
 	i := slices.IndexFunc(s.Rows, func(twin row) bool { return twin.Model == w.Model+dressed })
 	if i < 0 {
 		return append(cells, "", "", "")
 	}
-	return append(cells, fmt.Sprintf("%.3f", s.Rows[i].CRPS), number("%.2f", s.Rows[i].ToLine), between("%.2f-%.2f", s.Rows[i].ToLineBootstrap))
+	return append(cells, fmt.Sprintf("%.3f", s.Rows[i].CRPS), textout.Number("%.2f", s.Rows[i].ToLine), between("%.2f-%.2f", s.Rows[i].ToLineBootstrap))
 }
 
 func (w row) bandCells() []string {
@@ -147,7 +147,7 @@ func (w row) bandCells() []string {
 	for _, c := range w.Coverage {
 		cells = append(cells, fmt.Sprintf("%.0f %%", c.Share), between("%.0f-%.0f", &c.Wilson), between("%.0f-%.0f", c.Bootstrap))
 	}
-	return append(cells, number("%.0f %%", w.Width), number("%.0f %%", w.MedianWidth))
+	return append(cells, textout.Number("%.0f %%", w.Width), textout.Number("%.0f %%", w.MedianWidth))
 }
 
 func (s summary) name() string {
@@ -208,13 +208,6 @@ func (r report) writeCases(p *textout.Printer) {
 	p.Table(rows)
 }
 
-func inBrackets(words []string) string {
-	if len(words) == 0 {
-		return ""
-	}
-	return " (" + strings.Join(words, ", ") + ")"
-}
-
 func heading(name string, columns int) []string {
 	cells := make([]string, columns)
 	cells[0] = name
@@ -228,13 +221,6 @@ func yes(b bool) string {
 		return "yes"
 	}
 	return "-"
-}
-
-func number(format string, v *float64) string {
-	if v == nil {
-		return "-"
-	}
-	return fmt.Sprintf(format, *v)
 }
 
 func between(format string, i *scoring.Interval) string {

@@ -65,3 +65,19 @@ func (p *Printer) Paragraph(words string) {
 	}
 	p.Say("%s\n\n", line)
 }
+
+// InBrackets returns the words in brackets after a space, nothing for none.
+func InBrackets(words []string) string {
+	if len(words) == 0 {
+		return ""
+	}
+	return " (" + strings.Join(words, ", ") + ")"
+}
+
+// Number prints a number that there may be none of.
+func Number(format string, v *float64) string {
+	if v == nil {
+		return "-"
+	}
+	return fmt.Sprintf(format, *v)
+}
