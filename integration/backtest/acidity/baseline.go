@@ -70,19 +70,16 @@ const usualDrop = 1.1
 //
 //	t = lag + A/(m e) (1 - ln(-ln((pH0 - 5.3)/A)))
 //
-// It is never where the fall is slower than 0.001 pH/h. Source: Zwietering and
-// others, Modeling of the bacterial growth curve, Applied and Environmental
-// Microbiology 56, 1990, 1875-1881 (recalled).
+// It is never where the drop is too small. Source: Zwietering and others,
+// Modeling of the bacterial growth curve, Applied and Environmental Microbiology
+// 56, 1990, 1875-1881 (recalled).
 func gompertzHour(seen []reading) (float64, error) {
 	first, last := seen[0], seen[len(seen)-1]
 	part := (first.ph - target) / usualDrop
 	if !(part > 0 && part < 1) {
 		return math.Inf(1), nil
 	}
-	const (
-		startFall = 0.05 // pH/h
-		least     = 0.001
-	)
+	const startFall = 0.05 // pH/h
 	best, err := scoring.Least([]float64{math.Log(startFall), last.hour / 2}, func(x []float64) float64 {
 		fall, sum := math.Exp(x[0]), 0.0
 		for _, r := range seen {
@@ -95,8 +92,5 @@ func gompertzHour(seen []reading) (float64, error) {
 		return 0, err
 	}
 	fall := math.Exp(best[0])
-	if !(fall > least) {
-		return math.Inf(1), nil
-	}
 	return math.Max(best[1]+usualDrop/(fall*math.E)*(1-math.Log(-math.Log(part))), last.hour), nil
 }

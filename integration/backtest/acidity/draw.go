@@ -27,9 +27,9 @@ type culture struct {
 var cultures = []culture{
 	{"latilactobacillus-sakei", [2]float64{-3, 3}, [2]float64{30, 34}, [2]float64{36, 40}, 0.42, 17, 27, 0.35},
 	{"latilactobacillus-curvatus", [2]float64{-3, 3}, [2]float64{30, 34}, [2]float64{36.6, 39.8}, 0.40, 17, 26, 0.1},
-	{"lactiplantibacillus-plantarum", [2]float64{3, 5}, [2]float64{35, 36}, [2]float64{42, 45}, 0.55, 20, 32, 0.2},
-	{"pediococcus-pentosaceus", [2]float64{8, 10}, [2]float64{28, 35}, [2]float64{39, 45}, 0.65, 21, 32, 0.2},
-	{"pediococcus-acidilactici", [2]float64{10, 15}, [2]float64{39, 41}, [2]float64{50, 52}, 0.8, 27, 40, 0.15},
+	{"lactiplantibacillus-plantarum", [2]float64{3, 5}, [2]float64{35, 36}, [2]float64{42, 45}, 0.62, 20, 32, 0.2},
+	{"pediococcus-pentosaceus", [2]float64{8, 10}, [2]float64{28, 35}, [2]float64{39, 45}, 0.75, 21, 32, 0.2},
+	{"pediococcus-acidilactici", [2]float64{10, 15}, [2]float64{39, 41}, [2]float64{50, 52}, 0.85, 27, 40, 0.15},
 }
 
 // Kinds of computed lots. Of four lots three grow and one is a curve, every other
@@ -174,7 +174,7 @@ func (d dice) ground(c culture, diameter float64) (ground, chamber, string) {
 func (d dice) growth(on ground, c culture) growth {
 	bacteria, most := d.between([2]float64{5.5, 7.2}), d.between([2]float64{8.3, 9}) // log10 of a gram
 	g := growth{
-		ground: on, rate: d.times(c.rate, 0.25), a: d.between([2]float64{5, 16}), b: d.times(3.7, 0.3),
+		ground: on, rate: d.times(c.rate, 0.25), a: d.between([2]float64{5, 16}), b: d.times(4.3, 0.3),
 		sugar: d.between([2]float64{45, 110}), buffer: d.times(40, 0.15), bend: d.between([2]float64{0, 0.5}),
 		ph: math.Min(math.Max(d.around(5.8, 0.12), 5.5), 6.2),
 	}
