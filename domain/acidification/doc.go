@@ -5,15 +5,15 @@
 // The pH falls along a curve with a lag, a steepest fall and a floor, in a time
 // that runs faster the better the temperature suits the culture:
 //
-//	pH(t) = p0 - (p0 - f) S(mu (tau(t) - lambda) / (p0 - f))
-//	tau(t) = integral from 0 to t of g(T(s)) ds
+//		pH(t) = p0 - (p0 - f) S(mu (tau(t) - lambda) / (p0 - f))
+//		tau(t) = integral from 0 to t of g(T(s)) ds
 //
-//   - p0: pH at the start, f: floor, the pH at which the acid stops
-//   - mu: steepest fall, lambda: lag, both at the best temperature
-//   - S: from 0 to 1, steepest fall 1: a modified Gompertz curve, a logistic one,
-//     and one that slows down earlier, as acid in a growing culture does
-//   - g: cardinal temperature model with inflection, 1 at the best temperature
-//     and 0 where the culture does not grow; T: temperature in the core
+//	  - p0: pH at the start, f: floor, the pH at which the acid stops
+//	  - mu: steepest fall, lambda: lag, both at the best temperature
+//	  - S: from 0 to 1, steepest fall 1: a modified Gompertz curve, a logistic one,
+//	    and one that slows down earlier, as acid in a growing culture does
+//	  - g: cardinal temperature model with inflection, 1 at the best temperature
+//	    and 0 where the culture does not grow; T: temperature in the core
 //
 // Before any reading the four numbers are spread about what culture, dose and
 // temperature say; each reading of the pH weighs a fixed set of them anew
