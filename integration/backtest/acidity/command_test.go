@@ -102,7 +102,7 @@ func TestReport(t *testing.T) {
 // their place.
 func TestTextReport(t *testing.T) {
 	t.Parallel()
-	print := func(o Options) string {
+	printed := func(o Options) string {
 		var stdout bytes.Buffer
 		if err := Measure(o, &stdout, fake); err != nil {
 			t.Fatal(err)
@@ -110,8 +110,8 @@ func TestTextReport(t *testing.T) {
 		return stdout.String()
 	}
 	o := Options{files: []string{inventedFile}, seed: 3, lots: 24, cases: true}
-	got := print(o)
-	if again := print(o); again != got {
+	got := printed(o)
+	if again := printed(o); again != got {
 		t.Error("want the same text again")
 	}
 	for _, want := range []string{

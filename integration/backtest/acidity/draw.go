@@ -147,8 +147,9 @@ var climates = []string{constantChamber, steppedChamber, sawtoothChamber, dailyC
 func (d dice) ground(c culture, diameter float64) (ground, chamber, string) {
 	mean := d.between([2]float64{c.cold, c.warm})
 	const usualDiameter, usualDelay = 55, 1.2
+	wider := diameter / usualDiameter
 	g := ground{
-		core: d.between([2]float64{1, 10}), delay: d.times(usualDelay*math.Pow(diameter/usualDiameter, 2), 0.2),
+		core: d.between([2]float64{1, 10}), delay: d.times(usualDelay*wider*wider, 0.2),
 		species: cardinal{d.between(c.least), d.between(c.best), d.between(c.most)},
 	}
 	climate := climates[d.one(0.4, 0.3, 0.15, 0.15)]

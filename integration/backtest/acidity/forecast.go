@@ -40,16 +40,20 @@ type band struct{ Low, High float64 }
 // depends on its own question alone, except for the dressed ones, which come
 // last.
 func forecastAll(cases []*oneCase, project Projector) {
-	gate := make(chan struct{}, runtime.GOMAXPROCS(0))
-	var all sync.WaitGroup
+	// The first case of a course is made from its first reading, which is all that
+	// the prior has.
+	var first, later []*oneCase
+	priors := map[*course]*oneCase{}
 	for _, c := range cases {
-		all.Go(func() {
-			gate <- struct{}{}
-			defer func() { <-gate }()
-			c.forecasts = c.question.forecasts(project)
-		})
+		if priors[c.course] == nil {
+			priors[c.course] = c
+			first = append(first, c)
+		} else {
+			later = append(later, c)
+		}
 	}
-	all.Wait()
+	each(first, func(c *oneCase) { c.forecasts = c.question.forecasts(project, nil) })
+	each(later, func(c *oneCase) { c.forecasts = c.question.forecasts(project, &priors[c.course].forecasts[0]) })
 	dress(cases)
 	for _, c := range cases {
 		c.scores = make([]score, 0, len(c.forecasts))
@@ -59,9 +63,30 @@ func forecastAll(cases []*oneCase, project Projector) {
 	}
 }
 
-// forecasts returns the answers of all models that need no other case.
-func (q question) forecasts(project Projector) []forecast {
-	answers := []forecast{q.project(ours, project, q.seen), q.project(oursPrior, project, q.seen[:1])}
+// each does something with every case, as many at once as there are processors.
+func each(cases []*oneCase, do func(*oneCase)) {
+	gate := make(chan struct{}, runtime.GOMAXPROCS(0))
+	var all sync.WaitGroup
+	for _, c := range cases {
+		all.Go(func() {
+			gate <- struct{}{}
+			defer func() { <-gate }()
+			do(c)
+		})
+	}
+	all.Wait()
+}
+
+// forecasts returns the answers of all models that need no other case. prior is
+// the projection from the first reading alone, nil where that is all there is.
+func (q question) forecasts(project Projector, prior *forecast) []forecast {
+	mine := q.project(ours, project)
+	if prior == nil {
+		prior = &mine
+	}
+	alone := *prior
+	alone.Model = oursPrior
+	answers := []forecast{mine, alone}
 	for _, b := range baselines() {
 		answers = append(answers, q.bare(b))
 	}

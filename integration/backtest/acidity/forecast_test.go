@@ -2,10 +2,10 @@ package acidity
 
 import (
 	"errors"
-	"fmt"
 	"math"
 	"reflect"
 	"slices"
+	"strconv"
 	"testing"
 	"time"
 
@@ -40,7 +40,8 @@ func find(t *testing.T, all []forecast, model string) forecast {
 func TestForecasts(t *testing.T) {
 	t.Parallel()
 	q := question{facts: facts{chamber: flat(24)}, seen: []reading{{0, 5.8}, {12, 5.7}, {24, 5.5}}}
-	got := q.forecasts(fake)
+	first := question{facts: q.facts, seen: q.seen[:1]}.project(ours, fake)
+	got := q.forecasts(fake, &first)
 	models := make([]string, 0, len(got))
 	for _, f := range got {
 		models = append(models, f.Model)
@@ -53,7 +54,7 @@ func TestForecasts(t *testing.T) {
 	near(t, "never", 0.1, find(t, got, ours).Never, 1e-12)
 	near(t, "prior, of the first reading", 10, find(t, got, oursPrior).Median, 1e-9)
 	near(t, "line", 36, find(t, got, straightLine).Median, 1e-9)
-	for _, f := range (question{facts: q.facts, seen: q.seen[:1]}).forecasts(fake) {
+	for _, f := range (question{facts: q.facts, seen: q.seen[:1]}).forecasts(fake, nil) {
 		if mine := f.Model == ours || f.Model == oursPrior; f.NotAsked == mine {
 			t.Errorf("%s of one reading: want it asked %v, got %+v", f.Model, mine, f)
 		}
@@ -69,7 +70,7 @@ func TestNoAnswer(t *testing.T) {
 		},
 		func(acidification.Order) (acidification.Projection, error) { return acidification.Projection{}, nil },
 	} {
-		f := find(t, q.forecasts(project), ours)
+		f := find(t, q.forecasts(project, nil), ours)
 		if f.Refused == "" || !math.IsInf(f.Median, 1) || f.Never != 1 || f.Bands != nil {
 			t.Errorf("want never and why, got %+v", f)
 		}
@@ -177,7 +178,7 @@ func TestDressNever(t *testing.T) {
 	var cases []*oneCase
 	for i, hour := range []float64{math.Exp(2), math.Exp(3), math.Exp(4), 50} {
 		cases = append(cases, &oneCase{
-			course:   &course{study: fmt.Sprint(i), origin: originGrowth, truth: truth{After: hour, By: hour, Point: hour}},
+			course:   &course{study: strconv.Itoa(i), origin: originGrowth, truth: truth{After: hour, By: hour, Point: hour}},
 			question: question{seen: make([]reading, 2)}, forecasts: []forecast{{Model: straightLine, Median: never, Never: 1}},
 		})
 	}
@@ -194,7 +195,7 @@ func TestOrder(t *testing.T) {
 	all, _ := read(t, `[{"id": "a", "kind": "ph", "source": "Invented, by strip", "series": {"hour": [0, 12, 24, 40], "value": [6, 5.75, 5.5, 5]}, "inputs": {
 		"species": "L. sakei", "diameter_mm": 45, "temperature_profile_c": [[0, 24], [20, 24], [30, 18]]}}]`)
 	q := question{facts: all[0].facts, seen: all[0].readings[:3]}
-	o, err := q.order(q.seen)
+	o, err := q.order()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -225,7 +226,7 @@ func TestOrder(t *testing.T) {
 	if d := cmp.Diff([][2]float64{{6, 19.8}, {horizon, 18}}, ahead, tolerant); d != "" {
 		t.Errorf("temperatures to come (-want +got):\n%s", d)
 	}
-	plan, err := q.order(q.seen[:1])
+	plan, err := (question{facts: q.facts, seen: q.seen[:1]}).order()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -238,7 +239,7 @@ func TestOrder(t *testing.T) {
 func TestOrderTellsThePlan(t *testing.T) {
 	t.Parallel()
 	q := question{facts: facts{chamber: sawtooth(22, 2, 4, 100), plan: flat(22)}, seen: hourly(5.8, 5.8)}
-	o, err := q.order(q.seen)
+	o, err := q.order()
 	if err != nil {
 		t.Fatal(err)
 	}

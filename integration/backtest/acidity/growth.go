@@ -89,7 +89,7 @@ func (g growth) slope(hour float64, s state) state {
 	return state{growing, m, made, -made / (g.buffer * (1 + g.bend*(5.5-s[acidPH]))), (g.chamber.at(hour) - s[core]) / g.delay}
 }
 
-// course is the pH at hours 0, step, 2 step …
+// curve is the pH at hours 0, step, 2 step and so on.
 type curve struct {
 	step float64
 	ph   []float64
@@ -175,7 +175,7 @@ func (s sigmoid) part(tau float64) float64 {
 }
 
 func (s sigmoid) solve(step float64) curve {
-	warm := state{core: s.ground.core} // acid stands for τ
+	warm := state{core: s.core} // acid stands for τ
 	slope := func(hour float64, w state) state {
 		return state{acid: s.species.gamma(w[core]) / s.species.gamma(usual), core: (s.chamber.at(hour) - w[core]) / s.delay}
 	}

@@ -23,7 +23,7 @@ var (
 func example() growth {
 	return growth{
 		ground: ground{chamber: stepped(24, 20, 15, 24, 24), core: 4, delay: 2, species: mild},
-		start: 0.005, readiness: 0.3, rate: 0.5, a: 10, b: 3, sugar: 70, buffer: 40, bend: 0.3, ph: 5.8,
+		start:  0.005, readiness: 0.3, rate: 0.5, a: 10, b: 3, sugar: 70, buffer: 40, bend: 0.3, ph: 5.8,
 	}
 }
 
@@ -131,6 +131,7 @@ func TestCurvesCross(t *testing.T) {
 		s := sigmoid{ground: warm, logistic: logistic, ph: ph, drop: drop, fastest: fastest, lag: lag}
 		c := s.solve(solveStep)
 		near(t, fmt.Sprintf("crossing, logistic %v", logistic), hour, c.reaches(), 1e-3)
+		near(t, "the same by half the step", c.reaches(), s.solve(solveStep/2).reaches(), 5e-4)
 		steepest := 0.0
 		for i := 1; i < len(c.ph); i++ {
 			steepest = math.Max(steepest, (c.ph[i-1]-c.ph[i])/c.step)

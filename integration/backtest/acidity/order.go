@@ -14,9 +14,9 @@ import (
 // Projector answers an order: acidification.Project, or another in a test.
 type Projector func(acidification.Order) (acidification.Projection, error)
 
-// project lets the projection answer with some of the readings.
-func (q question) project(model string, project Projector, seen []reading) forecast {
-	order, err := q.order(seen)
+// project lets the projection answer.
+func (q question) project(model string, project Projector) forecast {
+	order, err := q.order()
 	if err == nil {
 		var p acidification.Projection
 		if p, err = project(order); err == nil {
@@ -59,22 +59,21 @@ func hoursOf(span time.Duration) float64 {
 
 func spanOf(hours float64) time.Duration { return time.Duration(hours * float64(time.Hour)) }
 
-// order returns the question as a maker asks it who has taken these readings:
-// the temperatures so far are what the thermometer read, those to come are the
-// plan.
-func (q question) order(seen []reading) (acidification.Order, error) {
+// order returns the question as a maker asks it: the temperatures so far are
+// what the thermometer read, those to come are the plan.
+func (q question) order() (acidification.Order, error) {
 	o := acidification.Order{Diameter: q.facts.diameter}
 	if species, ok := rulebook.CultureByKey(q.facts.species); ok {
 		o.Cultures = []rulebook.CultureSpecies{species}
 	}
-	for _, r := range seen {
+	for _, r := range q.seen {
 		read, err := q.facts.look(r)
 		if err != nil {
 			return acidification.Order{}, err
 		}
 		o.Course.PHReadings = append(o.Course.PHReadings, read)
 	}
-	now := seen[len(seen)-1].hour
+	now := q.last().hour
 	var err error
 	if now > 0 {
 		if o.Course.Log, err = q.facts.chamber.log(now); err != nil {

@@ -6,6 +6,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"greenweight/integration/backtest/scoring"
@@ -76,7 +77,7 @@ func (r report) courseCells(group string) []string {
 	}
 	cells := []string{"  " + group}
 	for _, n := range []int{courses, cases, exact, between, open, never, assumed} {
-		cells = append(cells, fmt.Sprint(n))
+		cells = append(cells, strconv.Itoa(n))
 	}
 	return cells
 }
@@ -149,7 +150,7 @@ func heading(name string, table [][]string) []string {
 
 func (w row) errorCells() []string {
 	return []string{
-		"  " + w.Model, fmt.Sprint(w.Cases), fmt.Sprint(w.Lots), fmt.Sprint(w.Reached), fmt.Sprint(w.Told),
+		"  " + w.Model, strconv.Itoa(w.Cases), strconv.Itoa(w.Lots), strconv.Itoa(w.Reached), strconv.Itoa(w.Told),
 		textout.Number("%+.1f", w.Bias.Mean), textout.Number("%+.1f", w.Bias.Median),
 		textout.Number("%.1f", w.Absolute.Mean), textout.Number("%.1f", w.Absolute.Median), textout.Number("%.1f", w.P90),
 		textout.Number("%.1f", w.ToPoint), textout.Number("%.2f", w.ErrorToLine), between("%.2f-%.2f", w.ErrorToLineSpan),
@@ -159,13 +160,13 @@ func (w row) errorCells() []string {
 func (w row) distributionCells() []string {
 	return []string{
 		"  " + w.Model, textout.Number("%.2f", w.CRPS), textout.Number("%.2f", w.CRPSTo), textout.Number("%.3f", w.LogCRPS),
-		textout.Number("%.2f", w.LogCRPSTo), fmt.Sprint(w.Nevers), fmt.Sprint(w.NeverCases), textout.Number("%.0f %%", w.SaidNever),
+		textout.Number("%.2f", w.LogCRPSTo), strconv.Itoa(w.Nevers), strconv.Itoa(w.NeverCases), textout.Number("%.0f %%", w.SaidNever),
 		textout.Number("%.3f", w.Brier), textout.Number("%.3f", w.Log),
 	}
 }
 
 func (w row) bandCells() []string {
-	cells := []string{"  " + w.Model, fmt.Sprint(w.Spread)}
+	cells := []string{"  " + w.Model, strconv.Itoa(w.Spread)}
 	for _, c := range w.Coverage {
 		cells = append(cells, fmt.Sprintf("%.0f ±%.0f %%", c.Share, math.Ceil(c.SE)), between("%.0f-%.0f", c.Bootstrap))
 	}
@@ -189,8 +190,44 @@ func (r report) writeVerdicts(p *textout.Printer) {
 			failed = append(failed, v.Group)
 		}
 	}
+	r.writeLeanings(p)
 	p.Say("\nThe projection beats the straight line in mean absolute error and holds the 80 %% band within 70 to 90 %% in: %s; not in: %s.\n",
 		orNone(kept), orNone(failed))
+}
+
+// writeLeanings names the parts of the computed lots, the one group with lots
+// enough, in which the projection is too sure or not sure enough, and tells too
+// late or too early.
+func (r report) writeLeanings(p *textout.Printer) {
+	const off = 0.08 // of the mean of PIT from a half
+	var tooSure, notSure, late, early []string
+	for _, s := range r.Summaries {
+		w := s.Rows[0]
+		if s.Group != groupOf(originGrowth) || w.Spread == 0 {
+			continue
+		}
+		switch held := w.Coverage[1].Share; {
+		case held < leastHeld:
+			tooSure = append(tooSure, fmt.Sprintf("%s (%.0f %%)", s.Part, held))
+		case held > mostHeld:
+			notSure = append(notSure, fmt.Sprintf("%s (%.0f %%)", s.Part, held))
+		}
+		mean := 0.0
+		for i, n := range w.PIT {
+			mean += n / float64(w.Spread) * (float64(i) + 0.5) / pitTenths
+		}
+		switch {
+		case mean < 0.5-off:
+			late = append(late, fmt.Sprintf("%s (%.2f)", s.Part, mean))
+		case mean > 0.5+off:
+			early = append(early, fmt.Sprintf("%s (%.2f)", s.Part, mean))
+		}
+	}
+	p.Say("\nThe projection on lots computed from growth and acid:\n")
+	p.Say("  too sure, the 80 %% band held in fewer than 70 %%: %s\n", orNone(tooSure))
+	p.Say("  not sure enough, in more than 90 %%: %s\n", orNone(notSure))
+	p.Say("  tells too late, mean PIT below %.2f: %s\n", 0.5-off, orNone(late))
+	p.Say("  tells too early, mean PIT above %.2f: %s\n", 0.5+off, orNone(early))
 }
 
 func orNone(names []string) string {
@@ -214,7 +251,7 @@ func (r report) writeCases(p *textout.Printer) {
 	rows := [][]string{{"id", "readings", "hour", "pH", "by", "true hour", ours, "80 % band", "never", oursPrior, straightLine, "line through all", "Gompertz"}}
 	for _, c := range r.Cases {
 		cells := []string{
-			c.ID, fmt.Sprint(c.Seen), fmt.Sprintf("%.1f", c.Last), fmt.Sprintf("%.2f", c.LastPH), either(c.Grade > 0, fmt.Sprintf("strip %.2g", c.Grade), "meter"),
+			c.ID, strconv.Itoa(c.Seen), fmt.Sprintf("%.1f", c.Last), fmt.Sprintf("%.2f", c.LastPH), either(c.Grade > 0, fmt.Sprintf("strip %.2g", c.Grade), "meter"),
 			truthText(c),
 		}
 		said := map[string]answered{}
