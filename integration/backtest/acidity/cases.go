@@ -51,13 +51,17 @@ const earlyPH = 5.5
 // first reading and ends with the 1st, 2nd, 3rd, 4th, 6th, 8th, 12th, 16th …,
 // with the last one above earlyPH and with the last one above the target. Where
 // nobody saw the target reached the last reading measured is the answer, and
-// not shown.
+// not shown; and of a computed lot no reading is that was taken after the truth,
+// above the target by chance: nothing is left to foretell then.
 func makeCases(all []course) []*oneCase {
 	var cases []*oneCase
 	for i := range all {
 		c := &all[i]
 		above := leading(c.readings, target)
 		if above == len(c.readings) && !c.origin.computed() {
+			above--
+		}
+		for above > 0 && c.readings[above-1].hour > c.truth.After {
 			above--
 		}
 		early := min(leading(c.readings, earlyPH), above)

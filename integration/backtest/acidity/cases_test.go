@@ -17,28 +17,31 @@ func hourly(ph ...float64) []reading {
 
 func TestMakeCases(t *testing.T) {
 	t.Parallel()
+	late := truth{After: 99, By: 99, Point: 99}
 	for _, c := range []struct {
 		name     string
 		origin   origin
+		truth    truth
 		readings []reading
 		want     []int // readings shown
 		early    []int // of those the early ones
 	}{
-		{"to the last above", originSausage, hourly(5.8, 5.8, 5.7, 5.6, 5.45, 5.2), []int{1, 2, 3, 4, 5}, []int{4}},
-		{"a reading at the target ends it", originSausage, hourly(5.8, 5.3, 5.6), []int{1}, []int{1}},
-		{"never shown: the last", originSausage, hourly(5.8, 5.6, 5.4, 5.45), []int{1, 2, 3}, []int{2}},
-		{"computed: all", originGrowth, hourly(5.8, 5.6, 5.45, 5.45), []int{1, 2, 3, 4}, []int{2}},
+		{"to the last above", originSausage, late, hourly(5.8, 5.8, 5.7, 5.6, 5.45, 5.2), []int{1, 2, 3, 4, 5}, []int{4}},
+		{"a reading at the target ends it", originSausage, late, hourly(5.8, 5.3, 5.6), []int{1}, []int{1}},
+		{"never shown: the last", originSausage, late, hourly(5.8, 5.6, 5.4, 5.45), []int{1, 2, 3}, []int{2}},
+		{"computed: all", originGrowth, late, hourly(5.8, 5.6, 5.45, 5.45), []int{1, 2, 3, 4}, []int{2}},
 		{
-			"not every count", originGrowth, hourly(5.9, 5.9, 5.9, 5.9, 5.9, 5.8, 5.8, 5.8, 5.8, 5.8, 5.7, 5.7, 5.7, 5.6, 5.4, 5.35, 5.32, 5.31, 5.2),
+			"not every count", originGrowth, late, hourly(5.9, 5.9, 5.9, 5.9, 5.9, 5.8, 5.8, 5.8, 5.8, 5.8, 5.7, 5.7, 5.7, 5.6, 5.4, 5.35, 5.32, 5.31, 5.2),
 			[]int{1, 2, 3, 4, 6, 8, 12, 14, 16, 18}, []int{14},
 		},
-		{"below 5.5 from the start", originGrowth, hourly(5.45, 5.4, 5.2), []int{1, 2}, nil},
-		{"one reading, and no end", originSausage, hourly(5.8), nil, nil},
+		{"below 5.5 from the start", originGrowth, late, hourly(5.45, 5.4, 5.2), []int{1, 2}, nil},
+		{"not after the truth", originGrowth, truth{After: 1.5, By: 1.5, Point: 1.5}, hourly(5.6, 5.4, 5.4, 5.2), []int{1, 2}, []int{1}},
+		{"one reading, and no end", originSausage, late, hourly(5.8), nil, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
 			var seen, early []int
-			for _, k := range makeCases([]course{{id: "a", origin: c.origin, readings: c.readings}}) {
+			for _, k := range makeCases([]course{{id: "a", origin: c.origin, truth: c.truth, readings: c.readings}}) {
 				seen = append(seen, len(k.question.seen))
 				if k.early {
 					early = append(early, len(k.question.seen))

@@ -173,9 +173,9 @@ func (d dice) ground(c culture, diameter float64) (ground, chamber, string) {
 
 // growth draws how bacteria grow and sour on a ground.
 func (d dice) growth(on ground, c culture) growth {
-	bacteria, most := d.between([2]float64{5.5, 7.2}), d.between([2]float64{8.3, 9}) // log10 of a gram
+	bacteria, most := d.between([2]float64{5.8, 7.3}), d.between([2]float64{8.3, 9}) // log10 of a gram
 	g := growth{
-		ground: on, rate: d.times(c.rate, 0.25), a: d.between([2]float64{5, 16}), b: d.times(4.3, 0.3),
+		ground: on, rate: d.times(c.rate, 0.25), a: d.between([2]float64{5, 16}), b: d.times(3.5, 0.3),
 		sugar: d.between([2]float64{45, 110}), buffer: d.times(40, 0.15), bend: d.between([2]float64{0, 0.5}),
 		ph: math.Min(math.Max(d.around(5.8, 0.12), 5.5), 6.2),
 	}

@@ -85,7 +85,7 @@ func (r report) courseCells(group string) []string {
 // legend explains the tables.
 var legend = []string{
 	"A case is a course up to a reading, all of them read above pH 5.3: the 1st, 2nd, 3rd, 4th, 6th, 8th, 12th …, the last above 5.5 and the last above " +
-		"5.3. A model is told what the maker knew, the readings and the temperatures until then and the plan from then on, and says at which hour from " +
+		"5.3, none after the true hour. A model is told what the maker knew, the readings and the temperatures until then and the plan from then on, and says at which hour from " +
 		"the start the pH will be 5.3. Where nobody told how warm it was, a flat 24 °C is told (4 °C for cold storage): the spread of the models is of " +
 		"the time at that warmth, and how much of an error is due to the assumption is not known.",
 	"The truth of a computed lot is exact: bacteria that grow after a lag, make acid of a sugar that runs out and are held back by it in a meat that " +
