@@ -99,6 +99,7 @@ type verdict struct {
 	Line       *float64 `json:"mean_absolute_error_of_straight_line_hours"`
 	Beats      bool     `json:"beats_straight_line"`
 	Held       *float64 `json:"held_80_percent"`
+	HeldSE     *float64 `json:"binomial_standard_error_percent"`
 	Calibrated bool     `json:"holds_70_to_90_percent"`
 }
 
@@ -436,6 +437,10 @@ func judgeGroup(group string, cases []*oneCase) verdict {
 		}
 	}
 	v.Error, v.Line, v.Held = mine.value(), rule.value(), held.value()
+	if v.Held != nil {
+		se := math.Sqrt(math.Max(*v.Held*(percent-*v.Held), 0) / float64(held.n))
+		v.HeldSE = &se
+	}
 	v.Beats = v.Error != nil && *v.Error < *v.Line
 	v.Calibrated = v.Held != nil && leastHeld <= *v.Held && *v.Held <= mostHeld
 	return v

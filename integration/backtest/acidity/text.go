@@ -181,9 +181,9 @@ func (r report) writeVerdicts(p *textout.Printer) {
 	p.Say("\nIN SHORT, %s; errors to the point, where the projection and the line both tell an hour\n\n", fromTwo)
 	var kept, failed []string
 	for _, v := range r.Verdicts {
-		p.Say("  %s, %d cases: mean absolute error %s h, of the line %s h: %s; the 80 %% band held %s: %s\n", v.Group, v.Cases,
+		p.Say("  %s, %d cases: mean absolute error %s h, of the line %s h: %s; the 80 %% band held %s ±%s: %s\n", v.Group, v.Cases,
 			textout.Number("%.1f", v.Error), textout.Number("%.1f", v.Line), either(v.Beats, "beats the line", "does not beat the line"),
-			textout.Number("%.0f %%", v.Held), either(v.Calibrated, "within 70 to 90 %", "not within 70 to 90 %"))
+			textout.Number("%.0f", v.Held), textout.Number("%.0f %%", v.HeldSE), either(v.Calibrated, "within 70 to 90 %", "not within 70 to 90 %"))
 		if v.Beats && v.Calibrated {
 			kept = append(kept, v.Group)
 		} else {
