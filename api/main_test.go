@@ -54,10 +54,11 @@ const (
 
 	pathDegreeHours = "/v1/fermentation/degree-hours"
 	pathDryDown     = "/v1/dry-down/projection"
+	pathAcid        = "/v1/fermentation/projection"
 )
 
 // orderPaths are the paths that take an order.
-var orderPaths = []string{pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathDryDown}
+var orderPaths = []string{pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathDryDown, pathAcid}
 
 // goodCheck is a small order for a check, of an invented formula, whose parts
 // the tests of bad input replace.

@@ -8,6 +8,7 @@ import (
 
 	"github.com/oapi-codegen/runtime/types"
 
+	"greenweight/domain/acidification"
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
 	"greenweight/domain/rulebook"
@@ -161,6 +162,9 @@ func writeCulture(c rulebook.CultureSpecies) openapi.CultureSpecies {
 	}
 	if !c.Best.High.IsZero() {
 		w.Best = pointerTo(between(c.Best))
+	}
+	if h, ok := acidification.HabitOf(c.Key); ok {
+		w.Acid = &openapi.CultureAcid{LagHours: shown(h.Lag.Hours()), UntilPH53Hours: shown(h.Until.Hours()), Source: writeCitation(h.Source)}
 	}
 	return w
 }

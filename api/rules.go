@@ -60,6 +60,7 @@ func newMemberRules() *memberRules {
 	rule(v, plannedFreezingRule)
 	rule(v, trichinaeRouteRule)
 	rule(v, degreeHoursOrderRule)
+	rule(v, acidProjectionOrderRule)
 	rule(v, blendOrderRule)
 	rule(v, blendCutRule)
 	rule(v, blendLimitRule)
@@ -415,6 +416,31 @@ func degreeHoursOrderRule(order openapi.DegreeHoursOrder, add report) {
 			continue
 		}
 		timeRule(add, member+"after_hours", r.AfterHours != nil, steps, "steps, whose time counts from their start")
+		timeRule(add, member+"at", r.At != nil, log, "a log, which has moments")
+	}
+}
+
+func acidProjectionOrderRule(order openapi.AcidProjectionOrder, add report) {
+	steps, log := len(order.Steps) > 0, len(order.Log) > 0
+	if steps && log {
+		add("log", ruleOneOf, "and steps exclude each other")
+	}
+	if !steps && !log && len(order.Ahead) == 0 {
+		add("ahead", ruleRequired, "is missing; without steps or a log it says how warm the chamber is to be")
+	}
+	if order.BetweenReadings != nil && !log {
+		add("between_readings", ruleAdditional, "goes only with a log")
+	}
+	for i, r := range order.Log {
+		instantRule(add, "log["+strconv.Itoa(i)+"].at", &r.At)
+	}
+	for i, r := range order.PHReadings {
+		member := "ph_readings[" + strconv.Itoa(i) + "]."
+		instantRule(add, member+"at", r.At)
+		if steps && log {
+			continue
+		}
+		timeRule(add, member+"after_hours", r.AfterHours != nil, !log, "steps or a plan, whose time counts from their start")
 		timeRule(add, member+"at", r.At != nil, log, "a log, which has moments")
 	}
 }

@@ -17,6 +17,48 @@ import (
 	openapi_types "github.com/oapi-codegen/runtime/types"
 )
 
+// Defines values for AcidOutcome.
+const (
+	AcidOutcomeAlreadyThere AcidOutcome = "already-there"
+	AcidOutcomeMayNotReach  AcidOutcome = "may-not-reach"
+	AcidOutcomeProjected    AcidOutcome = "projected"
+	AcidOutcomeWillNotReach AcidOutcome = "will-not-reach"
+)
+
+// Valid indicates whether the value is a known member of the AcidOutcome enum.
+func (e AcidOutcome) Valid() bool {
+	switch e {
+	case AcidOutcomeAlreadyThere:
+		return true
+	case AcidOutcomeMayNotReach:
+		return true
+	case AcidOutcomeProjected:
+		return true
+	case AcidOutcomeWillNotReach:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for AcidProjectionOrderBetweenReadings.
+const (
+	AcidProjectionOrderBetweenReadingsHeld   AcidProjectionOrderBetweenReadings = "held"
+	AcidProjectionOrderBetweenReadingsLinear AcidProjectionOrderBetweenReadings = "linear"
+)
+
+// Valid indicates whether the value is a known member of the AcidProjectionOrderBetweenReadings enum.
+func (e AcidProjectionOrderBetweenReadings) Valid() bool {
+	switch e {
+	case AcidProjectionOrderBetweenReadingsHeld:
+		return true
+	case AcidProjectionOrderBetweenReadingsLinear:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Agent.
 const (
 	AgentAscorbateOrErythorbate      Agent = "ascorbate-or-erythorbate"
@@ -2099,6 +2141,19 @@ func (e WeighedEntryKind) Valid() bool {
 	}
 }
 
+// AcidAdvice When to read the pH, before when 5.3 must have been read, and for when to plan the move to drying: by then the pH is
+// there in 19 of 20 of the cases in which it comes. What does not come is absent.
+type AcidAdvice struct {
+	// Dry A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Dry *CourseTime `json:"dry,omitempty"`
+
+	// Read A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Read *CourseTime `json:"read,omitempty"`
+
+	// ReadBefore A time of the fermentation, in hours from its start and, of a log, as a moment.
+	ReadBefore *CourseTime `json:"read_before,omitempty"`
+}
+
 // AcidClock The time that counts: from the start to the first pH at or below 5.3 that was read (`end`), or to the last
 // temperature while none was. A pH that rises again does not start it anew. `counted` is how far the temperatures were
 // counted, less than `end` where they are not known until then. `estimated_end` is where a straight line between the
@@ -2125,6 +2180,184 @@ type AcidClock struct {
 	// SurelyEndedBy The first reading at or below 5.3 with all that it may be off; absent while there is none.
 	SurelyEndedBy *string `json:"surely_ended_by,omitempty"`
 }
+
+// AcidCrossing When a pH is reached. An end that does not come is absent. Of a pH that was read, the median is where a straight line
+// between two readings crosses it, and every interval lies between these.
+type AcidCrossing struct {
+	// Estimated A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Estimated *CourseTime `json:"estimated,omitempty"`
+
+	// Limits The limits on degree-hours beside the time; of pH 5.3 alone.
+	Limits []AcidLimit `json:"limits,omitempty"`
+
+	// Median A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Median *CourseTime `json:"median,omitempty"`
+
+	// NotReachedPercent Probability that it is not reached within 30 days of the present.
+	NotReachedPercent float64 `json:"not_reached_percent"`
+
+	// Outcome `projected`: the pH is reached at a time that can be told within bounds. `already-there`: a pH at or below it was
+	// read. `may-not-reach`: it is not reached within 30 days with a probability of 10 % or more. `will-not-reach`: more
+	// likely than not it is not reached within 30 days.
+	Outcome AcidOutcome `json:"outcome"`
+
+	// P50 Both ends of a time; an end that does not come is absent.
+	P50 CourseInterval `json:"p50"`
+
+	// P80 Both ends of a time; an end that does not come is absent.
+	P80 CourseInterval `json:"p80"`
+
+	// P90 Both ends of a time; an end that does not come is absent.
+	P90 CourseInterval `json:"p90"`
+
+	// Ph A pH as a meter shows it.
+	Ph PH `json:"ph"`
+
+	// Read JSON pointer to the member of the question that this is about.
+	Read *Pointer `json:"read,omitempty"`
+}
+
+// AcidLimit When the limit of a rule on degree-hours is reached along the temperatures so far and to come, and how likely the acid comes before.
+type AcidLimit struct {
+	// BeforeLimitPercent Probability that the pH comes before `reached`, or at all where that is absent.
+	BeforeLimitPercent float64 `json:"before_limit_percent"`
+
+	// Reached A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Reached *CourseTime `json:"reached,omitempty"`
+
+	// ReachedIfWarmer A time of the fermentation, in hours from its start and, of a log, as a moment.
+	ReachedIfWarmer *CourseTime `json:"reached_if_warmer,omitempty"`
+
+	// Rule One of the two rules. `decides` is the guidance of the rulebook asked for, and absent where it has none; `stricter` is
+	// the one that came out worse: where neither decides, heed it.
+	Rule DegreeHourRule `json:"rule"`
+
+	// RuleID Stable word in kebab-case, for programs.
+	RuleID Code `json:"rule_id"`
+
+	// SurelyBeforeLimitPercent The same before `reached_if_warmer`, which holds if the thermometer reads too low by its uncertainty.
+	SurelyBeforeLimitPercent float64 `json:"surely_before_limit_percent"`
+}
+
+// AcidOutcome `projected`: the pH is reached at a time that can be told within bounds. `already-there`: a pH at or below it was
+// read. `may-not-reach`: it is not reached within 30 days with a probability of 10 % or more. `will-not-reach`: more
+// likely than not it is not reached within 30 days.
+type AcidOutcome string
+
+// AcidPoint The sausage at a time.
+type AcidPoint struct {
+	// Chamber A temperature.
+	Chamber Temperature `json:"chamber"`
+
+	// Core A temperature.
+	Core Temperature `json:"core"`
+
+	// Ph A pH as a median and three nested intervals.
+	Ph PHBand `json:"ph"`
+
+	// Time A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Time CourseTime `json:"time"`
+}
+
+// AcidProjectionAnswer When the pH is reached, and how far that may be wrong.
+type AcidProjectionAnswer struct {
+	// Advice When to read the pH, before when 5.3 must have been read, and for when to plan the move to drying: by then the pH is
+	// there in 19 of 20 of the cases in which it comes. What does not come is absent.
+	Advice *AcidAdvice `json:"advice,omitempty"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Course The pH from the start on, with the present among the times.
+	Course []AcidPoint `json:"course"`
+
+	// Decides One of the two rules. `decides` is the guidance of the rulebook asked for, and absent where it has none; `stricter` is
+	// the one that came out worse: where neither decides, heed it.
+	Decides *DegreeHourRule `json:"decides,omitempty"`
+
+	// Findings Whether the acid comes before the limits on degree-hours, one finding for each rule. None is ever `met`: a
+	// projection is no reading.
+	Findings []Finding `json:"findings"`
+
+	// Fitted Whether two readings or more tell of the fall. Without, every interval is little more than the one before any reading.
+	Fitted bool `json:"fitted"`
+
+	// FloorPh A pH as a median and three nested intervals.
+	FloorPh PHBand `json:"floor_ph"`
+
+	// Model Name and version of the model; another version may answer otherwise.
+	Model string `json:"model"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Now A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Now CourseTime `json:"now"`
+
+	// Readings Each reading of the question, in its order, with what was made of it.
+	Readings []JudgedPHReading `json:"readings"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Sources Where the model and its numbers come from.
+	Sources []Citation `json:"sources"`
+
+	// To When pH 5.3 is reached, and after it the target where there is another.
+	To []AcidCrossing `json:"to"`
+}
+
+// AcidProjectionOrder How warm a fermentation was and is to be, what was added, and what the pH was when. At most one of `steps` and `log`;
+// without either, `ahead` is needed and is a plan from the start on.
+type AcidProjectionOrder struct {
+	// Ahead The chamber from the end of `steps` or `log` on, one temperature after the other, of which the last holds on. When
+	// not given, the chamber stays as it was at the end.
+	Ahead []ChamberStep `json:"ahead,omitempty"`
+
+	// BetweenReadings What is taken between two readings of a log: a straight line (`linear`, when not given), or that a reading held
+	// until the next (`held`).
+	BetweenReadings *AcidProjectionOrderBetweenReadings `json:"between_readings,omitempty"`
+
+	// Cultures The species that were added, by the keys of `/v1/reference/cultures`; those that make no acid change nothing. When
+	// not given, any culture that makes acid is taken, and more doubt.
+	Cultures []CultureKey `json:"cultures,omitempty"`
+
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// DoseCFUPerG Living cells of the culture in a gram of the batter; about 3 million when not given.
+	DoseCFUPerG *float64 `json:"dose_cfu_per_g,omitempty"`
+
+	// Log What a thermometer in the chamber read so far, in order of time; at two times at least.
+	Log []ChamberReading `json:"log,omitempty"`
+
+	// LowestPh Both ends of the pH at which the sugar has run out, 3.5 to 7.
+	LowestPh *LowestPH `json:"lowest_ph,omitempty"`
+
+	// PHReadings The pH that was read, in order of time; of several pieces the highest. Beside a `log` each says `at`, otherwise
+	// each says `after_hours`. One without `uncertainty_ph` is taken to be off by up to 0.05, a strip is off by some 0.5.
+	PHReadings []PHReading `json:"ph_readings,omitempty"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook *RulebookKey `json:"rulebook,omitempty"`
+
+	// Spontaneous Whether no culture that makes acid was added.
+	Spontaneous *bool `json:"spontaneous,omitempty"`
+
+	// Steps Temperatures that were held so far, one after the other.
+	Steps []ChamberStep `json:"steps,omitempty"`
+
+	// TargetPH A pH that is wanted besides 5.3.
+	TargetPH *float64 `json:"target_ph,omitempty"`
+
+	// ThermometerUncertainty A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	ThermometerUncertainty *TemperatureDifference `json:"thermometer_uncertainty,omitempty"`
+}
+
+// AcidProjectionOrderBetweenReadings What is taken between two readings of a log: a straight line (`linear`, when not given), or that a reading held
+// until the next (`held`).
+type AcidProjectionOrderBetweenReadings string
 
 // AddedWater The water that liquids bring, that for a culture within, and what else is mostly water. It has to dry out again.
 type AddedWater struct {
@@ -3029,6 +3262,15 @@ type Cost struct {
 // Count How many.
 type Count = int
 
+// CourseInterval Both ends of a time; an end that does not come is absent.
+type CourseInterval struct {
+	// High A time of the fermentation, in hours from its start and, of a log, as a moment.
+	High *CourseTime `json:"high,omitempty"`
+
+	// Low A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Low *CourseTime `json:"low,omitempty"`
+}
+
 // CourseTime A time of the fermentation, in hours from its start and, of a log, as a moment.
 type CourseTime struct {
 	// AfterHours Hours from the start of the temperatures; less than nothing before.
@@ -3036,6 +3278,19 @@ type CourseTime struct {
 
 	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
 	At *Instant `json:"at,omitempty"`
+}
+
+// CultureAcid How a species that makes acid is taken to make it before any pH was read, at its best temperature and a usual dose:
+// the middle of what may be.
+type CultureAcid struct {
+	// LagHours Before the pH falls.
+	LagHours float64 `json:"lag_hours"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// UntilPH53Hours From the start until pH 5.3, from pH 5.8 and with a floor of 4.8.
+	UntilPH53Hours float64 `json:"until_ph_5_3_hours"`
 }
 
 // CultureFacts What the label of the culture says.
@@ -3056,6 +3311,10 @@ type CultureKey string
 
 // CultureSpecies A species, what it does, and where it grows. Where texts differ an end is a range.
 type CultureSpecies struct {
+	// Acid How a species that makes acid is taken to make it before any pH was read, at its best temperature and a usual dose:
+	// the middle of what may be.
+	Acid *CultureAcid `json:"acid,omitempty"`
+
 	// Acidifies Whether it makes acid of sugar that counts.
 	Acidifies bool `json:"acidifies"`
 
@@ -4245,6 +4504,30 @@ type ItemPrice struct {
 	Price Price `json:"price"`
 }
 
+// JudgedPHReading A reading of the pH and whether it counts. One that does not says why in `doubt`.
+type JudgedPHReading struct {
+	// Counts Whether the projection was made with it.
+	Counts bool `json:"counts"`
+
+	// Doubt Why a weight or reading was left out, and what to do.
+	Doubt *Doubt `json:"doubt,omitempty"`
+
+	// High A pH as a meter shows it.
+	High PH `json:"high"`
+
+	// Low A pH as a meter shows it.
+	Low PH `json:"low"`
+
+	// Ph A pH as a meter shows it.
+	Ph PH `json:"ph"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+
+	// Time A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Time CourseTime `json:"time"`
+}
+
 // JudgedWeighIn A weigh-in and whether it counts. One that does not says why in `doubt`.
 type JudgedWeighIn struct {
 	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
@@ -4840,6 +5123,15 @@ type LotWeighIn struct {
 	Weight Mass `json:"weight"`
 }
 
+// LowestPH Both ends of the pH at which the sugar has run out, 3.5 to 7.
+type LowestPH struct {
+	// High A pH as a meter shows it.
+	High PH `json:"high"`
+
+	// Low A pH as a meter shows it.
+	Low PH `json:"low"`
+}
+
 // Mass A mass.
 type Mass struct {
 	// Unit Avoirdupois pounds and ounces; the rest is metric.
@@ -5173,6 +5465,30 @@ type OnScale struct {
 
 // PH A pH as a meter shows it.
 type PH = float64
+
+// PHBand A pH as a median and three nested intervals.
+type PHBand struct {
+	// Median A pH as a meter shows it.
+	Median PH `json:"median"`
+
+	// P50 Both ends of what the pH may be.
+	P50 PHInterval `json:"p50"`
+
+	// P80 Both ends of what the pH may be.
+	P80 PHInterval `json:"p80"`
+
+	// P90 Both ends of what the pH may be.
+	P90 PHInterval `json:"p90"`
+}
+
+// PHInterval Both ends of what the pH may be.
+type PHInterval struct {
+	// High A pH as a meter shows it.
+	High PH `json:"high"`
+
+	// Low A pH as a meter shows it.
+	Low PH `json:"low"`
+}
 
 // PHReading The pH of the sausage, 3.5 to 8.5, at a time from the start of the steps or as a moment; before the start is allowed.
 type PHReading struct {
@@ -6978,6 +7294,14 @@ type CheckDegreeHoursParams struct {
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
+// ProjectFermentationParams defines parameters for ProjectFermentation.
+type ProjectFermentationParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // CheckFormulasParams defines parameters for CheckFormulas.
 type CheckFormulasParams struct {
 	// Rulebooks The rulebooks to hold each formula against, with commas between them; each once.
@@ -7248,6 +7572,9 @@ type ProjectDryDownJSONRequestBody = DryDownOrder
 // CheckDegreeHoursJSONRequestBody defines body for CheckDegreeHours for application/json ContentType.
 type CheckDegreeHoursJSONRequestBody = DegreeHoursOrder
 
+// ProjectFermentationJSONRequestBody defines body for ProjectFermentation for application/json ContentType.
+type ProjectFermentationJSONRequestBody = AcidProjectionOrder
+
 // CreateFormulaJSONRequestBody defines body for CreateFormula for application/json ContentType.
 type CreateFormulaJSONRequestBody = FormulaOrder
 
@@ -7310,6 +7637,9 @@ type ServerInterface interface {
 	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
 	// (POST /v1/fermentation/degree-hours)
 	CheckDegreeHours(ctx echo.Context, params CheckDegreeHoursParams) error
+	// ProjectFermentation Project when pH 5.3 will be reached
+	// (POST /v1/fermentation/projection)
+	ProjectFermentation(ctx echo.Context, params ProjectFermentationParams) error
 	// CheckFormulas Check a whole collection of formulas
 	// (POST /v1/formula-checks)
 	CheckFormulas(ctx echo.Context, params CheckFormulasParams) error
@@ -7633,6 +7963,24 @@ func (w *ServerInterfaceWrapper) CheckDegreeHours(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CheckDegreeHours(ctx, params)
+	return err
+}
+
+// ProjectFermentation converts echo context to params.
+func (w *ServerInterfaceWrapper) ProjectFermentation(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ProjectFermentationParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ProjectFermentation(ctx, params)
 	return err
 }
 
@@ -8668,6 +9016,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/formulas/:formula_id/versions/:version/notes", wrapper.AddFormulaNote, options.OperationMiddlewares["addFormulaNote"]...)
 	router.GET(options.BaseURL+"/v1/formulas/:formula_id/comparison", wrapper.CompareFormulaVersions, options.OperationMiddlewares["compareFormulaVersions"]...)
 	router.POST(options.BaseURL+"/v1/formulas/blend", wrapper.BlendParts, options.OperationMiddlewares["blendParts"]...)
+	router.POST(options.BaseURL+"/v1/fermentation/projection", wrapper.ProjectFermentation, options.OperationMiddlewares["projectFermentation"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/degree-hours", wrapper.CheckDegreeHours, options.OperationMiddlewares["checkDegreeHours"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
@@ -9414,6 +9763,118 @@ type CheckDegreeHoursdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response CheckDegreeHoursdefaultApplicationProblemPlusJSONResponse) VisitCheckDegreeHoursResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ProjectFermentationRequestObject struct {
+	Params ProjectFermentationParams
+	Body   *ProjectFermentationJSONRequestBody
+}
+
+type ProjectFermentationResponseObject interface {
+	VisitProjectFermentationResponse(w http.ResponseWriter) error
+}
+
+type ProjectFermentation200ResponseHeaders struct {
+	Vary       *string
+	XRequestID *string
+}
+
+type ProjectFermentation200JSONResponse struct {
+	Body    AcidProjectionAnswer
+	Headers ProjectFermentation200ResponseHeaders
+}
+
+func (response ProjectFermentation200JSONResponse) VisitProjectFermentationResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ProjectFermentation200ImagePngResponse struct {
+	Body          io.Reader
+	Headers       ProjectFermentation200ResponseHeaders
+	ContentLength int64
+}
+
+func (response ProjectFermentation200ImagePngResponse) VisitProjectFermentationResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/png")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type ProjectFermentation200ImageSvgXMLResponse struct {
+	Body          io.Reader
+	Headers       ProjectFermentation200ResponseHeaders
+	ContentLength int64
+}
+
+func (response ProjectFermentation200ImageSvgXMLResponse) VisitProjectFermentationResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type ProjectFermentationdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ProjectFermentationdefaultApplicationProblemPlusJSONResponse) VisitProjectFermentationResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -11493,6 +11954,9 @@ type StrictServerInterface interface {
 	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
 	// (POST /v1/fermentation/degree-hours)
 	CheckDegreeHours(ctx context.Context, request CheckDegreeHoursRequestObject) (CheckDegreeHoursResponseObject, error)
+	// ProjectFermentation Project when pH 5.3 will be reached
+	// (POST /v1/fermentation/projection)
+	ProjectFermentation(ctx context.Context, request ProjectFermentationRequestObject) (ProjectFermentationResponseObject, error)
 	// CheckFormulas Check a whole collection of formulas
 	// (POST /v1/formula-checks)
 	CheckFormulas(ctx context.Context, request CheckFormulasRequestObject) (CheckFormulasResponseObject, error)
@@ -11878,6 +12342,54 @@ func (sh *strictHandler) CheckDegreeHours(ctx echo.Context, params CheckDegreeHo
 		return err
 	} else if validResponse, ok := response.(CheckDegreeHoursResponseObject); ok {
 		return validResponse.VisitCheckDegreeHoursResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ProjectFermentation operation middleware
+func (sh *strictHandler) ProjectFermentation(ctx echo.Context, params ProjectFermentationParams) error {
+	var request ProjectFermentationRequestObject
+
+	request.Params = params
+
+	var body ProjectFermentationJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ProjectFermentation(ctx.Request().Context(), request.(ProjectFermentationRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ProjectFermentation")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ProjectFermentationResponseObject); ok {
+		return validResponse.VisitProjectFermentationResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -8,7 +8,7 @@ import (
 // What the model may be off.
 const (
 	// misfit is how far the best curve may be off, in pH, for some time.
-	misfit = 0.045
+	misfit = 0.05
 	// memory is for how long, as a part of the usual time to 5.3.
 	memory = 0.5
 	// common is the part of a reading's uncertainty, squared, that all readings
@@ -17,7 +17,7 @@ const (
 	// later and laterSD are by how much the time that is still to come is longer
 	// than the curve says, and how far that is off, natural logarithms: both curves
 	// that are usual come too early on growth, acid and buffer simulated.
-	later, laterSD = 0.02, 0.15
+	later, laterSD = 0.02, 0.25
 	// All four were chosen on such simulations. Choices of this project.
 )
 

@@ -26,19 +26,19 @@ type Habit struct {
 // fermentation ends, 37 to 40 °C 12 to 18 h (Hutkins 2006, chapter 6); 16 h at 30
 // to 32 °C to 5.0; 7 to 8 h to 5.5 and 19 to 21 h to 4.6.
 var habits = []Habit{
-	habit("latilactobacillus-sakei", 6, 0.055, "laid so that 5.0 is there after two days at 22 °C (Hutkins 2006, chapter 6, quoted: 48 to 72 h at 21 to 24 °C)"),
-	habit("latilactobacillus-curvatus", 6, 0.055, "taken to be that of sakei"),
-	habit("lactiplantibacillus-plantarum", 4.2, 0.09, "laid so that 5.0 is there after 16 h at 31 °C (Food Science 19(11):36, 1998, abstract read: with pediococcus)"),
-	habit("pediococcus-pentosaceus", 4.2, 0.09, "laid so that 5.0 is there after 16 h at 31 °C (Food Science 19(11):36, 1998, abstract read: with L. plantarum)"),
-	habit("pediococcus-acidilactici", 4, 0.09, "laid along 7 to 8 h to 5.5 and 19 to 21 h to 4.6 (Keller and others, Journal of Milk and Food Technology, 1974, abstract read), taken to be at 36 °C"),
+	habit("latilactobacillus-sakei", 8, 0.07, "laid so that 5.0 is there after two days at 22 °C (Hutkins 2006, chapter 6, quoted: 48 to 72 h at 21 to 24 °C)"),
+	habit("latilactobacillus-curvatus", 8, 0.07, "taken to be that of sakei"),
+	habit("lactiplantibacillus-plantarum", 5.8, 0.115, "laid so that 5.0 is there after 16 h at 31 °C (Food Science 19(11):36, 1998, abstract read: with pediococcus)"),
+	habit("pediococcus-pentosaceus", 5.8, 0.115, "laid so that 5.0 is there after 16 h at 31 °C (Food Science 19(11):36, 1998, abstract read: with L. plantarum)"),
+	habit("pediococcus-acidilactici", 4.6, 0.125, "laid along 7 to 8 h to 5.5 and 19 to 21 h to 4.6 (Keller and others, Journal of Milk and Food Technology, 1974, abstract read), taken to be at 36 °C"),
 }
 
 // unknownHabit is taken where nothing is said of cultures, and wildHabit where none
 // was added: 100 h at 20 °C. Of five lots without a culture two came to 5.3, after
 // a week (Foods 11(5):650, 2022, table 3, and others).
 var (
-	unknownHabit = habit("", 5, 0.07, "between that of the species")
-	wildHabit    = habit("", 16, 0.017, "Foods 11(5):650 (2022), table 3, read: of three lots without a culture that acidifies one came to 5.3, after 158 h; temperatures not given")
+	unknownHabit = habit("", 7, 0.09, "between that of the species")
+	wildHabit    = habit("", 19, 0.022, "Foods 11(5):650 (2022), table 3, read: of three lots without a culture that acidifies one came to 5.3, after 158 h; temperatures not given")
 )
 
 func habit(species string, lag, fall float64, note string) Habit {
@@ -64,8 +64,9 @@ const (
 	// The pH of the batter: 5.72 to 6.1 in the series of six papers.
 	startMean, startSD = 5.82, 0.17
 	// Standard deviations of the natural logarithms of lag and fall, and how much
-	// a long lag goes with a slow fall.
-	lagSD, lagSDDosed, fallSD, together = 0.5, 0.4, 0.45, 0.4
+	// a long lag goes with a slow fall: less than nothing, because cells that were
+	// few at first are as many in the end, and come to it while still multiplying.
+	lagSD, lagSDDosed, fallSD, together = 0.55, 0.5, 0.42, -0.4
 	// wider is their factor where the culture is not known, or none was added.
 	wider = 1.4
 	// The floor of a lot that acidifies, and of one that stalls: final pH 4.5 to
@@ -73,7 +74,7 @@ const (
 	// stopped, and up to 5.46 after 6 days with some of seven cultures.
 	floorMean, floorSD         = 4.8, 0.2
 	stallMean, stallSD         = 5.42, 0.15
-	stalls, stallsUnknown      = 0.07, 0.2
+	stalls, stallsUnknown      = 0.1, 0.15
 	wildFloorMean, wildFloorSD = 5.1, 0.25
 	stallsWild                 = 0.5
 	// leastDrop is the least fall that a curve has.
@@ -222,16 +223,21 @@ func (n *normals) quantile(z float64) float64 {
 	return n.table[i] + (at-float64(i))*(n.table[i+1]-n.table[i])
 }
 
+// otherStalls is the part of the lots that stall for another reason than sugar.
+// Choice of this project.
+const otherStalls = 0.5
+
 // notBelow returns the distribution of a floor that sugar keeps from being lower
-// than a range.
+// than a range. That the sugar is known takes away one reason to stall.
 func (n *normals) notBelow(sugar quantity.Between[quantity.PH]) normals {
 	const own = 0.08 // what the range leaves out. Choice of this project
 	low, high := sugar.Low.Float(), sugar.High.Float()
 	mean, sd := (low+high)/2, math.Hypot((high-low)/4, own)
+	stalls := n.stalls * otherStalls
 	if mean < n.mean {
-		return *n
+		mean, sd = n.mean, n.sd
 	}
-	return newNormals(mean, sd, math.Max(n.stallMean, mean+2*own), n.stallSD, n.stalls)
+	return newNormals(mean, sd, math.Max(n.stallMean, mean+2*own), n.stallSD, stalls)
 }
 
 // normal returns the standard normal distribution up to z.

@@ -54,7 +54,8 @@ type Projection struct {
 	Course   []Point       // from the start on, through Now, at most mostPoints
 	To       []Crossing    // to 5.3, then to the target where it is another
 	Floor    Band[quantity.PH]
-	Deciding string // id of the rule on degree-hours that is the guidance of the rulebook; empty where neither is
+	Advice   *Advice // nil where 5.3 was read
+	Deciding string  // id of the rule on degree-hours that is the guidance of the rulebook; empty where neither is
 	Findings []finding.Finding
 	Notes    []finding.Note
 }
@@ -231,6 +232,7 @@ func (t *teller) tell(o Order, out *Projection, counts []Seen) error {
 		phs, sd := t.post.phs(thermal, nil)
 		out.Course = append(out.Course, Point{At: at, PH: w.phs(quantiles(phs, sd)), Chamber: w.celsius(chamber), Core: w.celsius(core)})
 	}
+	out.advise()
 	out.judge(o)
 	out.remark(o, t)
 	return w.err
@@ -326,23 +328,27 @@ func (c *Crossing) before(limit time.Duration) float64 {
 	return c.chance[i-1] + part*(c.chance[i]-c.chance[i-1])
 }
 
-// times returns those of the course: from the start until all is there but for
-// one case in twenty, or for half as long again as the median, with the present
-// among them.
+// late returns the late end of 90 % of the cases in which the pH is reached;
+// Never where it is not, more likely than not.
+func (c *Crossing) late() time.Duration {
+	if c.Median == Never {
+		return Never
+	}
+	return c.quantile(tails[len(tails)-1] * (1 - c.NotReached.Float()))
+}
+
+// times returns those of the course: from the start until the late end of the
+// times to come, at most two weeks ahead, with the present among them.
 func (t *teller) times(out *Projection) []time.Duration {
 	const (
 		least   = 24 * time.Hour
 		longest = 14 * 24 * time.Hour
-		again   = 1.5
 	)
 	end := out.Now + least
 	for _, c := range out.To {
-		switch {
-		case c.P90.High != Never:
-			end = max(end, min(c.P90.High+time.Hour, out.Now+longest))
-		case c.Median != Never:
-			end = max(end, min(time.Duration(again*float64(c.Median)), out.Now+longest))
-		default:
+		if late := c.late(); late != Never {
+			end = max(end, min(late+time.Hour, out.Now+longest))
+		} else {
 			end = max(end, out.Now+longest/2)
 		}
 	}

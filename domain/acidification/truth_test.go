@@ -9,14 +9,14 @@ import (
 // make acid as they do and while they live, are held back by it, and the meat
 // buffers it (Luedeking and Piret; growth by pH as (pH - least)/(optimum - least)).
 type truth struct {
-	start     float64 // pH
-	multiply  float64 // per hour, before acid
-	cells     float64 // at first, as a part of the most
-	drop      float64 // pH for growth from none to the most
-	keep      float64 // pH an hour at the most cells
-	least     float64 // pH at which they stop
-	sugar     float64 // pH that the sugar is good for
-	heldBack  bool
+	start    float64 // pH
+	multiply float64 // per hour, before acid
+	cells    float64 // at first, as a part of the most
+	drop     float64 // pH for growth from none to the most
+	keep     float64 // pH an hour at the most cells
+	least    float64 // pH at which they stop
+	sugar    float64 // pH that the sugar is good for
+	heldBack bool
 }
 
 // course returns the pH at steps of an hour's part, by Euler's method with steps
