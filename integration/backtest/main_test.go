@@ -7,7 +7,10 @@ import (
 	"testing"
 )
 
-const inventedDrying = "drydown/testdata/invented.json"
+const (
+	inventedDrying       = "drydown/testdata/invented.json"
+	inventedFermentation = "acidity/testdata/invented.json"
+)
 
 func TestRunExitCodes(t *testing.T) {
 	t.Parallel()
@@ -24,6 +27,10 @@ func TestRunExitCodes(t *testing.T) {
 		{"a file that is not there", "drying --series drydown/testdata/absent.json", exitFailed, "", "absent.json"},
 		{"the same twice", "drying --series " + inventedDrying + " " + inventedDrying, exitFailed, "", "was read already"},
 		{"done", "drying --series " + inventedDrying, exitDone, "Counted: 17 cases", ""},
+		{"help on fermentation", "fermentation --help", exitDone, "backtest fermentation [--series", ""},
+		{"nothing to ferment", "fermentation --synthetic 0", exitUsage, "", "nothing to measure"},
+		{"a fermentation that is not there", "fermentation --series acidity/testdata/absent.json", exitFailed, "", "absent.json"},
+		{"fermented", "fermentation --synthetic 2 --series " + inventedFermentation, exitDone, "6 entries in the files named 4 are courses", ""},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
@@ -47,7 +54,7 @@ func (brokenPipe) Write([]byte) (int, error) { return 0, errors.New("broken pipe
 
 func TestRunTellsThatItCouldNotWrite(t *testing.T) {
 	t.Parallel()
-	for _, args := range []string{"help", "drying --series " + inventedDrying, "drying --json --series " + inventedDrying} {
+	for _, args := range []string{"help", "drying --series " + inventedDrying, "drying --json --series " + inventedDrying, "fermentation --synthetic 1"} {
 		var stderr bytes.Buffer
 		if got := run(strings.Fields(args), brokenPipe{}, &stderr); got != exitFailed {
 			t.Errorf("%q: want exit code %d, got %d", args, exitFailed, got)
