@@ -33,8 +33,8 @@ type score struct {
 	PIT      band       // probability given to the hours up to the truth, or up to both ends of its interval
 	Width    float64    // of the 80 percent band, h
 	HasCRPS  bool       // not where the course never comes down
-	CRPS     float64    // h
-	LogCRPS  float64    // of ln(hour)
+	CRPS     float64    // h, given that it comes down
+	LogCRPS  float64    // the same of ln(hour)
 	HasNever bool       // it is known whether the course ever comes down
 	Never    float64    // probability given to never
 	Brier    float64
@@ -68,10 +68,7 @@ func judge(f forecast, t truth, last float64) score {
 		s.Brier = (1 - came - f.Never) * (1 - came - f.Never)
 		s.Log = -math.Log(1 - p)
 	}
-	quantiles := f.Quantiles
-	if quantiles == nil {
-		quantiles = []float64{f.Median}
-	}
+	quantiles := f.given()
 	if s.HasCRPS = !t.Never; s.HasCRPS {
 		hours, logs := make([]float64, len(quantiles)), make([]float64, len(quantiles))
 		for i, q := range quantiles {
@@ -96,6 +93,17 @@ func judge(f forecast, t truth, last float64) score {
 		}
 	}
 	return s
+}
+
+// given returns the quantiles of the distribution on the condition that the
+// target is reached, which are those that are hours: the chance of never has
+// scores of its own. Of a forecast that has no hour, and of a bare one, it is
+// what is told.
+func (f forecast) given() []float64 {
+	if n, _ := slices.BinarySearch(f.Quantiles, math.Inf(1)); n > 0 {
+		return f.Quantiles[:n]
+	}
+	return []float64{f.Median}
 }
 
 // crpsApart returns the continuous ranked probability score of a distribution by

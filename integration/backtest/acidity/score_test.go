@@ -192,6 +192,8 @@ func TestJudgeADistribution(t *testing.T) {
 		t.Errorf("want the truth in all bands and half of the probability before it, got %+v", exactly)
 	}
 	near(t, "width, never as 240 h", 230, exactly.Width, 1e-12)
+	// Given that it comes, each of 10, 20 and 30 h has a third: (15+5+5)/3 - (10+20+10)/9.
+	near(t, "CRPS", 25.0/3-40.0/9, exactly.CRPS, 1e-9)
 	late := judge(f, truth{After: 26, By: 26, Point: 26}, 5)
 	if late.Held != [3]float64{0, 1, 1} {
 		t.Errorf("want the truth out of the first band, got %+v", late.Held)

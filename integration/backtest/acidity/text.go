@@ -97,8 +97,8 @@ var legend = []string{
 		"down, in which that is an hour and not never, and errors are of them; to the point is the mean of the same to the one hour that one would name, where a straight line between the two readings crosses. " +
 		"/line is its ratio to that of the straight line through the last two readings over the cases where both tell an hour, " +
 		"followed by the 95 % interval from 2,000 draws of whole lots. No answer counts as never. A line is asked nothing of one reading.",
-	"CRPS is the mean continuous ranked probability score in hours, ln that of ln(hour), smaller is better; never and every later hour count as 240 h, or " +
-		"four times the hour of the last reading where that is more. It leaves out lots that never come down, and the hours between two readings of which " +
+	"CRPS is the mean continuous ranked probability score in hours, ln that of ln(hour), smaller is better, of the distribution given that the lot comes down; " +
+		"where that has no hour, never counts as 240 h, and so does every later hour, or four times the hour of the last reading where that is more. It leaves out lots that never come down, and the hours between two readings of which " +
 		"the truth is not known. Dressed means that a baseline has the spread of its own errors of ln(hour) and the chance of its own wrong nevers at the same stage in the " +
 		"other lots of the group, with fewer than 3 of them none; ratios are to the dressed line over the cases that both answer.",
 	"Never is the mean probability in percent given to never, Brier and log are its scores on whether it comes down, smaller is better; the log score takes " +
