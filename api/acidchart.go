@@ -6,6 +6,7 @@ import (
 
 	"greenweight/api/drawing"
 	"greenweight/domain/acidification"
+	"greenweight/domain/fermentation"
 	"greenweight/domain/quantity"
 )
 
@@ -17,8 +18,10 @@ func acidChart(o acidification.Order, p acidification.Projection, u units) drawi
 	if u.us {
 		degrees, scale = quantity.Temperature.Fahrenheit, drawing.Fahrenheit
 	}
+	last := p.Course[len(p.Course)-1].At
 	chart := drawing.Acidification{
 		Outcome: acidOutcome(first.Outcome), Scale: scale, PH: first.PH.Float(), Now: p.Now.Hours(),
+		Chamber: chamberAhead(o, ruleScale{degrees: degrees}, last),
 	}
 	if o.Target != (quantity.PH{}) && o.Target != first.PH {
 		chart.Target = pointerTo(o.Target.Float())
@@ -31,7 +34,7 @@ func acidChart(o acidification.Order, p acidification.Projection, u units) drawi
 	for _, at := range p.Course {
 		chart.Course = append(chart.Course, drawing.AcidPoint{
 			Hours: at.At.Hours(), Median: at.PH.Median.Float(), P50: phSpan(at.PH.P50), P80: phSpan(at.PH.P80), P90: phSpan(at.PH.P90),
-			Chamber: degrees(at.Chamber), Core: degrees(at.Core),
+			Core: degrees(at.Core),
 		})
 	}
 	if first.Outcome == acidification.AlreadyThere {
@@ -51,6 +54,21 @@ func acidChart(o acidification.Order, p acidification.Projection, u units) drawi
 		chart.Limit = pointerTo(limit.Hours())
 	}
 	return chart
+}
+
+// chamberAhead returns the temperatures of an order, so far and to come, the last
+// held until an hour at least.
+func chamberAhead(o acidification.Order, in ruleScale, until time.Duration) []drawing.Reading {
+	readings := chamberOf(o.Course, in)
+	end := 0.0
+	if n := len(readings); n > 0 {
+		end = readings[n-1].Hours
+	}
+	for _, r := range chamberOf(fermentation.Course{Steps: o.Ahead}, in) {
+		readings = append(readings, drawing.Reading{Hours: end + r.Hours, Temperature: r.Temperature})
+	}
+	last := readings[len(readings)-1]
+	return append(readings, drawing.Reading{Hours: math.Max(last.Hours, until.Hours()), Temperature: last.Temperature})
 }
 
 func acidOutcome(o acidification.Outcome) drawing.AcidOutcome {

@@ -115,6 +115,13 @@ func numbers() map[string]numberOf {
 		"PHReading.after_hours":                     {inHours, false, false},
 		"ChamberStep.hours":                         {inHours, false, false},
 		"HoursFromStart":                            {inHours, false, false},
+		"AcidProjectionOrder.dose_cfu_per_g":        {map[string]constructor{"cfu_per_g": by(quantity.CFUPerGram, 1)}, false, false},
+		"AcidProjectionOrder.target_ph":             {ph, false, false},
+		"AcidCrossing.not_reached_percent":          {percent, true, true},
+		"AcidLimit.before_limit_percent":            {percent, true, true},
+		"AcidLimit.surely_before_limit_percent":     {percent, true, true},
+		"CultureAcid.lag_hours":                     {inHours, false, false},
+		"CultureAcid.until_ph_5_3_hours":            {inHours, false, false},
 		"LongHours":                                 {map[string]constructor{"hours": by(quantity.NewRatio, 1)}, false, false}, // written only
 		"DegreeHourAmount":                          {degreeHours, true, false},
 		"FahrenheitSum.estimated_degf_hours":        {degreeHours, true, false},

@@ -35,6 +35,7 @@ type Acidification struct {
 
 	Readings []PHPoint   // in order of time; may be empty
 	Course   []AcidPoint // ascending, one at least
+	Chamber  []Reading   // straight between the readings; two at the same hour are a step. One at least
 	Now      float64     // hours up to which the course looks back
 
 	Time  *TargetTime // when PH is reached; nil where it has been read
@@ -56,7 +57,7 @@ type AcidPoint struct {
 	Hours         float64
 	Median        float64
 	P50, P80, P90 Span
-	Chamber, Core float64
+	Core          float64 // temperature
 }
 
 // TargetTime is the hour at which a pH is reached, with the same intervals.
@@ -94,8 +95,8 @@ func (c Acidification) validate() error {
 	if c.Scale != Celsius && c.Scale != Fahrenheit {
 		return undrawable("no scale")
 	}
-	if len(c.Course) == 0 {
-		return undrawable("no course")
+	if len(c.Course) == 0 || len(c.Chamber) == 0 {
+		return undrawable("no course, or no chamber")
 	}
 	if (c.Time == nil) != (c.Outcome == AcidThere) {
 		return undrawable("a time to come goes with a pH that has not been read")
@@ -105,7 +106,8 @@ func (c Acidification) validate() error {
 		within("pH to be reached", c.PH, 3, 7), within("present hour", c.Now, 0, latestHour), within("hour of the reading", c.Read, 0, latestHour),
 		ascending("hour of a reading", len(c.Readings), func(i int) float64 { return c.Readings[i].Hours }, -latestHour, latestHour),
 		ascending("hour of the course", len(c.Course), func(i int) float64 { return c.Course[i].Hours }, 0, latestHour),
-		allWithin("chamber", len(c.Course), func(i int) float64 { return c.Course[i].Chamber }, -200, 1000),
+		ascending("hour of the chamber", len(c.Chamber), func(i int) float64 { return c.Chamber[i].Hours }, 0, latestHour),
+		allWithin("chamber", len(c.Chamber), func(i int) float64 { return c.Chamber[i].Temperature }, -200, 1000),
 		allWithin("core", len(c.Course), func(i int) float64 { return c.Course[i].Core }, -200, 1000),
 	)
 	if c.Target != nil {
@@ -163,7 +165,9 @@ func (c Acidification) title() string {
 func (c Acidification) lines() []string {
 	var lines []string
 	if c.Outcome == AcidMayNotReach || c.Outcome == AcidWillNotReach {
-		lines = append(lines, "80 %: hour "+c.Time.P80.words(hourText))
+		if !math.IsInf(c.Time.P80.Low, 1) {
+			lines = append(lines, "80 %: hour "+c.Time.P80.words(hourText))
+		}
 	}
 	doubtful := 0
 	for _, r := range c.Readings {
@@ -309,10 +313,15 @@ func (c Acidification) scene() (*scene, error) {
 
 // span returns the lowest and the highest temperature up to an hour.
 func (c Acidification) span(to float64) (low, high float64) {
-	low, high = c.Course[0].Chamber, c.Course[0].Chamber
+	low, high = c.Chamber[0].Temperature, c.Chamber[0].Temperature
+	for _, r := range c.Chamber {
+		if r.Hours <= to {
+			low, high = math.Min(low, r.Temperature), math.Max(high, r.Temperature)
+		}
+	}
 	for _, p := range c.Course {
 		if p.Hours <= to {
-			low, high = math.Min(low, math.Min(p.Chamber, p.Core)), math.Max(high, math.Max(p.Chamber, p.Core))
+			low, high = math.Min(low, p.Core), math.Max(high, p.Core)
 		}
 	}
 	return low, high
@@ -424,8 +433,12 @@ func (c Acidification) drawPH(s *scene, p panel, places *placer) {
 // drawChamber draws the lower panel.
 func (c Acidification) drawChamber(s *scene, p panel, step float64) {
 	p.rule(s, step)
-	chamber, _ := split(c.curve(latestHour, func(q AcidPoint) float64 { return q.Chamber }), p.x.high)
-	core, _ := split(c.curve(latestHour, func(q AcidPoint) float64 { return q.Core }), p.x.high)
+	var chamber []point
+	for _, r := range c.Chamber {
+		chamber = append(chamber, point{r.Hours, r.Temperature})
+	}
+	chamber, _ = split(thinned(chamber), p.x.high)
+	core := c.curve(p.x.high, func(q AcidPoint) float64 { return q.Core })
 	before, after := split(chamber, c.Now)
 	s.line("core", pen{color: grey, width: 1.75}, p.path(core)...)
 	s.line("chamber", pen{color: blue, width: 2}, p.path(before)...)

@@ -28,8 +28,8 @@ type Habit struct {
 var habits = []Habit{
 	habit("latilactobacillus-sakei", 8, 0.07, "laid so that 5.0 is there after two days at 22 °C (Hutkins 2006, chapter 6, quoted: 48 to 72 h at 21 to 24 °C)"),
 	habit("latilactobacillus-curvatus", 8, 0.07, "taken to be that of sakei"),
-	habit("lactiplantibacillus-plantarum", 5.8, 0.115, "laid so that 5.0 is there after 16 h at 31 °C (Food Science 19(11):36, 1998, abstract read: with pediococcus)"),
-	habit("pediococcus-pentosaceus", 5.8, 0.115, "laid so that 5.0 is there after 16 h at 31 °C (Food Science 19(11):36, 1998, abstract read: with L. plantarum)"),
+	habit("lactiplantibacillus-plantarum", 5.2, 0.13, "laid so that 5.0 is there after 16 h at 31 °C (Food Science 19(11):36, 1998, abstract read: with pediococcus)"),
+	habit("pediococcus-pentosaceus", 5.2, 0.13, "laid so that 5.0 is there after 16 h at 31 °C (Food Science 19(11):36, 1998, abstract read: with L. plantarum)"),
 	habit("pediococcus-acidilactici", 4.6, 0.125, "laid along 7 to 8 h to 5.5 and 19 to 21 h to 4.6 (Keller and others, Journal of Milk and Food Technology, 1974, abstract read), taken to be at 36 °C"),
 }
 
@@ -69,6 +69,9 @@ const (
 	lagSD, lagSDDosed, fallSD, together = 0.55, 0.5, 0.42, -0.4
 	// wider is their factor where the culture is not known, or none was added.
 	wider = 1.4
+	// slowTail makes the sixth of the lots slower still whose culture is not known:
+	// there may be none.
+	slowTail = 1.5
 	// The floor of a lot that acidifies, and of one that stalls: final pH 4.5 to
 	// 5.15 with cultures; 5.31 to 5.59 where three of five lots without a culture
 	// stopped, and up to 5.46 after 6 days with some of seven cultures.
@@ -93,6 +96,7 @@ type prior struct {
 	rate          pace
 	lag, fall     float64
 	lagSD, fallSD float64
+	slower        float64 // how much more of the slow tail there is
 	floors        normals
 	until         float64 // thermal hours to 5.3, for the memory of the misfit
 	known         bool    // which culture
@@ -105,8 +109,9 @@ const unknowns = 4
 func (p *prior) curveAt(s shape, z *[unknowns]float64) curve {
 	c := curve{shape: s, start: startMean + startSD*z[0], floor: p.floors.quantile(z[1])}
 	c.floor = math.Min(c.floor, c.start-leastDrop)
-	c.lag = p.lag * math.Exp(p.lagSD*z[2])
-	c.steepest = p.fall * math.Exp(-p.fallSD*(together*z[2]+math.Sqrt(1-together*together)*z[3]))
+	slow := p.slower * math.Max(z[2]-1, 0)
+	c.lag = p.lag * math.Exp(p.lagSD*z[2]+slow)
+	c.steepest = p.fall * math.Exp(-p.fallSD*(together*z[2]+math.Sqrt(1-together*together)*z[3])-slow)
 	return c
 }
 
@@ -137,7 +142,7 @@ func (o Order) before() prior {
 		p.floors = newNormals(wildFloorMean, wildFloorSD, stallMean, stallSD, stallsWild)
 		p.rate = cardinalOf(sakei).growth
 	default:
-		h, p.known = unknownHabit, false
+		h, p.known, p.slower = unknownHabit, false, slowTail
 		p.lagSD, p.fallSD = lagSD*wider, fallSD*wider
 		p.floors = newNormals(floorMean, floorSD, stallMean, stallSD, stallsUnknown)
 		a, b := cardinalOf(sakei), cardinalOf(plantarum)

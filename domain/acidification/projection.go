@@ -346,11 +346,16 @@ func (t *teller) times(out *Projection) []time.Duration {
 	)
 	end := out.Now + least
 	for _, c := range out.To {
+		reach := out.Now + longest/2
 		if late := c.late(); late != Never {
-			end = max(end, min(late+time.Hour, out.Now+longest))
-		} else {
-			end = max(end, out.Now+longest/2)
+			reach = late
+			for _, b := range []quantity.Between[time.Duration]{c.P50, c.P80, c.P90} {
+				if b.High != Never {
+					reach = max(reach, b.High)
+				}
+			}
 		}
+		end = max(end, min(reach+time.Hour, out.Now+longest))
 	}
 	step := max(time.Hour, (end/(mostPoints-4)).Truncate(time.Hour)+time.Hour)
 	if end <= (mostPoints-4)*time.Hour {

@@ -3,6 +3,7 @@ package acidification
 import (
 	"fmt"
 	"math"
+	"time"
 
 	"greenweight/domain/quantity"
 )
@@ -25,8 +26,10 @@ const (
 	// fallen is how far below the first reading the lowest must be before a rise is
 	// one after the lowest, and risen how far above it a reading at least.
 	fallen, risen = 0.2, 0.08
-	// far is how far a reading may be out of the order of those beside it.
-	far = 0.35
+	// far is how far a reading may be out of the order of those beside it, and
+	// soonestRise the time in which no sausage rises as far as that.
+	far         = 0.35
+	soonestRise = 72 * time.Hour
 )
 
 // DefaultMeter returns how far off a pH is taken to be that was read without
@@ -88,23 +91,11 @@ func strayed(seen []Seen) {
 		slack = math.Max(slack, far+s.off()+after.off())
 		above := math.Min(s.PH.Float()-before.PH.Float(), s.PH.Float()-after.PH.Float())
 		below := math.Min(before.PH.Float()-s.PH.Float(), after.PH.Float()-s.PH.Float())
-		if above > slack || below > slack && seen[index[len(index)-1]].PH.Float() > s.PH.Float()+slack && !stays(seen, index[k+1:], s.PH.Float()+slack) {
+		// A fall that is over rises again in days.
+		if above > slack || below > slack && after.At-s.At < soonestRise {
 			s.Doubt, s.Why = DoubtOffCourse, fmt.Sprintf("%s was read between %s and %s", s.PH, before.PH, after.PH)
 		}
 	}
-}
-
-// stays reports whether all readings are above a pH and rise: then the one before
-// them was the lowest of a fermentation that is over, and no slip.
-func stays(seen []Seen, index []int, above float64) bool {
-	last := above
-	for _, i := range index {
-		if seen[i].PH.Float() < last-far {
-			return false
-		}
-		last = seen[i].PH.Float()
-	}
-	return len(index) > 1
 }
 
 // rose marks the readings after the lowest from the first on that is above it by

@@ -190,6 +190,9 @@ func (w way) whole(until time.Duration, low quantity.TemperatureDelta) (fermenta
 			}
 			at = course.Log[n-1].At + 1
 		}
+		if at > fermentation.LongestCourse {
+			return
+		}
 		course.Log = append(course.Log, fermentation.Reading{At: at, Temperature: warmer})
 	}
 	for _, s := range w.stretches {
