@@ -14,7 +14,7 @@ func evenly(i int) [dimensions]float64 {
 	step := 1.0
 	for d := range point {
 		step /= g
-		point[d] = math.Mod(0.5+step*float64(i+1), 1)
+		_, point[d] = math.Modf(0.5 + step*float64(i+1))
 	}
 	return point
 }

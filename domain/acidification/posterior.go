@@ -28,10 +28,10 @@ type observation struct {
 
 // How the sampling is bounded.
 const (
-	perShape  = 1600 // curves of each shape in a round
+	perShape  = 1600 // curves of each shape in a round; half as many of each where there are two parts
 	rounds    = 9    // at most; the last is weighed whole
 	kept      = 1000 // curves that the answer is told from
-	leastPart = 0.1  // of perShape, which the effective sample size must be before the next round
+	leastPart = 0.1  // of them, which the effective sample size must be before the next round
 )
 
 // posterior is a set of curves that are equally likely after the readings.
@@ -64,8 +64,11 @@ func fit(p *prior, seen []observation) *posterior {
 		})
 	}
 	var all []weighed
-	for _, s := range shapes {
-		all = append(all, post.sample(p, s)...)
+	parts := p.parts()
+	for _, of := range parts {
+		for _, s := range shapes {
+			all = append(all, post.sample(of, s, perShape/len(parts))...)
+		}
 	}
 	post.keep(all)
 	return post
@@ -95,15 +98,15 @@ func (post *posterior) likelihood(c *curve, work []float64) float64 {
 	return -post.noise.square(work) / 2
 }
 
-// sample returns curves of a shape with weights whose mean is the evidence of
-// the shape.
-func (post *posterior) sample(p *prior, s shape) []weighed {
+// sample returns n curves of a shape with weights whose mean is the evidence of
+// the shape, times the share of the part.
+func (post *posterior) sample(p part, s shape, n int) []weighed {
 	work := make([]float64, len(post.seen))
-	out := make([]weighed, perShape)
+	out := make([]weighed, n)
 	around := proposal{}
 	power := 0.0
 	for round := range rounds {
-		likely := make([]float64, perShape)
+		likely := make([]float64, n)
 		for i := range out {
 			w := &out[i]
 			point := evenly(i)
@@ -111,7 +114,7 @@ func (post *posterior) sample(p *prior, s shape) []weighed {
 			w.curve = p.curveAt(s, &w.z)
 			w.stretch = math.Exp(later + laterSD*quantile(point[unknowns]))
 			likely[i] = post.likelihood(&w.curve, work)
-			w.weight = around.correction(&w.z)
+			w.weight = math.Log(p.share) + around.correction(&w.z)
 		}
 		if len(post.seen) == 0 {
 			break
@@ -176,7 +179,10 @@ func (post *posterior) keep(all []weighed) {
 		squares += all[i].weight * all[i].weight
 	}
 	post.effective = sum * sum / squares
-	work := make([]float64, len(post.seen))
+	work, lastCovariance := make([]float64, len(post.seen)), make([]float64, len(post.seen))
+	for i, o := range post.seen {
+		lastCovariance[i] = post.covariance(post.last, o.thermal)
+	}
 	up, next := 0.0, 0
 	for i := range all {
 		up += all[i].weight / sum * kept
@@ -191,17 +197,17 @@ func (post *posterior) keep(all []weighed) {
 			}
 			solved := post.noise.solve(slices.Clone(work))
 			post.residuals = append(post.residuals, solved)
-			post.off = append(post.off, post.misfitOf(solved, post.last))
+			post.off = append(post.off, dot(solved, lastCovariance))
 		}
 	}
 }
 
-// misfitOf returns the misfit to be expected at a thermal time of a curve whose
-// residuals were solved.
-func (post *posterior) misfitOf(solved []float64, thermal float64) float64 {
+// dot returns the misfit to be expected where the covariances with the readings
+// are k, of a curve whose residuals were solved.
+func dot(solved, k []float64) float64 {
 	off := 0.0
 	for i, r := range solved {
-		off += r * post.covariance(thermal, post.seen[i].thermal)
+		off += r * k[i]
 	}
 	return off
 }
@@ -210,12 +216,12 @@ func (post *posterior) misfitOf(solved []float64, thermal float64) float64 {
 func (post *posterior) phs(thermal float64, into []float64) ([]float64, float64) {
 	into = into[:0]
 	spread := misfit * misfit
-	if n := len(post.seen); n > 0 {
-		k := make([]float64, n)
-		for i := range k {
-			k[i] = post.covariance(thermal, post.seen[i].thermal)
-		}
-		spread = math.Max(spread-post.noise.square(k), 0)
+	k := make([]float64, len(post.seen))
+	for i := range k {
+		k[i] = post.covariance(thermal, post.seen[i].thermal)
+	}
+	if len(k) > 0 {
+		spread = math.Max(spread-post.noise.square(slices.Clone(k)), 0)
 	}
 	for i := range post.curves {
 		c := &post.curves[i]
@@ -223,7 +229,7 @@ func (post *posterior) phs(thermal float64, into []float64) ([]float64, float64)
 		case len(post.seen) == 0:
 			into = append(into, c.ph(thermal/c.stretch))
 		case thermal <= post.last:
-			into = append(into, c.ph(thermal)+post.misfitOf(post.residuals[i], thermal))
+			into = append(into, c.ph(thermal)+dot(post.residuals[i], k))
 		default: // beyond the last reading the misfit goes on from there and is forgotten
 			ahead := (thermal - post.last) / c.stretch
 			into = append(into, c.ph(post.last+ahead)+post.off[i]*math.Exp(-(thermal-post.last)/post.memory))

@@ -69,17 +69,17 @@ const (
 	lagSD, lagSDDosed, fallSD, together = 0.55, 0.5, 0.42, -0.4
 	// wider is their factor where the culture is not known, or none was added.
 	wider = 1.4
-	// slowTail makes the sixth of the lots slower still whose culture is not known:
-	// there may be none.
-	slowTail = 1.5
 	// The floor of a lot that acidifies, and of one that stalls: final pH 4.5 to
 	// 5.15 with cultures; 5.31 to 5.59 where three of five lots without a culture
 	// stopped, and up to 5.46 after 6 days with some of seven cultures.
 	floorMean, floorSD         = 4.8, 0.2
 	stallMean, stallSD         = 5.42, 0.15
-	stalls, stallsUnknown      = 0.1, 0.15
+	stalls                     = 0.11
 	wildFloorMean, wildFloorSD = 5.1, 0.25
 	stallsWild                 = 0.5
+	// none is the part of the lots without a culture among those of which nothing
+	// is said.
+	none = 0.03
 	// leastDrop is the least fall that a curve has.
 	leastDrop = 0.08
 	// usualDose is the logarithm of 10^6.5 CFU/g, in the middle of the usual one,
@@ -96,10 +96,24 @@ type prior struct {
 	rate          pace
 	lag, fall     float64
 	lagSD, fallSD float64
-	slower        float64 // how much more of the slow tail there is
 	floors        normals
 	until         float64 // thermal hours to 5.3, for the memory of the misfit
 	known         bool    // which culture
+	wild          *prior  // of the lots without a culture; nil where it is known whether there is one
+}
+
+// part is a prior and how likely it is the one.
+type part struct {
+	*prior
+	share float64
+}
+
+// parts returns what a prior is made of.
+func (p *prior) parts() []part {
+	if p.wild == nil {
+		return []part{{p, 1}}
+	}
+	return []part{{p, 1 - none}, {p.wild, none}}
 }
 
 // unknowns is how many numbers stand for a curve.
@@ -109,9 +123,8 @@ const unknowns = 4
 func (p *prior) curveAt(s shape, z *[unknowns]float64) curve {
 	c := curve{shape: s, start: startMean + startSD*z[0], floor: p.floors.quantile(z[1])}
 	c.floor = math.Min(c.floor, c.start-leastDrop)
-	slow := p.slower * math.Max(z[2]-1, 0)
-	c.lag = p.lag * math.Exp(p.lagSD*z[2]+slow)
-	c.steepest = p.fall * math.Exp(-p.fallSD*(together*z[2]+math.Sqrt(1-together*together)*z[3])-slow)
+	c.lag = p.lag * math.Exp(p.lagSD*z[2])
+	c.steepest = p.fall * math.Exp(-p.fallSD*(together*z[2]+math.Sqrt(1-together*together)*z[3]))
 	return c
 }
 
@@ -138,15 +151,15 @@ func (o Order) before() prior {
 		p.rate = fastest(added, h)
 	case o.Spontaneous:
 		h = wildHabit
-		p.lagSD, p.fallSD = lagSD*wider, fallSD*wider
-		p.floors = newNormals(wildFloorMean, wildFloorSD, stallMean, stallSD, stallsWild)
+		p = wildPrior()
 		p.rate = cardinalOf(sakei).growth
 	default:
-		h, p.known, p.slower = unknownHabit, false, slowTail
+		h, p.known = unknownHabit, false
 		p.lagSD, p.fallSD = lagSD*wider, fallSD*wider
-		p.floors = newNormals(floorMean, floorSD, stallMean, stallSD, stallsUnknown)
+		p.floors = newNormals(floorMean, floorSD, stallMean, stallSD, stalls)
 		a, b := cardinalOf(sakei), cardinalOf(plantarum)
 		p.rate = func(t float64) float64 { return math.Max(a.growth(t), b.growth(t)) }
+		p.wild = new(wildPrior())
 	}
 	p.lag, p.fall, p.until = h.Lag.Hours(), h.fall, h.Until.Hours()
 	if dose, stated := o.Dose.Get(); stated && len(added) > 0 {
@@ -156,8 +169,19 @@ func (o Order) before() prior {
 	}
 	if floor, stated := o.Floor.Get(); stated {
 		p.floors = p.floors.notBelow(floor)
+		if p.wild != nil {
+			p.wild.floors = p.wild.floors.notBelow(floor)
+		}
 	}
 	return p
+}
+
+// wildPrior returns what is known of a lot without a culture, but for the pace.
+func wildPrior() prior {
+	return prior{
+		lag: wildHabit.Lag.Hours(), fall: wildHabit.fall, lagSD: lagSD * wider, fallSD: fallSD * wider, known: true,
+		floors: newNormals(wildFloorMean, wildFloorSD, stallMean, stallSD, stallsWild),
+	}
 }
 
 // mustSpecies returns a species of the rulebook's table.
