@@ -398,8 +398,8 @@ func (c Acidification) drawPH(s *scene, p panel, places *placer) {
 	places.avoid(p.path(line)...)
 	const (
 		radius = 5.0
-		arms   = 6.5
-		cap    = 4.0
+		arms   = 6.0
+		wing   = 4.0
 	)
 	for _, r := range c.Readings {
 		if r.Hours > p.x.high {
@@ -410,8 +410,8 @@ func (c Acidification) drawPH(s *scene, p panel, places *placer) {
 		if low-high > 2*radius {
 			bar := pen{color: ink, width: 1.5}
 			s.line("off", bar, point{at.x, low}, point{at.x, high})
-			s.line("off", bar, point{at.x - cap, low}, point{at.x + cap, low})
-			s.line("off", bar, point{at.x - cap, high}, point{at.x + cap, high})
+			s.line("off", bar, point{at.x - wing, low}, point{at.x + wing, low})
+			s.line("off", bar, point{at.x - wing, high}, point{at.x + wing, high})
 		}
 		if r.Doubtful {
 			s.cross("doubtful", at, arms)
@@ -468,7 +468,7 @@ func (c Acidification) key(s *scene, y float64) float64 {
 		entry("read", 12, func(x, y float64) { s.rimmed("key", ink, point{x + 6, y}, 5) })
 	}
 	if slices.ContainsFunc(c.Readings, func(r PHPoint) bool { return r.Doubtful }) {
-		entry("left out", 14, func(x, y float64) { s.cross("key", point{x + 7, y}, 6.5) })
+		entry("left out", 14, func(x, y float64) { s.cross("key", point{x + 7, y}, 6) })
 	}
 	entry("median", sample, func(x, y float64) {
 		s.line("key", pen{color: blue, width: 2.75}, point{x, y}, point{x + sample, y})

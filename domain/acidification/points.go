@@ -73,9 +73,11 @@ func newProposal(of []weighed) proposal {
 	for a := range c {
 		c[a][a] += least
 	}
-	for a := range c {
-		for b := range a + 1 {
-			v := c[a][b]
+	for a, row := range c {
+		for b, v := range row {
+			if b > a {
+				break
+			}
 			for k := range b {
 				v -= p.lower[a][k] * p.lower[b][k]
 			}
@@ -106,10 +108,10 @@ func (p *proposal) draw(i int, point [dimensions]float64) [unknowns]float64 {
 		return z
 	}
 	var out [unknowns]float64
-	for a := range out {
+	for a, row := range p.lower { // zero beyond the diagonal
 		out[a] = p.mean[a]
-		for b := range a + 1 {
-			out[a] += width * p.lower[a][b] * z[b]
+		for b, v := range row {
+			out[a] += width * v * z[b]
 		}
 	}
 	return out
@@ -123,7 +125,7 @@ func (p *proposal) correction(z *[unknowns]float64) float64 {
 	}
 	var x [unknowns]float64
 	square, own, volume := 0.0, 0.0, 1.0
-	for a := range x {
+	for a := range unknowns {
 		v := z[a] - p.mean[a]
 		for b := range a {
 			v -= p.lower[a][b] * x[b]

@@ -318,10 +318,10 @@ func (c *Crossing) before(limit time.Duration) float64 {
 		return 0
 	}
 	i, _ := slices.BinarySearch(c.hours, at)
-	switch {
-	case i == 0:
+	switch i {
+	case 0:
 		return 0
-	case i == n:
+	case n:
 		return c.chance[n-1]
 	}
 	part := (at - c.hours[i-1]) / (c.hours[i] - c.hours[i-1])

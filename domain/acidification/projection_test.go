@@ -25,8 +25,8 @@ func hours(h float64) time.Duration { return time.Duration(math.Round(h * float6
 // read returns readings of hours and pH in turn.
 func read(pairs ...float64) []fermentation.PHReading {
 	var r []fermentation.PHReading
-	for i := 0; i < len(pairs); i += 2 {
-		r = append(r, fermentation.PHReading{At: hours(pairs[i]), PH: quantity.MustPH(pairs[i+1])})
+	for pair := range slices.Chunk(pairs, 2) {
+		r = append(r, fermentation.PHReading{At: hours(pair[0]), PH: quantity.MustPH(pair[1])})
 	}
 	return r
 }
