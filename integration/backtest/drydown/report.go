@@ -1,4 +1,4 @@
-package main
+package drydown
 
 import (
 	"encoding/json"
@@ -7,18 +7,21 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat"
+
+	"greenweight/integration/backtest/entries"
+	"greenweight/integration/backtest/scoring"
 )
 
 // report is all that was measured, in the form of the JSON output.
 type report struct {
-	Targets   string        `json:"targets"`
-	Files     []fileCount   `json:"files"`
-	Studies   []studyCount  `json:"studies"`
-	Stages    []stageCount  `json:"stages"`
-	Latest    float64       `json:"never_counts_as_last_day_ratio"` // and as no less than the next
-	LatestDay float64       `json:"never_counts_as_at_least_days"`
-	Summaries []summary     `json:"summaries"`
-	Cases     []caseOutcome `json:"cases"`
+	Targets   string          `json:"targets"`
+	Files     []entries.Count `json:"files"`
+	Studies   []studyCount    `json:"studies"`
+	Stages    []stageCount    `json:"stages"`
+	Latest    float64         `json:"never_counts_as_last_day_ratio"` // and as no less than the next
+	LatestDay float64         `json:"never_counts_as_at_least_days"`
+	Summaries []summary       `json:"summaries"`
+	Cases     []caseOutcome   `json:"cases"`
 }
 
 // studyCount is a study with its series.
@@ -50,32 +53,32 @@ type summary struct {
 
 // row is how one model did.
 type row struct {
-	Model           string     `json:"model"`
-	Cases           int        `json:"cases"`
-	Studies         int        `json:"studies"`
-	Never           int        `json:"never"`                         // the median is never, or there is no answer
-	Refused         int        `json:"refused"`                       // there is no answer
-	MedianRelative  *float64   `json:"median_relative_error_percent"` // this and the next three are of the days told, null without any
-	MeanAbsRelative *float64   `json:"mean_absolute_relative_error_percent"`
-	P90AbsRelative  *float64   `json:"p90_absolute_relative_error_percent"`
-	RMSLog          *float64   `json:"rms_log_error_ratio"`
-	CRPS            float64    `json:"crps_log_day_ratio"`
-	ToLine          *float64   `json:"crps_to_straight_line_ratio"`
-	ToLineBootstrap *interval  `json:"crps_to_straight_line_study_bootstrap"`
-	Spread          int        `json:"cases_with_distribution"`
-	Coverage        []coverage `json:"coverage"`
-	Width           *float64   `json:"mean_width_80_percent_band_percent_of_day"`
-	MedianWidth     *float64   `json:"median_width_80_percent_band_percent_of_day"`
-	PIT             []int      `json:"pit_counts"` // by tenths
+	Model           string            `json:"model"`
+	Cases           int               `json:"cases"`
+	Studies         int               `json:"studies"`
+	Never           int               `json:"never"`                         // the median is never, or there is no answer
+	Refused         int               `json:"refused"`                       // there is no answer
+	MedianRelative  *float64          `json:"median_relative_error_percent"` // this and the next three are of the days told, null without any
+	MeanAbsRelative *float64          `json:"mean_absolute_relative_error_percent"`
+	P90AbsRelative  *float64          `json:"p90_absolute_relative_error_percent"`
+	RMSLog          *float64          `json:"rms_log_error_ratio"`
+	CRPS            float64           `json:"crps_log_day_ratio"`
+	ToLine          *float64          `json:"crps_to_straight_line_ratio"`
+	ToLineBootstrap *scoring.Interval `json:"crps_to_straight_line_study_bootstrap"`
+	Spread          int               `json:"cases_with_distribution"`
+	Coverage        []coverage        `json:"coverage"`
+	Width           *float64          `json:"mean_width_80_percent_band_percent_of_day"`
+	MedianWidth     *float64          `json:"median_width_80_percent_band_percent_of_day"`
+	PIT             []int             `json:"pit_counts"` // by tenths
 }
 
 // coverage is how often a band held the truth.
 type coverage struct {
-	Claimed   float64   `json:"claimed_percent"`
-	Held      int       `json:"held_count"`
-	Share     float64   `json:"held_percent"`
-	Wilson    interval  `json:"wilson_on_cases_percent"`
-	Bootstrap *interval `json:"study_bootstrap_percent"` // null for a single study
+	Claimed   float64           `json:"claimed_percent"`
+	Held      int               `json:"held_count"`
+	Share     float64           `json:"held_percent"`
+	Wilson    scoring.Interval  `json:"wilson_on_cases_percent"`
+	Bootstrap *scoring.Interval `json:"study_bootstrap_percent"` // null for a single study
 }
 
 // caseOutcome is a case with what each model said of it.
@@ -132,7 +135,7 @@ func (c *oneCase) in(group string) bool {
 	}
 }
 
-func newReport(o options, files []fileCount, all []series, cases []*oneCase, missing map[stage]int) report {
+func newReport(o Options, files []entries.Count, all []series, cases []*oneCase, missing map[stage]int) report {
 	r := report{Targets: "last", Files: files, Latest: latestTimes, LatestDay: latestDays, Studies: countStudies(all, cases)}
 	if o.every {
 		r.Targets = "every"
@@ -258,7 +261,7 @@ func sumUp(cases []*oneCase, model int) row {
 	if len(relative) > 0 {
 		slices.Sort(relative)
 		slices.Sort(absolute)
-		median, mean, p90 := quantile(relative, 0.5), stat.Mean(absolute, nil), quantile(absolute, 0.9)
+		median, mean, p90 := scoring.Quantile(relative, 0.5), stat.Mean(absolute, nil), scoring.Quantile(absolute, 0.9)
 		root := math.Sqrt(stat.Mean(squares, nil))
 		w.MedianRelative, w.MeanAbsRelative, w.P90AbsRelative, w.RMSLog = &median, &mean, &p90, &root
 	}
@@ -266,7 +269,7 @@ func sumUp(cases []*oneCase, model int) row {
 		ratio := w.CRPS / totalLine
 		w.ToLine = &ratio
 		if w.Model != straightLine {
-			w.ToLineBootstrap = bootstrap(scores, lines)
+			w.ToLineBootstrap = scoring.Bootstrap(scores, lines)
 		}
 	}
 	if w.Spread == 0 {
@@ -274,9 +277,9 @@ func sumUp(cases []*oneCase, model int) row {
 	}
 	mean := stat.Mean(width, nil)
 	slices.Sort(width)
-	median := quantile(width, 0.5)
+	median := scoring.Quantile(width, 0.5)
 	w.Width, w.MedianWidth = &mean, &median
-	for i, share := range shares() {
+	for i, share := range scoring.Shares() {
 		w.Coverage = append(w.Coverage, covered(share, hits[i], w.Spread, held[i], spreads))
 	}
 	return w
@@ -292,11 +295,11 @@ func covered(claimed float64, hits, n int, held, cases []float64) coverage {
 			over, under = append(over, percent*held[i]), append(under, cases[i])
 		}
 	}
-	onCases := wilson(hits, n)
+	onCases := scoring.Wilson(hits, n)
 	return coverage{
 		Claimed: percent * claimed, Held: hits, Share: percent * float64(hits) / float64(n),
-		Wilson:    interval{percent * onCases.Low, percent * onCases.High},
-		Bootstrap: bootstrap(over, under),
+		Wilson:    scoring.Interval{Low: percent * onCases.Low, High: percent * onCases.High},
+		Bootstrap: scoring.Bootstrap(over, under),
 	}
 }
 

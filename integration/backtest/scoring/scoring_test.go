@@ -1,4 +1,4 @@
-package main
+package scoring_test
 
 import (
 	"fmt"
@@ -6,6 +6,8 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"greenweight/integration/backtest/scoring"
 )
 
 func near(t *testing.T, what string, want, got, tolerance float64) {
@@ -16,9 +18,9 @@ func near(t *testing.T, what string, want, got, tolerance float64) {
 }
 
 func normalQuantiles(mean, sd float64) []float64 {
-	at := make([]float64, levels)
+	at := make([]float64, scoring.Levels)
 	for i := range at {
-		at[i] = distuv.Normal{Mu: mean, Sigma: sd}.Quantile(level(i))
+		at[i] = distuv.Normal{Mu: mean, Sigma: sd}.Quantile(scoring.Level(i))
 	}
 	return at
 }
@@ -43,7 +45,7 @@ func TestCRPSOfANormal(t *testing.T) {
 		t.Run(fmt.Sprint(c), func(t *testing.T) {
 			t.Parallel()
 			// 400 quantiles leave out a little of the tails.
-			near(t, "CRPS", c.want, crps(normalQuantiles(c.mean, c.sd), c.y), 5e-4*c.sd)
+			near(t, "CRPS", c.want, scoring.CRPS(normalQuantiles(c.mean, c.sd), c.y), 5e-4*c.sd)
 		})
 	}
 }
@@ -69,7 +71,7 @@ func TestCRPSOfValues(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			near(t, "CRPS", c.want, crps(c.values, c.y), c.tolerance)
+			near(t, "CRPS", c.want, scoring.CRPS(c.values, c.y), c.tolerance)
 		})
 	}
 }
@@ -93,7 +95,7 @@ func TestWilson(t *testing.T) {
 	} {
 		t.Run(fmt.Sprintf("%d of %d", c.hits, c.n), func(t *testing.T) {
 			t.Parallel()
-			got := wilson(c.hits, c.n)
+			got := scoring.Wilson(c.hits, c.n)
 			near(t, "low", c.low, got.Low, 2e-5)
 			near(t, "high", c.high, got.High, 2e-5)
 		})
@@ -102,30 +104,30 @@ func TestWilson(t *testing.T) {
 
 func TestBootstrap(t *testing.T) {
 	t.Parallel()
-	if got := bootstrap([]float64{3}, []float64{4}); got != nil {
+	if got := scoring.Bootstrap([]float64{3}, []float64{4}); got != nil {
 		t.Errorf("one study: want none, got %v", *got)
 	}
-	if got := bootstrap([]float64{1, 1}, []float64{0, 0}); got != nil {
+	if got := scoring.Bootstrap([]float64{1, 1}, []float64{0, 0}); got != nil {
 		t.Errorf("nothing to divide by: want none, got %v", *got)
 	}
 	// Studies that agree leave no doubt.
-	if got := bootstrap([]float64{1, 2, 5}, []float64{2, 4, 10}); *got != (interval{0.5, 0.5}) {
+	if got := scoring.Bootstrap([]float64{1, 2, 5}, []float64{2, 4, 10}); *got != (scoring.Interval{Low: 0.5, High: 0.5}) {
 		t.Errorf("studies that agree: want 0.5-0.5, got %v", *got)
 	}
 	// Of two studies a draw has both the first in a quarter of the draws, both
 	// the second in another.
-	first := bootstrap([]float64{0, 1}, []float64{1, 1})
-	if *first != (interval{0, 1}) {
+	first := scoring.Bootstrap([]float64{0, 1}, []float64{1, 1})
+	if *first != (scoring.Interval{Low: 0, High: 1}) {
 		t.Errorf("two studies that differ: want 0-1, got %v", *first)
 	}
 	// Of eight studies that hold 4 of 8 the sum of a draw is binomial: below 2 in
 	// 3.5 percent of draws and below 1 in 0.4, so that the 2.5 percent quantile
 	// is at 1 of 8, and by symmetry the other at 7.
-	eight := bootstrap([]float64{0, 0, 0, 0, 1, 1, 1, 1}, []float64{1, 1, 1, 1, 1, 1, 1, 1})
-	if *eight != (interval{0.125, 0.875}) {
+	eight := scoring.Bootstrap([]float64{0, 0, 0, 0, 1, 1, 1, 1}, []float64{1, 1, 1, 1, 1, 1, 1, 1})
+	if *eight != (scoring.Interval{Low: 0.125, High: 0.875}) {
 		t.Errorf("eight studies: want 0.125-0.875, got %v", *eight)
 	}
-	if again := bootstrap([]float64{0, 1}, []float64{1, 1}); *again != *first {
+	if again := scoring.Bootstrap([]float64{0, 1}, []float64{1, 1}); *again != *first {
 		t.Errorf("the same again: want %v, got %v", *first, *again)
 	}
 }
@@ -145,61 +147,10 @@ func TestQuantile(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			near(t, "quantile", c.want, quantile(c.ordered, c.p), 1e-12)
+			near(t, "quantile", c.want, scoring.Quantile(c.ordered, c.p), 1e-12)
 		})
 	}
-	if got := quantile(nil, 0.5); !math.IsNaN(got) {
+	if got := scoring.Quantile(nil, 0.5); !math.IsNaN(got) {
 		t.Errorf("of none: want NaN, got %v", got)
-	}
-}
-
-func TestJudge(t *testing.T) {
-	t.Parallel()
-	never := math.Inf(1)
-	quarters := []float64{40, 80, 160, never}
-	for _, c := range []struct {
-		name string
-		f    forecast
-		want score
-	}{
-		// Told 96 where it was 80.
-		{"a bare day", forecast{Median: 96}, score{Relative: 0.2, Log: math.Log(1.2), CRPS: math.Log(1.2)}},
-		// Never is 20 times the last day: 400, five times the truth.
-		{"never", forecast{Median: never}, score{Relative: 4, Log: math.Log(5), CRPS: math.Log(5), Never: true}},
-		{"no answer", forecast{Median: never, Refused: "why"}, score{Relative: 4, Log: math.Log(5), CRPS: math.Log(5), Never: true, Refused: true}},
-		{"later than that", forecast{Median: 1e6}, score{Relative: 4, Log: math.Log(5), CRPS: math.Log(5)}},
-		// Quantiles at 1/8, 3/8, 5/8 and 7/8; the last counts as 400. With a = ln 2:
-		// 2/4 (1/8 a + 0 + 3/8 a + 1/8 ln 5). The band of 80 percent is 340 days wide.
-		{
-			"a distribution",
-			forecast{Median: 120, Bands: &[3]band{{100, 140}, {60, never}, {80, 80}}, Quantiles: quarters},
-			score{
-				Relative: 0.5, Log: math.Log(1.5), CRPS: (math.Ln2/2 + math.Log(5)/8) / 2, Spread: true,
-				Inside: [3]bool{false, true, true}, Width: 4.25, PIT: 0.5,
-			},
-		},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			t.Parallel()
-			got := judge(c.f, 80, 20)
-			near(t, "relative error", c.want.Relative, got.Relative, 1e-12)
-			near(t, "log error", c.want.Log, got.Log, 1e-12)
-			near(t, "CRPS", c.want.CRPS, got.CRPS, 1e-12)
-			near(t, "width", c.want.Width, got.Width, 1e-12)
-			near(t, "PIT", c.want.PIT, got.PIT, 1e-12)
-			if c.want.Never != got.Never || c.want.Refused != got.Refused || c.want.Spread != got.Spread || c.want.Inside != got.Inside {
-				t.Errorf("want %+v, got %+v", c.want, got)
-			}
-		})
-	}
-}
-
-// A year is the least that never counts as.
-func TestLatest(t *testing.T) {
-	t.Parallel()
-	for _, c := range []struct{ last, want float64 }{{1, 365}, {18, 365}, {18.25, 365}, {20, 400}} {
-		if got := latest(c.last); got != c.want {
-			t.Errorf("last weigh-in on day %v: want %v, got %v", c.last, c.want, got)
-		}
 	}
 }

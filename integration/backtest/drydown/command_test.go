@@ -1,4 +1,4 @@
-package main
+package drydown
 
 import (
 	"bytes"
@@ -11,6 +11,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"greenweight/domain/drying"
+	"greenweight/integration/backtest/scoring"
 )
 
 const inventedFile = "testdata/invented.json"
@@ -19,73 +20,27 @@ func TestReadOptions(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct {
 		name, args string
-		want       options
+		want       Options
 	}{
-		{"one file", "--series a", options{files: []string{"a"}}},
-		{"more after it", "--series a b c", options{files: []string{"a", "b", "c"}}},
-		{"the flag again", "--series a --series b", options{files: []string{"a", "b"}}},
-		{"flags between", "--json --series a --cases b --targets every c", options{files: []string{"a", "b", "c"}, json: true, cases: true, every: true}},
+		{"one file", "--series a", Options{files: []string{"a"}}},
+		{"more after it", "--series a b c", Options{files: []string{"a", "b", "c"}}},
+		{"the flag again", "--series a --series b", Options{files: []string{"a", "b"}}},
+		{"flags between", "--json --series a --cases b --targets every c", Options{files: []string{"a", "b", "c"}, json: true, cases: true, every: true}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			got, err := readOptions(strings.Fields(c.args))
+			got, err := ReadOptions(strings.Fields(c.args))
 			if err != nil {
 				t.Fatal(err)
 			}
-			if d := cmp.Diff(c.want, got, cmp.AllowUnexported(options{})); d != "" {
+			if d := cmp.Diff(c.want, got, cmp.AllowUnexported(Options{})); d != "" {
 				t.Errorf("options (-want +got):\n%s", d)
 			}
 		})
 	}
 	for _, args := range []string{"", "--targets every", "--series a --targets some", "--series a --unheard-of", "--series"} {
-		if _, err := readOptions(strings.Fields(args)); err == nil || errors.Is(err, flag.ErrHelp) {
+		if _, err := ReadOptions(strings.Fields(args)); err == nil || errors.Is(err, flag.ErrHelp) {
 			t.Errorf("%q: want an error, got %v", args, err)
-		}
-	}
-}
-
-func TestRunExitCodes(t *testing.T) {
-	t.Parallel()
-	for _, c := range []struct {
-		name, args     string
-		want           int
-		stdout, stderr string
-	}{
-		{"nothing", "", exitUsage, "", "say what to measure"},
-		{"another measure", "curing", exitUsage, "", "say what to measure"},
-		{"help", "help", exitDone, "usage: backtest drying", ""},
-		{"help on drying", "drying -h", exitDone, "usage: backtest drying", ""},
-		{"no file", "drying", exitUsage, "", "no file with series"},
-		{"a file that is not there", "drying --series testdata/absent.json", exitFailed, "", "absent.json"},
-		{"the same twice", "drying --series " + inventedFile + " " + inventedFile, exitFailed, "", "was read already"},
-		{"done", "drying --series " + inventedFile, exitDone, "Counted: 17 cases", ""},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			t.Parallel()
-			var stdout, stderr bytes.Buffer
-			if got := run(strings.Fields(c.args), &stdout, &stderr, fake); got != c.want {
-				t.Errorf("want exit code %d, got %d", c.want, got)
-			}
-			if !strings.Contains(stdout.String(), c.stdout) || !strings.Contains(stderr.String(), c.stderr) {
-				t.Errorf("want %q and %q, got %q and %q", c.stdout, c.stderr, stdout.String(), stderr.String())
-			}
-			if c.stderr == "" && stderr.Len() > 0 {
-				t.Errorf("want no complaint, got %q", stderr.String())
-			}
-		})
-	}
-}
-
-type brokenPipe struct{}
-
-func (brokenPipe) Write([]byte) (int, error) { return 0, errors.New("broken pipe") }
-
-func TestRunTellsThatItCouldNotWrite(t *testing.T) {
-	t.Parallel()
-	for _, args := range []string{"help", "drying --series " + inventedFile, "drying --json --series " + inventedFile} {
-		var stderr bytes.Buffer
-		if got := run(strings.Fields(args), brokenPipe{}, &stderr, fake); got != exitFailed {
-			t.Errorf("%q: want exit code %d, got %d", args, exitFailed, got)
 		}
 	}
 }
@@ -96,7 +51,7 @@ func TestRunTellsThatItCouldNotWrite(t *testing.T) {
 func TestReport(t *testing.T) {
 	t.Parallel()
 	var stdout bytes.Buffer
-	if err := measure(options{files: []string{inventedFile}, json: true}, &stdout, fake); err != nil {
+	if err := Measure(Options{files: []string{inventedFile}, json: true}, &stdout, fake); err != nil {
 		t.Fatal(err)
 	}
 	var got report
@@ -189,7 +144,7 @@ func TestEveryLossAsATarget(t *testing.T) {
 func TestTextReport(t *testing.T) {
 	t.Parallel()
 	var stdout bytes.Buffer
-	if err := measure(options{files: []string{inventedFile}, cases: true}, &stdout, fake); err != nil {
+	if err := Measure(Options{files: []string{inventedFile}, cases: true}, &stdout, fake); err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{
@@ -214,10 +169,10 @@ func TestTheProjectionAnswers(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, f := range cases[1].question.forecasts(drying.Project)[:2] {
-		if f.Refused != "" || f.Bands == nil || len(f.Quantiles) != levels {
+		if f.Refused != "" || f.Bands == nil || len(f.Quantiles) != scoring.Levels {
 			t.Fatalf("%s: want a distribution, got %+v", f.Model, f)
 		}
-		for i := 1; i < levels; i++ {
+		for i := 1; i < scoring.Levels; i++ {
 			if f.Quantiles[i] < f.Quantiles[i-1] {
 				t.Fatalf("%s: quantile %d is below the one before", f.Model, i)
 			}
@@ -226,7 +181,7 @@ func TestTheProjectionAnswers(t *testing.T) {
 		for _, end := range []struct {
 			day float64
 			at  int
-		}{{f.Bands[1].Low, levels / 10}, {f.Bands[1].High, levels - levels/10}} {
+		}{{f.Bands[1].Low, scoring.Levels / 10}, {f.Bands[1].High, scoring.Levels - scoring.Levels/10}} {
 			if end.day < f.Quantiles[end.at-1] || end.day > f.Quantiles[end.at] {
 				t.Errorf("%s: want an end of the 80 percent band between %v and %v, got %v", f.Model, f.Quantiles[end.at-1], f.Quantiles[end.at], end.day)
 			}

@@ -1,4 +1,4 @@
-package main
+package drydown
 
 import (
 	"fmt"
@@ -7,12 +7,14 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"text/tabwriter"
+
+	"greenweight/integration/backtest/scoring"
+	"greenweight/integration/backtest/textout"
 )
 
 // writeText prints the report for people.
 func (r report) writeText(out io.Writer, listCases bool) error {
-	p := &printer{out: out}
+	p := textout.New(out)
 	r.writeCounts(p)
 	if listCases {
 		r.writeCases(p)
@@ -20,60 +22,10 @@ func (r report) writeText(out io.Writer, listCases bool) error {
 	for _, group := range groups() {
 		r.writeGroup(p, group)
 	}
-	return p.err
+	return p.Err()
 }
 
-// printer keeps the first error, so that it is asked for once.
-type printer struct {
-	out io.Writer
-	err error
-}
-
-func (p *printer) say(format string, args ...any) {
-	if p.err == nil {
-		_, p.err = fmt.Fprintf(p.out, format, args...)
-	}
-}
-
-// table prints rows of cells in columns, numbers to the right of a name; a row
-// of one empty cell is an empty line.
-func (p *printer) table(rows [][]string) {
-	if p.err != nil {
-		return
-	}
-	const gap = 2
-	w := tabwriter.NewWriter(p.out, 0, 0, gap, ' ', tabwriter.AlignRight)
-	first := 0
-	for _, r := range rows {
-		first = max(first, len([]rune(r[0])))
-	}
-	for _, r := range rows {
-		r[0] += strings.Repeat(" ", first-len([]rune(r[0]))) // the writer aligns all columns alike
-		if _, p.err = fmt.Fprintln(w, strings.Join(r, "\t")+"\t"); p.err != nil {
-			return
-		}
-	}
-	p.err = w.Flush()
-}
-
-// paragraph prints words in lines of readable length, and an empty line.
-func (p *printer) paragraph(words string) {
-	const most = 120
-	line := ""
-	for word := range strings.FieldsSeq(words) {
-		if line != "" && len(line)+1+len(word) > most {
-			p.say("%s\n", line)
-			line = ""
-		}
-		if line != "" {
-			line += " "
-		}
-		line += word
-	}
-	p.say("%s\n\n", line)
-}
-
-func (r report) writeCounts(p *printer) {
+func (r report) writeCounts(p *textout.Printer) {
 	entries, series, cases, computed, skipped := 0, 0, 0, 0, 0
 	reasons := map[string]int{}
 	for _, f := range r.Files {
@@ -94,23 +46,23 @@ func (r report) writeCounts(p *printer) {
 	for _, reason := range slices.Sorted(maps.Keys(reasons)) {
 		why = append(why, fmt.Sprintf("%d %s", reasons[reason], reason))
 	}
-	p.paragraph(fmt.Sprintf("Counted: %d cases, %d of them on computed series, which stand apart. Of %d entries in the files named %d are dry-down "+
+	p.Paragraph(fmt.Sprintf("Counted: %d cases, %d of them on computed series, which stand apart. Of %d entries in the files named %d are dry-down "+
 		"series of %d studies, %d skipped%s. %s %s",
-		cases, computed, entries, series, len(r.Studies), skipped, inBrackets(why), targetsText[r.Targets], caseText))
+		cases, computed, entries, series, len(r.Studies), skipped, textout.InBrackets(why), targetsText[r.Targets], caseText))
 	rows := [][]string{{"stage", "share of the target", "cases", "missing"}}
 	for _, s := range r.Stages {
 		rows = append(rows, []string{fmt.Sprintf("  %.3g %%", s.Share), fmt.Sprintf("%.3g to below %.3g %%", s.From, s.Below), text(s.Cases), text(s.Missing)})
 	}
-	p.table(rows)
-	p.say("\n")
+	p.Table(rows)
+	p.Say("\n")
 	rows = [][]string{{"study", "series", "cases", "analogue", "computed"}}
 	for _, s := range r.Studies {
 		rows = append(rows, []string{"  " + shortened(s.Study), text(len(s.Series)), text(s.Cases), yes(s.Analogue), yes(s.Synthetic)})
 	}
-	p.table(rows)
-	p.say("\n")
+	p.Table(rows)
+	p.Say("\n")
 	for _, words := range legend {
-		p.paragraph(words)
+		p.Paragraph(words)
 	}
 }
 
@@ -141,7 +93,7 @@ var legend = []string{
 		"same weight; with fewer than 3 other cases it stays a bare day.",
 }
 
-func (r report) writeGroup(p *printer, group string) {
+func (r report) writeGroup(p *textout.Printer, group string) {
 	errs := [][]string{{"", "cases", "studies", "bias", "mean", "90 %", "log rms", "never", "CRPS", "/line", "95 %", "dressed CRPS", "/line", "95 %"}}
 	bands := [][]string{{"", "cases", "50 % held", "Wilson", "studies", "80 % held", "Wilson", "studies", "90 % held", "Wilson", "studies", "width", "median"}}
 	var best []string
@@ -165,13 +117,13 @@ func (r report) writeGroup(p *printer, group string) {
 	if len(best) == 0 {
 		return
 	}
-	p.say("\n%s\n\n", strings.ToUpper(group))
-	p.table(errs)
-	p.say("\n")
-	p.table(bands)
-	p.say("\nLowest CRPS, %s:\n", group)
+	p.Say("\n%s\n\n", strings.ToUpper(group))
+	p.Table(errs)
+	p.Say("\n")
+	p.Table(bands)
+	p.Say("\nLowest CRPS, %s:\n", group)
 	for _, line := range best {
-		p.say("  %s\n", line)
+		p.Say("  %s\n", line)
 	}
 }
 
@@ -179,15 +131,15 @@ func (r report) writeGroup(p *printer, group string) {
 // twin that is.
 func (s summary) errorCells(w row) []string {
 	cells := []string{
-		"  " + w.Model, text(w.Cases), text(w.Studies), number("%+.0f %%", w.MedianRelative), number("%.0f %%", w.MeanAbsRelative),
-		number("%.0f %%", w.P90AbsRelative), number("%.3f", w.RMSLog), text(w.Never), fmt.Sprintf("%.3f", w.CRPS),
-		number("%.2f", w.ToLine), between("%.2f-%.2f", w.ToLineBootstrap),
+		"  " + w.Model, text(w.Cases), text(w.Studies), textout.Number("%+.0f %%", w.MedianRelative), textout.Number("%.0f %%", w.MeanAbsRelative),
+		textout.Number("%.0f %%", w.P90AbsRelative), textout.Number("%.3f", w.RMSLog), text(w.Never), fmt.Sprintf("%.3f", w.CRPS),
+		textout.Number("%.2f", w.ToLine), between("%.2f-%.2f", w.ToLineBootstrap),
 	}
 	i := slices.IndexFunc(s.Rows, func(twin row) bool { return twin.Model == w.Model+dressed })
 	if i < 0 {
 		return append(cells, "", "", "")
 	}
-	return append(cells, fmt.Sprintf("%.3f", s.Rows[i].CRPS), number("%.2f", s.Rows[i].ToLine), between("%.2f-%.2f", s.Rows[i].ToLineBootstrap))
+	return append(cells, fmt.Sprintf("%.3f", s.Rows[i].CRPS), textout.Number("%.2f", s.Rows[i].ToLine), between("%.2f-%.2f", s.Rows[i].ToLineBootstrap))
 }
 
 func (w row) bandCells() []string {
@@ -195,7 +147,7 @@ func (w row) bandCells() []string {
 	for _, c := range w.Coverage {
 		cells = append(cells, fmt.Sprintf("%.0f %%", c.Share), between("%.0f-%.0f", &c.Wilson), between("%.0f-%.0f", c.Bootstrap))
 	}
-	return append(cells, number("%.0f %%", w.Width), number("%.0f %%", w.MedianWidth))
+	return append(cells, textout.Number("%.0f %%", w.Width), textout.Number("%.0f %%", w.MedianWidth))
 }
 
 func (s summary) name() string {
@@ -223,7 +175,7 @@ func (s summary) ranking() string {
 	return said
 }
 
-func (r report) writeCases(p *printer) {
+func (r report) writeCases(p *textout.Printer) {
 	if len(r.Cases) == 0 {
 		return
 	}
@@ -252,15 +204,8 @@ func (r report) writeCases(p *printer) {
 		}
 		rows = append(rows, cells)
 	}
-	p.say("\n")
-	p.table(rows)
-}
-
-func inBrackets(words []string) string {
-	if len(words) == 0 {
-		return ""
-	}
-	return " (" + strings.Join(words, ", ") + ")"
+	p.Say("\n")
+	p.Table(rows)
 }
 
 func heading(name string, columns int) []string {
@@ -278,14 +223,7 @@ func yes(b bool) string {
 	return "-"
 }
 
-func number(format string, v *float64) string {
-	if v == nil {
-		return "-"
-	}
-	return fmt.Sprintf(format, *v)
-}
-
-func between(format string, i *interval) string {
+func between(format string, i *scoring.Interval) string {
 	if i == nil {
 		return "-"
 	}

@@ -1,18 +1,16 @@
-package main
+package drydown
 
 import (
-	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"math"
-	"regexp"
 	"slices"
-	"strings"
 
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
+	"greenweight/integration/backtest/entries"
 )
 
 // series is a dry-down whose end is known.
@@ -46,14 +44,6 @@ type point struct{ day, loss float64 }
 type goal struct {
 	loss float64
 	day  *float64
-}
-
-// fileCount says what was found in a file.
-type fileCount struct {
-	Name    string         `json:"name"`
-	Entries int            `json:"entries"`
-	Series  int            `json:"series"`
-	Skipped map[string]int `json:"skipped"` // by reason
 }
 
 // usualGreenGrams is the green weight where none is told: the models see losses
@@ -102,50 +92,20 @@ type entryExpected struct {
 
 // readSeries reads a JSON list of entries. A series is an entry of kind "loss"
 // with series.day and series.value, or one without a kind with inputs.series.day
-// and inputs.series.loss_percent; every other entry is skipped and counted. An
-// error names the file and, within the list, the index, counted from 0, and the
-// id of the entry.
-func readSeries(file string, in io.Reader) ([]series, fileCount, error) {
-	count := fileCount{Name: file, Skipped: map[string]int{}}
-	fail := func(err error) ([]series, fileCount, error) {
-		return nil, fileCount{}, fmt.Errorf("%s: %w", file, err)
-	}
-	decoder := json.NewDecoder(in)
-	first, err := decoder.Token()
-	if err != nil {
-		return fail(fmt.Errorf("not a JSON list: %w", err))
-	}
-	if first != json.Delim('[') {
-		return fail(errors.New("not a JSON list"))
-	}
+// and inputs.series.loss_percent; every other entry is skipped and counted.
+func readSeries(file string, in io.Reader) ([]series, entries.Count, error) {
 	var all []series
-	last := "none"
-	for decoder.More() {
-		index := count.Entries
-		var raw json.RawMessage
-		if err := decoder.Decode(&raw); err != nil {
-			return fail(fmt.Errorf("entry %d (the one after id %q): not JSON: %w", index, last, err))
-		}
-		count.Entries++
+	count, err := entries.Read(file, in, func(raw json.RawMessage) (id, skipped string, err error) {
 		s, skipped, err := readEntry(raw)
-		last = s.id
-		switch {
-		case err != nil:
-			return fail(fmt.Errorf("entry %d, id %q: %w", index, s.id, err))
-		case skipped != "":
-			count.Skipped[skipped]++
-			continue
+		if err == nil && skipped == "" {
+			s.file = file
+			all = append(all, s)
 		}
-		s.file = file
-		all = append(all, s)
+		return s.id, skipped, err
+	})
+	if err != nil {
+		return nil, entries.Count{}, err
 	}
-	if _, err := decoder.Token(); err != nil {
-		return fail(fmt.Errorf("the list does not end: %w", err))
-	}
-	if _, err := decoder.Token(); !errors.Is(err, io.EOF) {
-		return fail(errors.New("something stands after the list"))
-	}
-	count.Series = len(all)
 	return all, count, nil
 }
 
@@ -156,7 +116,7 @@ func readEntry(raw json.RawMessage) (s series, skipped string, err error) {
 	if err := json.Unmarshal(raw, &e); err != nil {
 		return series{id: e.ID}, "", err
 	}
-	s = series{id: e.ID, analogue: e.Analogue, study: study(e.Source), synthetic: synthetic(e.Source)}
+	s = series{id: e.ID, analogue: e.Analogue, study: entries.Study(e.Source), synthetic: entries.Synthetic(e.Source)}
 	points, skipped, err := pointsOf(e)
 	if err != nil || skipped != "" {
 		return s, skipped, err
@@ -168,14 +128,14 @@ func readEntry(raw json.RawMessage) (s series, skipped string, err error) {
 		return s, "", err
 	}
 	var inputs entryInputs
-	if err := optional(e.Inputs, &inputs); err != nil {
+	if err := entries.Optional(e.Inputs, &inputs); err != nil {
 		return s, "", fmt.Errorf("inputs: %w", err)
 	}
 	if s.facts, err = factsOf(inputs); err != nil {
 		return s, "", fmt.Errorf("inputs: %w", err)
 	}
 	var expected entryExpected
-	if err := optional(e.Expected, &expected); err != nil {
+	if err := entries.Optional(e.Expected, &expected); err != nil {
 		return s, "", fmt.Errorf("expected: %w", err)
 	}
 	s.named, err = goalsOf(inputs, expected)
@@ -186,7 +146,7 @@ func readEntry(raw json.RawMessage) (s series, skipped string, err error) {
 func pointsOf(e entry) (points entrySeries, skipped string, err error) {
 	switch e.Kind {
 	case "loss":
-		if err := optional(e.Series, &points); err != nil {
+		if err := entries.Optional(e.Series, &points); err != nil {
 			return points, "", fmt.Errorf("series: %w", err)
 		}
 		if points.Day == nil || points.Value == nil {
@@ -199,7 +159,7 @@ func pointsOf(e entry) (points entrySeries, skipped string, err error) {
 		var holder struct {
 			Series json.RawMessage `json:"series"`
 		}
-		if err := optional(e.Inputs, &holder); err != nil || !isObject(holder.Series) {
+		if err := entries.Optional(e.Inputs, &holder); err != nil || !entries.IsObject(holder.Series) {
 			return points, none, nil //nolint:nilerr // inputs that are no object are those of another sort of entry
 		}
 		if err := json.Unmarshal(holder.Series, &points); err != nil {
@@ -212,16 +172,6 @@ func pointsOf(e entry) (points entrySeries, skipped string, err error) {
 	default:
 		return points, "of kind " + e.Kind, nil
 	}
-}
-
-func isObject(raw json.RawMessage) bool { return bytes.HasPrefix(bytes.TrimSpace(raw), []byte("{")) }
-
-// optional reads a member that may be absent.
-func optional(raw json.RawMessage, into any) error {
-	if len(raw) == 0 {
-		return nil
-	}
-	return json.Unmarshal(raw, into)
 }
 
 // Bounds of what can be a dry-down: they keep out slips of unit.
@@ -331,43 +281,6 @@ func distinct(all []series) error {
 		seen[s.id] = s.file
 	}
 	return nil
-}
-
-// Where a source turns from the paper to a place in it, and names that a paper
-// may go by when it does not.
-var (
-	placeInPaper = regexp.MustCompile(`(?i)[,;:]?\s+\(?\b(tables?|tab\.|figures?|fig\.|sections?|sec\.|appendix|supplement)\s`)
-	digitalID    = regexp.MustCompile(`(?i)\b10\.\d{4,9}/[^\s,;)\]]+|\bPMC\d+`)
-	bracketed    = regexp.MustCompile(`\s*\([^()]*\)\s*$`)
-	spaces       = regexp.MustCompile(`\s+`)
-)
-
-// study returns the name of the paper that a source is from, so that all series
-// of one paper are known to belong together: the text before the first ", table"
-// or another place in the paper; without one, the first DOI or PMC number;
-// without that, the whole text less a remark in brackets at its end. Of a
-// computed series it is the text before the first comma, whatever else it says:
-// all series computed in one way are one study.
-func study(source string) string {
-	text := strings.TrimSpace(spaces.ReplaceAllString(source, " "))
-	if synthetic(text) {
-		before, _, _ := strings.Cut(text, ",")
-		return before
-	}
-	if at := placeInPaper.FindStringIndex(text); at != nil && at[0] > 0 {
-		return strings.TrimSpace(text[:at[0]])
-	}
-	if id := digitalID.FindString(text); id != "" {
-		return strings.ToLower(strings.TrimRight(id, "."))
-	}
-	return bracketed.ReplaceAllString(text, "")
-}
-
-// synthetic reports whether a source says that the series was computed.
-func synthetic(source string) bool {
-	const word = "SYNTHETIC"
-	text := strings.TrimSpace(source)
-	return len(text) >= len(word) && strings.EqualFold(text[:len(word)], word)
 }
 
 // reached returns the day on which straight lines between the points, from no

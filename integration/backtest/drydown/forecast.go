@@ -1,4 +1,4 @@
-package main
+package drydown
 
 import (
 	"errors"
@@ -11,10 +11,11 @@ import (
 
 	"greenweight/domain/drying"
 	"greenweight/domain/quantity"
+	"greenweight/integration/backtest/scoring"
 )
 
-// projector answers an order: drying.Project, or another in a test.
-type projector func(drying.Order) (drying.Projection, error)
+// Projector answers an order: drying.Project, or another in a test.
+type Projector func(drying.Order) (drying.Projection, error)
 
 // The models that are compared, in the order of the tables. A point forecast
 // tells a day and no more; its dressed twin has the spread of the errors that
@@ -36,26 +37,16 @@ type forecast struct {
 	// right; nil for a point forecast.
 	Bands *[3]band
 	// Quantiles are those at the middles of equal parts of the probability, see
-	// levels; nil for a point forecast.
+	// scoring.Level; nil for a point forecast.
 	Quantiles []float64
 	Refused   string // why there is no answer at all; it counts as never
 }
 
 type band struct{ Low, High float64 }
 
-// levels is how many quantiles stand for a distribution: enough that its score
-// is exact to four digits.
-const levels = 400
-
-// level returns the probability that quantile i stands for.
-func level(i int) float64 { return (float64(i) + 0.5) / levels }
-
-// shares are the claims of the three bands.
-func shares() [3]float64 { return [3]float64{0.5, 0.8, 0.9} }
-
 // forecastAll lets every model answer every case. Each answer depends on its
 // own question alone, except for the dressed ones, which come last.
-func forecastAll(cases []*oneCase, project projector) {
+func forecastAll(cases []*oneCase, project Projector) {
 	gate := make(chan struct{}, runtime.GOMAXPROCS(0))
 	var all sync.WaitGroup
 	for _, c := range cases {
@@ -76,7 +67,7 @@ func forecastAll(cases []*oneCase, project projector) {
 }
 
 // forecasts returns the answers of all models that need no other case.
-func (q question) forecasts(project projector) []forecast {
+func (q question) forecasts(project Projector) []forecast {
 	before, errBefore := q.project(project, false)
 	after, errAfter := q.project(project, true)
 	answers := []forecast{
@@ -101,7 +92,7 @@ func (q question) forecasts(project projector) []forecast {
 	return answers
 }
 
-func (q question) project(project projector, weighed bool) (drying.Projection, error) {
+func (q question) project(project Projector, weighed bool) (drying.Projection, error) {
 	order, err := q.order(weighed)
 	if err != nil {
 		return drying.Projection{}, err
@@ -139,9 +130,9 @@ func projected(model string, p drying.Projection, err error) forecast {
 		{daysOf(d.P80.Low), daysOf(d.P80.High)},
 		{daysOf(d.P90.Low), daysOf(d.P90.High)},
 	}
-	f.Quantiles = make([]float64, levels)
+	f.Quantiles = make([]float64, scoring.Levels)
 	for i := range f.Quantiles {
-		share, err := quantity.NewFraction(level(i))
+		share, err := quantity.NewFraction(scoring.Level(i))
 		if err != nil {
 			return forecast{Model: model, Median: math.Inf(1), Refused: err.Error()}
 		}
@@ -167,11 +158,11 @@ func given(model string, p drying.Projection, err error) forecast {
 	}
 	f.Median = at(0.5)
 	f.Bands = &[3]band{}
-	for i, share := range shares() {
+	for i, share := range scoring.Shares() {
 		f.Bands[i] = band{at((1 - share) / 2), at((1 + share) / 2)}
 	}
 	for i := range f.Quantiles {
-		f.Quantiles[i] = at(level(i))
+		f.Quantiles[i] = at(scoring.Level(i))
 	}
 	return f
 }
@@ -250,11 +241,11 @@ func (f *forecast) spread(sd float64) {
 	normal := distuv.Normal{Mu: math.Log(f.Median), Sigma: sd}
 	at := func(p float64) float64 { return math.Exp(normal.Quantile(p)) }
 	f.Bands = &[3]band{}
-	for i, share := range shares() {
+	for i, share := range scoring.Shares() {
 		f.Bands[i] = band{at((1 - share) / 2), at((1 + share) / 2)}
 	}
-	f.Quantiles = make([]float64, levels)
+	f.Quantiles = make([]float64, scoring.Levels)
 	for i := range f.Quantiles {
-		f.Quantiles[i] = at(level(i))
+		f.Quantiles[i] = at(scoring.Level(i))
 	}
 }

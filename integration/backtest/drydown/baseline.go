@@ -1,12 +1,11 @@
-package main
+package drydown
 
 import (
 	"errors"
 	"math"
 
-	"gonum.org/v1/gonum/optimize"
-
 	"greenweight/domain/numeric"
+	"greenweight/integration/backtest/scoring"
 )
 
 // baseline is a simple method: fitted by least squares to the weigh-ins seen,
@@ -124,7 +123,7 @@ func rateDay(seen []point, target float64, loss, time func(float64) float64) (fl
 	if !(last.loss > 0) {
 		return math.Inf(1), nil
 	}
-	best, err := least([]float64{math.Log(time(last.loss) / last.day)}, func(x []float64) float64 {
+	best, err := scoring.Least([]float64{math.Log(time(last.loss) / last.day)}, func(x []float64) float64 {
 		k, squares := math.Exp(x[0]), 0.0
 		for _, p := range seen {
 			off := p.loss - loss(k*p.day)
@@ -161,7 +160,7 @@ func pageDay(seen []point, target, stops float64) (float64, error) {
 	}
 	gone := func(l float64) float64 { return -math.Log1p(-l / stops) } // k tⁿ
 	start := []float64{math.Log(gone(last.loss)) - pageExponent*math.Log(last.day), pageExponent}
-	best, err := least(start, func(x []float64) float64 {
+	best, err := scoring.Least(start, func(x []float64) float64 {
 		off := (x[1] - pageExponent) / pageExponentSD
 		sum := off * off
 		for _, p := range seen {
@@ -177,20 +176,4 @@ func pageDay(seen []point, target, stops float64) (float64, error) {
 		return math.Inf(1), nil
 	}
 	return math.Exp((math.Log(gone(target)) - best[0]) / best[1]), nil
-}
-
-// least returns where f is least, searched from start with the simplex of Nelder
-// and Mead until nothing is gained in 60 steps, at most 4000 calls.
-func least(start []float64, f func([]float64) float64) ([]float64, error) {
-	const (
-		gain, patience, mostCalls, step = 1e-15, 60, 4000, 0.1
-	)
-	result, err := optimize.Minimize(optimize.Problem{Func: f}, start, &optimize.Settings{
-		FuncEvaluations: mostCalls,
-		Converger:       &optimize.FunctionConverge{Absolute: gain, Iterations: patience},
-	}, &optimize.NelderMead{SimplexSize: step})
-	if err != nil {
-		return nil, err
-	}
-	return result.X, nil
 }
