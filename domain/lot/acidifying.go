@@ -32,13 +32,18 @@ type Acidification struct {
 // known. Its sugar and lean say how far the acid can go by either rule, where that can be told. Of
 // several pieces the thickest counts.
 //
-// It reports the faults of Fermentation; no-temperatures only where no step with
-// a temperature is planned either.
+// It reports fault.NoSolution, low-acid-declared, for a plan that wants no acid,
+// and the faults of Fermentation; no-temperatures only where no step with a
+// temperature is planned either.
 func (s State) Acidification() (Acidification, error) {
 	q, err := s.Fermentation()
 	a := Acidification{Start: q.Start}
 	steps := s.Planned.Formula.Plan.Fermentation
 	switch {
+	case s.Planned.Formula.Plan.LowAcid:
+		return a, &fault.Error{
+			Kind: fault.NoSolution, Code: "low-acid-declared", Detail: "the plan declares a cool, low-acid sausage: no pH of 5.3 is intended, and none is projected",
+		}
 	case err == nil:
 		a.Order.Course = q.Course
 		a.Order.Ahead = toCome(steps, q)

@@ -145,6 +145,8 @@ func TestAcidificationSaysWhatIsMissing(t *testing.T) {
 		story      []lot.Told
 	}{
 		{"not stuffed", "not-stuffed", []lot.Told{opening(t)}},
+		{"low acid is declared", "low-acid-declared", append([]lot.Told{changed(func(f *formula.Formula) { f.Plan.LowAcid = true })},
+			append(begun()[1:], told(5, airAt(14)), told(17, airAt(14)))...)},
 		{"no temperatures", "no-temperatures", append([]lot.Told{changed(func(f *formula.Formula) { f.Plan.Fermentation = nil })}, begun()[1:]...)},
 	} {
 		t.Run(row.name, func(t *testing.T) {
@@ -190,6 +192,10 @@ func TestDue(t *testing.T) {
 		{"acid came, and the plan wants more", changed(func(f *formula.Formula) { f.Plan.WantedPH = new(quantity.MustPH(4.9)) }),
 			[]lot.Told{told(5, airAt(24)), told(17, airAt(24)), told(11, acidOf(5.6)), told(17, acidOf(5.2))}, []string{lot.DueReadPH}, unasked},
 		{"no temperatures", planned(), []lot.Told{told(17, acidOf(5.75))}, []string{lot.DueReadTemperature}, atOnce},
+		{"low acid that is declared", changed(func(f *formula.Formula) { f.Plan.LowAcid = true }), []lot.Told{told(5, airAt(14)), told(17, airAt(14))},
+			[]string{lot.DueReadTemperature}, unasked},
+		{"low acid in a warm chamber", changed(func(f *formula.Formula) { f.Plan.LowAcid = true }), []lot.Told{told(5, airAt(30)), told(17, airAt(30)), told(29, airAt(30)),
+			told(41, airAt(30)), told(53, airAt(30)), told(65, airAt(30))}, []string{lot.DueHoldLot, lot.DueReadTemperature}, atOnce},
 		{"a plan that goes on", opening(t), []lot.Told{told(5, airAt(24)), told(17, airAt(24)), told(17, acidOf(5.75))},
 			[]string{lot.DueChangeChamber, lot.DueReadPH, lot.DueReadTemperature}, 20},
 	} {

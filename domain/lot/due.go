@@ -47,6 +47,9 @@ func (s State) due(o Outlook) []Due {
 	switch {
 	case s.StuffedAt.IsZero():
 		return nil
+	case o.Exposure != nil && o.Question.LowAcid:
+		d.keepCool(s, *o.Exposure)
+		return d.all
 	case o.Exposure == nil || o.Projection == nil:
 		d.add(DueReadTemperature, nil, "Read the temperature of the chamber, now and again: %s", o.why())
 		return d.all
@@ -74,6 +77,18 @@ func (s State) due(o Outlook) []Due {
 	}
 	slices.SortStableFunc(d.all, func(a, b Due) int { return a.By.Compare(b.By) })
 	return d.all
+}
+
+// keepCool says what is due of a lot whose plan declares low acid: the chamber is
+// watched until the pieces hang, and degree-hours that use up a limit are told.
+func (d *dues) keepCool(s State, e fermentation.Exposure) {
+	if reached, _ := limits(e); reached != nil {
+		d.add(DueHoldLot, nil, "Hold the lot and ask the authority: a limit on degree-hours was reached at %s, and a declared low-acid plan has no acid to end their clock.", d.clock(*reached))
+	}
+	if s.HungAt.IsZero() {
+		d.readTemperature()
+		d.changeChamber(s)
+	}
 }
 
 // why says why there is no answer.
