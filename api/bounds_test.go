@@ -36,6 +36,7 @@ func numbers() map[string]numberOf {
 	percent := map[string]constructor{"percent": by(quantity.Percent, 1)}
 	ratio := map[string]constructor{"percent": by(quantity.NewRatio, 1.0/100)}
 	finite := map[string]constructor{"of any kind": by(quantity.NewRatio, 1)}
+	cells := map[string]constructor{"cfu_per_g": by(quantity.CFUPerGram, 1)}
 	ppm := map[string]constructor{"mg_per_kg": by(quantity.PartsPerMillion, 1)}
 	rates := eitherOf(masses(), volumes())
 	for unit, share := range sharePerUnit {
@@ -107,14 +108,47 @@ func numbers() map[string]numberOf {
 		"BindingLimit.deviation_percent":       {ratio, false, false},
 		"BlendAnswer.deviation_percent":        {percent, true, true},
 
-		"Length.value":                              {perUnit(lengthPerUnit), false, false},
-		"Temperature.value":                         {perUnit(temperaturePerUnit), false, false},
-		"TemperatureDifference.value":               {perUnit(differencePerUnit), false, false},
-		"PH":                                        {ph, true, true},
-		"PHReading.uncertainty_ph":                  {ph, true, false},
+		"Length.value":                {perUnit(lengthPerUnit), false, false},
+		"Temperature.value":           {perUnit(temperaturePerUnit), false, false},
+		"TemperatureDifference.value": {perUnit(differencePerUnit), false, false},
+		"PH":                          {ph, true, true},
+		"PHReading.uncertainty_ph":    {ph, true, false},
+
+		"AcidOrder.start_ph":                  {ph, false, false},
+		"AcidOrder.uncertainty_ph":            {ph, true, false},
+		"AcidOrder.wanted_ph":                 {ph, false, false},
+		"AcidMixture.lean_percent":            {percent, false, true},
+		"AcidMixture.fat_percent":             {percent, true, false},
+		"AcidAnswer.lean_percent":             {percent, true, true},
+		"GramsInKilogram":                     {map[string]constructor{"g_per_kg": by(quantity.PartsPerMillion, 1000)}, true, false},
+		"MillimolesInKilogram":                {map[string]constructor{"mmol_per_kg": by(quantity.MillimolesPerKilogram, 1)}, true, false},
+		"FinalPHEnd.efficiency_percent":       {percent, true, true},
+		"FinalPHEnd.buffer_mmol_per_kg":       {map[string]constructor{"mmol_per_kg": by(quantity.MillimolesPerKilogramPH, 1)}, true, false},
+		"FinalPHEnd.undissociated_percent":    {percent, true, true},
+		"EfficiencyAssumption.low_percent":    {percent, true, true},
+		"EfficiencyAssumption.high_percent":   {percent, true, true},
+		"CultureDoseOrder.activity_cfu_per_g": {cells, true, true},
+		"CultureDoseOrder.target_cfu_per_g":   {cells, true, false},
+		"CultureDoseOrder.dose_g_per_kg":      {map[string]constructor{"g_per_kg": by(quantity.PartsPerMillion, 1000)}, true, false},
+		"PositiveVolume.value":                {volumes(), false, false},
+		"CellsPerGram":                        {cells, true, true},
+		"CultureDoseAnswer.water_percent":     {percent, true, true},
+		"LaterHours":                          {inHours, false, false},
+		"WaterGuide.generous_percent":         {percent, true, true},
+		"WakingGuide.low_hours":               {inHours, false, false},
+		"WakingGuide.high_hours":              {inHours, false, false},
+		"CultureSpecies.least_water_activity": {waterActivity, true, true},
+
 		"PHReading.after_hours":                     {inHours, false, false},
 		"ChamberStep.hours":                         {inHours, false, false},
 		"HoursFromStart":                            {inHours, false, false},
+		"AcidProjectionOrder.dose_cfu_per_g":        {map[string]constructor{"cfu_per_g": by(quantity.CFUPerGram, 1)}, false, false},
+		"AcidProjectionOrder.target_ph":             {ph, false, false},
+		"AcidCrossing.not_reached_percent":          {percent, true, true},
+		"AcidLimit.before_limit_percent":            {percent, true, true},
+		"AcidLimit.surely_before_limit_percent":     {percent, true, true},
+		"CultureAcid.lag_hours":                     {inHours, false, false},
+		"CultureAcid.until_ph_5_3_hours":            {inHours, false, false},
 		"LongHours":                                 {map[string]constructor{"hours": by(quantity.NewRatio, 1)}, false, false}, // written only
 		"DegreeHourAmount":                          {degreeHours, true, false},
 		"FahrenheitSum.estimated_degf_hours":        {degreeHours, true, false},
@@ -199,6 +233,27 @@ func numbers() map[string]numberOf {
 		"TrichinaePublishedRow.salt_percent":          {percent, true, true},
 		"TrichinaePublishedRow.below_salt_percent":    {percent, true, true},
 		"TrichinaePublishedRow.days":                  {inDays, false, false},
+
+		"ScheduleOrder.water_activity":                  {waterActivity, false, true},
+		"ScheduleOrder.hygrometer_uncertainty_percent":  {humidity, true, false},
+		"ScheduleStep.relative_humidity_percent":        {humidity, true, true},
+		"ScheduleStep.air_speed_m_per_s":                {speed, true, false},
+		"ScheduleStep.hours":                            {inHours, false, false},
+		"ScheduleAnswer.hygrometer_uncertainty_percent": {humidity, true, false},
+		"ScheduleOutlook.relative_humidity_percent":     {humidity, true, true},
+		"ScheduleOutlook.air_speed_m_per_s":             {speed, true, false},
+		"ScheduleOutlook.hours":                         {inHours, false, false},
+		"ScheduleOutlook.end_hours":                     {inHours, false, false},
+		"HumidityGap.gap_percent":                       {ratio, false, false},
+		"HumidityGap.low_percent":                       {ratio, false, false},
+		"HumidityGap.high_percent":                      {ratio, false, false},
+		"HumidityGap.wanted_low_percent":                {humidity, true, true},
+		"HumidityGap.wanted_high_percent":               {humidity, true, true},
+		"PlannedFahrenheitSum.above_base_hours":         {inHours, false, false},
+		"PlannedCelsiusSum.above_base_hours":            {inHours, false, false},
+		"BatterWaterActivity.water_activity":            {waterActivity, true, true},
+		"BatterWaterActivity.low":                       {waterActivity, true, true},
+		"BatterWaterActivity.high":                      {waterActivity, true, true},
 	}
 }
 

@@ -6,9 +6,11 @@ import (
 	"errors"
 	"io"
 	"math"
+	"slices"
 	"time"
 
 	"greenweight/api/drawing"
+	"greenweight/domain/acidification"
 	"greenweight/domain/drying"
 	"greenweight/domain/fault"
 	"greenweight/domain/fermentation"
@@ -35,12 +37,7 @@ func draw(write func(io.Writer) error) (*bytes.Buffer, error) {
 // degreeHoursChart returns the chart of the rule that decides, or where none
 // does, of the stricter one.
 func degreeHoursChart(c fermentation.Course, e fermentation.Exposure) drawing.DegreeHours {
-	i := 0
-	for k, s := range e.Sums {
-		if s.Set.ID == cmp.Or(e.Deciding, e.Stricter) {
-			i = k
-		}
-	}
+	i := drawnSum(e)
 	s := e.Sums[i]
 	in := scaleOf(s.Set.Scale)
 	chart := drawing.DegreeHours{
@@ -71,6 +68,38 @@ func degreeHoursChart(c fermentation.Course, e fermentation.Exposure) drawing.De
 		chart.RunOn = &drawing.RunOn{Temperature: in.degrees(left.Temperature), LimitHours: end + left.Left.Hours()}
 	}
 	return chart
+}
+
+// drawnSum returns the index of the sum by the rule that decides or, where none
+// does, by the stricter one.
+func drawnSum(e fermentation.Exposure) int {
+	return slices.IndexFunc(e.Sums, func(s fermentation.Sum) bool { return s.Set.ID == cmp.Or(e.Deciding, e.Stricter) })
+}
+
+// sumPanel returns the degree-hours by the rule that degreeHoursChart would draw,
+// as a part of the chart of a projection: what they come to along the
+// temperatures ahead, up to the limit where that is reached.
+func sumPanel(e fermentation.Exposure, o acidification.Order, p acidification.Projection) *drawing.SumPanel {
+	whole := degreeHoursChart(o.Course, e)
+	panel := drawing.SumPanel{Scale: whole.Scale, Base: whole.Base, Limit: whole.Limit, Sum: whole.Sum, Range: whole.Range}
+	i := drawnSum(e)
+	if len(p.To[0].Limits) <= i || e.Clock.Ended() {
+		return &panel
+	}
+	s, limit := e.Sums[i], p.To[0].Limits[i]
+	in := scaleOf(s.Set.Scale)
+	at := e.Clock.Counted
+	panel.Ahead = append(panel.Ahead, panel.Sum[len(panel.Sum)-1])
+	for k, sum := range s.Ahead(o.Ahead) {
+		if at += o.Ahead[k].Span; at >= limit.Reached {
+			break
+		}
+		panel.Ahead = append(panel.Ahead, drawing.SumPoint{Hours: at.Hours(), DegreeHours: in.sum(sum)})
+	}
+	if limit.Reached != acidification.Never {
+		panel.Ahead = append(panel.Ahead, drawing.SumPoint{Hours: limit.Reached.Hours(), DegreeHours: in.sum(s.Class.Limit)})
+	}
+	return &panel
 }
 
 // ruleScale reads quantities in the scale of a rule, for its chart.

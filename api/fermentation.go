@@ -41,16 +41,21 @@ func (h *handlers) CheckDegreeHours(ctx context.Context, req openapi.CheckDegree
 func (h *handlers) readCourse(w openapi.DegreeHoursOrder) (fermentation.Course, error) {
 	var bad fault.Collector
 	bad.AddError(nil, codeInvalidValue, h.rules.check(w))
-	line := timelineOf(w)
+	course := readChamber(&bad, timelineOf(w), w)
+	return course, bad.Err(codeInvalidValue, "the order has no meaning as it stands")
+}
+
+// readChamber reads the temperatures and what was read of the pH.
+func readChamber(bad *fault.Collector, line timeline, w openapi.DegreeHoursOrder) fermentation.Course {
 	course := fermentation.Course{Held: w.BetweenReadings != nil && *w.BetweenReadings == openapi.DegreeHoursOrderBetweenReadingsHeld}
 	for i, s := range w.Steps {
 		course.Steps = append(course.Steps, fermentation.Step{
-			Temperature: readTemperature(&bad, fault.At("steps", i, "temperature"), s.Temperature), Span: inHours(s.Hours),
+			Temperature: readTemperature(bad, fault.At("steps", i, "temperature"), s.Temperature), Span: inHours(s.Hours),
 		})
 	}
 	for i, r := range w.Log {
 		course.Log = append(course.Log, fermentation.Reading{
-			At: r.At.Sub(line.start), Temperature: readTemperature(&bad, fault.At("log", i, "temperature"), r.Temperature),
+			At: r.At.Sub(line.start), Temperature: readTemperature(bad, fault.At("log", i, "temperature"), r.Temperature),
 		})
 	}
 	if w.LongestGapHours != nil {
@@ -63,18 +68,18 @@ func (h *handlers) readCourse(w openapi.DegreeHoursOrder) (fermentation.Course, 
 		course.StatedEnd = pointerTo(line.read(*w.StatedEnd))
 	}
 	for i, r := range w.PHReadings {
-		course.PHReadings = append(course.PHReadings, readPH(&bad, fault.At("ph_readings", i), line, r))
+		course.PHReadings = append(course.PHReadings, readPH(bad, fault.At("ph_readings", i), line, r))
 	}
 	if w.PlannedTemperature != nil {
-		course.Planned = readTemperature(&bad, fault.At("planned_temperature"), *w.PlannedTemperature)
+		course.Planned = readTemperature(bad, fault.At("planned_temperature"), *w.PlannedTemperature)
 	}
 	if d := w.ThermometerUncertainty; d != nil {
-		course.Thermometer = pointerTo(readIn(&bad, fault.At("thermometer_uncertainty"), differencePerUnit, d.Value, d.Unit))
+		course.Thermometer = pointerTo(readIn(bad, fault.At("thermometer_uncertainty"), differencePerUnit, d.Value, d.Unit))
 	}
 	if w.Rulebook != nil {
 		course.Rulebook, _ = rulebook.ParseJurisdiction(string(*w.Rulebook))
 	}
-	return course, bad.Err(codeInvalidValue, "the order has no meaning as it stands")
+	return course
 }
 
 // inHours returns a time of so many hours, which the contract keeps within what

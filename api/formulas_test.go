@@ -112,7 +112,7 @@ func TestExamplesOfFormulas(t *testing.T) {
 		"scale-five-pounds": pathScale, "scale-undiluted-nitrite": pathScale, "scale-finished-mass": pathScale,
 		"check-one-kilogram": pathCheck, "check-undiluted-nitrite": pathCheck, "check-spoons": pathCheck,
 		"check-skin-on-bacon": pathCheck, "check-pumped-ham": pathCheck, "check-nitrite-salt-alone": pathCheck,
-		"check-planned-freezing": pathCheck, "check-wild-boar": pathCheck,
+		"check-planned-freezing": pathCheck, "check-wild-boar": pathCheck, "check-low-acid": pathCheck,
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()

@@ -9,9 +9,10 @@ import (
 	"strings"
 	"time"
 
+	"greenweight/api/drawing"
+	"greenweight/domain/acidification"
 	"greenweight/domain/drying"
 	"greenweight/domain/fault"
-	"greenweight/domain/fermentation"
 	"greenweight/domain/lot"
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
@@ -180,7 +181,7 @@ func writePieceDryDown(p pieceProjection, u units) openapi.PieceDryDown {
 		w.Question = pointerTo(writeDryDownOrder(p.question.Order, u))
 	}
 	if p.notShown != nil {
-		w.NotShown = &openapi.Note{Code: p.notShown.Code, Text: shorten(inWords(p.notShown), maxDetail)}
+		w.NotShown = writeMissing(p.notShown)
 		return w
 	}
 	answer := writeDryDownAnswer(p.question.Order, p.projection, u)
@@ -244,43 +245,69 @@ func (h *handlers) GetLotFermentation(ctx context.Context, req openapi.GetLotFer
 		return nil, err
 	}
 	u := unitsOf(req.Params.Units)
-	tag := madeOf(kept.Version(), strconv.FormatBool(u.us), answerType(ctx), h.version.Program, h.version.Rulebook)
+	tag := madeOf(kept.Version(), strconv.FormatBool(u.us), answerType(ctx), h.version.Program, h.version.Rulebook, acidification.Model)
 	if holds(req.Params.IfNoneMatch, tag) {
 		return openapi.GetLotFermentation304Response{Headers: openapi.NotModifiedResponseHeaders{ETag: &tag}}, nil
 	}
 	headers := openapi.GetLotFermentation200ResponseHeaders{ETag: &tag}
-	question, err := kept.Record.State().Fermentation()
-	var exposure fermentation.Exposure
-	if err == nil {
-		exposure, err = question.Judge()
-	}
-	missing, isMissing := errors.AsType[*fault.Error](err)
-	if err != nil && !isMissing {
+	outlook, err := kept.Record.State().Outlook()
+	if err != nil {
 		return nil, err
 	}
 	if answerType(ctx) != mediaTypeJSON {
-		if isMissing {
-			return nil, &fault.Error{Kind: fault.NoSolution, Code: missing.Code, Detail: inWords(missing)}
-		}
-		return drawFermentation(ctx, question.Course, exposure, headers)
+		return drawOutlook(ctx, outlook, u, headers)
 	}
-	w := openapi.LotFermentation{
-		LotID: req.LotID, Head: writeHead(kept.Lot.Head), Notes: writeNotes(question.Notes, pointerInBody), Cautions: fermentationCautions,
-	}
-	if isMissing {
-		w.NotShown = &openapi.Note{Code: missing.Code, Text: shorten(inWords(missing), maxDetail)}
-		return openapi.GetLotFermentation200JSONResponse{Body: w, Headers: headers}, nil
-	}
-	answer := writeDegreeHoursAnswer(timeline{start: inOffset(question.Start)}, question.Course, exposure, u)
-	w.StartedAt, w.DegreeHours = pointerTo(inOffset(question.Start)), &answer
-	w.LogEntries, w.PhReadingEntries = question.LogEntries, question.PHEntries
+	w := writeOutlook(outlook, u)
+	w.LotID, w.Head = req.LotID, writeHead(kept.Lot.Head)
 	return openapi.GetLotFermentation200JSONResponse{Body: w, Headers: headers}, nil
 }
 
-func drawFermentation(
-	ctx context.Context, c fermentation.Course, e fermentation.Exposure, headers openapi.GetLotFermentation200ResponseHeaders,
+func writeOutlook(o lot.Outlook, u units) openapi.LotFermentation {
+	w := openapi.LotFermentation{
+		Notes: writeNotes(o.Question.Notes, pointerInBody), Cautions: fermentationCautions,
+		NotShown: writeMissing(o.NotShown), NotProjected: writeMissing(o.NotProjected),
+	}
+	for _, d := range o.Due {
+		w.Due = append(w.Due, openapi.Due{Code: openapi.DueCode(d.Code), ByAt: optionalInstant(d.By), Text: d.Text})
+	}
+	if o.Exposure != nil {
+		start := inOffset(o.Question.Start)
+		w.StartedAt, w.DegreeHours = &start, pointerTo(writeDegreeHoursAnswer(timeline{start: start}, o.Question.Course, *o.Exposure, u))
+		w.LogEntries, w.PhReadingEntries = o.Question.LogEntries, o.Question.PHEntries
+	}
+	if o.Projection != nil {
+		w.Projection = pointerTo(writeAcidProjection(timeline{start: inOffset(o.Acid.Start)}, *o.Projection, u))
+		w.Projection.Notes = append(w.Projection.Notes, writeNotes(o.Acid.Notes, pointerInBody)...)
+	}
+	return w
+}
+
+// writeMissing returns nil where nothing is missing.
+func writeMissing(f *fault.Error) *openapi.Note {
+	if f == nil {
+		return nil
+	}
+	return &openapi.Note{Code: f.Code, Text: shorten(inWords(f), maxDetail)}
+}
+
+// drawOutlook draws the projection above the degree-hours, or what there is of
+// both.
+func drawOutlook(
+	ctx context.Context, o lot.Outlook, u units, headers openapi.GetLotFermentation200ResponseHeaders,
 ) (openapi.GetLotFermentationResponseObject, error) {
-	chart := degreeHoursChart(c, e)
+	var chart drawing.Chart
+	switch {
+	case o.Projection != nil && o.Exposure != nil:
+		acid := acidChart(o.Acid.Order, *o.Projection, u)
+		acid.Sum = sumPanel(*o.Exposure, o.Acid.Order, *o.Projection)
+		chart = acid
+	case o.Projection != nil:
+		chart = acidChart(o.Acid.Order, *o.Projection, u)
+	case o.Exposure != nil:
+		chart = degreeHoursChart(o.Question.Course, *o.Exposure)
+	default:
+		return nil, &fault.Error{Kind: fault.NoSolution, Code: o.NotShown.Code, Detail: inWords(o.NotShown)}
+	}
 	if answerType(ctx) == mediaTypeSVG {
 		picture, err := draw(chart.SVG)
 		if err != nil {

@@ -52,13 +52,19 @@ const (
 
 	pathShopping = "/v1/formulas/shopping-list"
 
-	pathDegreeHours = "/v1/fermentation/degree-hours"
-	pathPathogens   = "/v1/pathogens/check"
-	pathDryDown     = "/v1/dry-down/projection"
+	pathDegreeHours    = "/v1/fermentation/degree-hours"
+	pathPathogens      = "/v1/pathogens/check"
+	pathAcid           = "/v1/fermentation/acid"
+	pathCultureDose    = "/v1/fermentation/culture-dose"
+	pathSchedule       = "/v1/fermentation/schedule"
+	pathDryDown        = "/v1/dry-down/projection"
+	pathAcidProjection = "/v1/fermentation/projection"
 )
 
 // orderPaths are the paths that take an order.
-var orderPaths = []string{pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathPathogens, pathDryDown}
+var orderPaths = []string{
+	pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathPathogens, pathDryDown, pathAcid, pathCultureDose, pathAcidProjection, pathSchedule,
+}
 
 // goodCheck is a small order for a check, of an invented formula, whose parts
 // the tests of bad input replace.

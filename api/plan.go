@@ -15,7 +15,7 @@ import (
 func readPlan(bad *fault.Collector, path fault.Path, w openapi.Plan) formula.Plan {
 	p := formula.Plan{
 		Freezing: readFreezing(bad, below(path, "freezing"), w.Freezing), Smoke: readWarmths(bad, below(path, "smoke"), w.Smoke),
-		Heat: readWarmths(bad, below(path, "heat"), w.Heat),
+		Heat: readWarmths(bad, below(path, "heat"), w.Heat), LowAcid: given(w.LowAcidTraditional),
 	}
 	if w.LossPercent != nil {
 		loss, err := quantity.Percent(*w.LossPercent)

@@ -33,6 +33,8 @@ func TestEveryMemberOfAPlanIsRead(t *testing.T) {
 		want       formula.Plan
 	}{
 		{"refrigeration", `{"label_keep_refrigerated":false}`, formula.Plan{LabelStorageIsKnown: true}},
+		{"declared low acid", `{"low_acid_traditional":true}`, formula.Plan{LowAcid: true}},
+		{"not declared", `{"low_acid_traditional":false}`, formula.Plan{}},
 		{"fermentation", `{"fermentation":[{"temperature":{"value":20,"unit":"degC"},"relative_humidity_percent":85,"hours":48}]}`, formula.Plan{
 			Fermentation: []formula.Step{{Temperature: known(20), Humidity: damp, Span: 48 * time.Hour}},
 		}},
@@ -201,8 +203,9 @@ func TestRulesBetweenMembersOfAPlan(t *testing.T) {
 	}
 }
 
-// The tables of /v1/reference/trichinae and /v1/reference/pathogens have a row for
-// each limit_id that the findings on a plan name.
+// The tables of /v1/reference/trichinae, /v1/reference/pathogens and of the rules on
+// degree-hours in /v1/reference/rulebooks have a row for each limit_id that the
+// findings on a plan name.
 func TestFindingsNameRowsOfTheTables(t *testing.T) {
 	t.Parallel()
 	tables := apitest.Decode[openapi.TrichinaeTables](t, testClient(t).Get(t, "/v1/reference/trichinae"))
@@ -215,6 +218,9 @@ func TestFindingsNameRowsOfTheTables(t *testing.T) {
 	}
 	for _, o := range apitest.Decode[openapi.PathogenTables](t, testClient(t).Get(t, "/v1/reference/pathogens")).FiveLog {
 		ids = append(ids, o.ID)
+	}
+	for _, r := range apitest.Decode[openapi.Rulebooks](t, testClient(t).Get(t, "/v1/reference/rulebooks")).DegreeHours {
+		ids = append(ids, r.ID)
 	}
 	for name, body := range requestExamples(t, pathCheck) {
 		answer := apitest.Decode[openapi.CheckAnswer](t, testClient(t).Post(t, pathCheck, body))

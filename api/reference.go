@@ -8,6 +8,7 @@ import (
 
 	"github.com/oapi-codegen/runtime/types"
 
+	"greenweight/domain/acidification"
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
 	"greenweight/domain/rulebook"
@@ -142,7 +143,7 @@ func writeCure(c rulebook.Cure) openapi.Cure {
 
 // ListCultures answers GET /v1/reference/cultures.
 func (h *handlers) ListCultures(context.Context, openapi.ListCulturesRequestObject) (openapi.ListCulturesResponseObject, error) {
-	body := openapi.Cultures{RulebookVersion: rulebook.Version()}
+	body := openapi.Cultures{RulebookVersion: rulebook.Version(), Dosing: writeDosing(rulebook.Dosing())}
 	for _, c := range rulebook.Cultures() {
 		body.Cultures = append(body.Cultures, writeCulture(c))
 	}
@@ -157,10 +158,26 @@ func writeCulture(c rulebook.CultureSpecies) openapi.CultureSpecies {
 	}
 	w := openapi.CultureSpecies{
 		Key: openapi.CultureKey(c.Key), Name: c.Name, Acidifies: c.Acidifies, ReducesNitrate: c.Reduces,
+		Organism: pointerTo(openapi.CultureSpeciesOrganism(c.Organism.String())), Surface: &c.Surface,
 		Least: between(c.Least), Most: between(c.Most), Source: writeCitation(c.Source), Note: optional[openapi.Text](c.Note),
+	}
+	if c.LeastPH != nil {
+		w.LeastPh = pointerTo(shown(c.LeastPH.Float()))
+	}
+	if c.LeastWaterActivity != nil {
+		w.LeastWaterActivity = pointerTo(shown(c.LeastWaterActivity.Float()))
+	}
+	for _, s := range c.Slow {
+		w.SlowSugars = append(w.SlowSugars, openapi.Sugar(s.String()))
+	}
+	if c.GrowthSource.Title != "" {
+		w.GrowthSource = pointerTo(writeCitation(c.GrowthSource))
 	}
 	if !c.Best.High.IsZero() {
 		w.Best = pointerTo(between(c.Best))
+	}
+	if h, ok := acidification.HabitOf(c.Key); ok {
+		w.Acid = &openapi.CultureAcid{LagHours: shown(h.Lag.Hours()), UntilPH53Hours: shown(h.Until.Hours()), Source: writeCitation(h.Source)}
 	}
 	return w
 }

@@ -48,7 +48,11 @@ func newMemberRules() *memberRules {
 	v.RegisterStructValidationMapRules(map[string]string{"Freezing": "dive"}, openapi.Part{})
 	v.RegisterStructValidationMapRules(map[string]string{"Freezing": "dive"}, openapi.Plan{})
 	v.RegisterStructValidationMapRules(map[string]string{"Cuts": "dive", "Limits": "dive"}, openapi.BlendOrder{})
+	v.RegisterStructValidationMapRules(map[string]string{"Sugars": "dive"}, openapi.AcidMixture{})
 	rule(v, scaleOrderRule)
+	rule(v, acidOrderRule)
+	rule(v, acidMixtureRule)
+	rule(v, cultureDoseRule)
 	rule(v, checkOrderRule)
 	rule(v, shoppingOrderRule)
 	rule(v, casingsRule)
@@ -61,8 +65,10 @@ func newMemberRules() *memberRules {
 	rule(v, plannedFreezingRule)
 	rule(v, trichinaeRouteRule)
 	rule(v, degreeHoursOrderRule)
+	rule(v, acidProjectionOrderRule)
 	rule(v, pathogenOrderRule)
 	rule(v, pathogenReadingsRule)
+	rule(v, scheduleOrderRule)
 	rule(v, blendOrderRule)
 	rule(v, blendCutRule)
 	rule(v, blendLimitRule)
@@ -470,6 +476,46 @@ func degreeHoursOrderRule(order openapi.DegreeHoursOrder, add report) {
 		}
 		timeRule(add, member+"after_hours", r.AfterHours != nil, steps, "steps, whose time counts from their start")
 		timeRule(add, member+"at", r.At != nil, log, "a log, which has moments")
+	}
+}
+
+func acidProjectionOrderRule(order openapi.AcidProjectionOrder, add report) {
+	steps, log := len(order.Steps) > 0, len(order.Log) > 0
+	if steps && log {
+		add("log", ruleOneOf, "and steps exclude each other")
+	}
+	if !steps && !log && len(order.Ahead) == 0 {
+		add("ahead", ruleRequired, "is missing; without steps or a log it says how warm the chamber is to be")
+	}
+	if order.BetweenReadings != nil && !log {
+		add("between_readings", ruleAdditional, "goes only with a log")
+	}
+	for i, r := range order.Log {
+		instantRule(add, "log["+strconv.Itoa(i)+"].at", &r.At)
+	}
+	for i, r := range order.PHReadings {
+		member := "ph_readings[" + strconv.Itoa(i) + "]."
+		instantRule(add, member+"at", r.At)
+		if steps && log {
+			continue
+		}
+		timeRule(add, member+"after_hours", r.AfterHours != nil, !log, "steps or a plan, whose time counts from their start")
+		timeRule(add, member+"at", r.At != nil, log, "a log, which has moments")
+	}
+}
+
+// scheduleOrderRule wants cultures and rulebooks once each.
+func scheduleOrderRule(order openapi.ScheduleOrder, add report) {
+	once(add, "cultures", order.Cultures, "is named already")
+	once(add, "rulebooks", order.Rulebooks, "is asked for already")
+}
+
+// once wants each of some values once.
+func once[T comparable](add report, member string, values []T, said string) {
+	for i, v := range values {
+		if slices.Index(values, v) < i {
+			add(member+"["+strconv.Itoa(i)+"]", ruleDuplicate, said)
+		}
 	}
 }
 

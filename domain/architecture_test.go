@@ -25,8 +25,8 @@ const root = "greenweight/domain"
 // trades are the packages of the trade, from the top: each may import those
 // that stand before it. A new one takes its place here.
 var trades = []string{
-	"rulebook", "air", "material", "wateractivity", "formula", "blend", "trichinae", "pathogen", "curing", "fermentation", "drying", "finish", "lot",
-	"label", "panel",
+	"rulebook", "air", "material", "wateractivity", "formula", "fermentation", "acidity", "acidification", "blend", "trichinae", "pathogen", "curing",
+	"drying", "schedule", "finish", "lot", "label", "panel",
 }
 
 // foundations are what the packages of the trade stand on, and which of each

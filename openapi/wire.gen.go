@@ -17,6 +17,72 @@ import (
 	openapi_types "github.com/oapi-codegen/runtime/types"
 )
 
+// Defines values for AcidAnswerMakesAcid.
+const (
+	AcidAnswerMakesAcidNo        AcidAnswerMakesAcid = "no"
+	AcidAnswerMakesAcidNoCulture AcidAnswerMakesAcid = "no-culture"
+	AcidAnswerMakesAcidTakenTo   AcidAnswerMakesAcid = "taken-to"
+	AcidAnswerMakesAcidYes       AcidAnswerMakesAcid = "yes"
+)
+
+// Valid indicates whether the value is a known member of the AcidAnswerMakesAcid enum.
+func (e AcidAnswerMakesAcid) Valid() bool {
+	switch e {
+	case AcidAnswerMakesAcidNo:
+		return true
+	case AcidAnswerMakesAcidNoCulture:
+		return true
+	case AcidAnswerMakesAcidTakenTo:
+		return true
+	case AcidAnswerMakesAcidYes:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for AcidOutcome.
+const (
+	AcidOutcomeAlreadyThere AcidOutcome = "already-there"
+	AcidOutcomeMayNotReach  AcidOutcome = "may-not-reach"
+	AcidOutcomeProjected    AcidOutcome = "projected"
+	AcidOutcomeWillNotReach AcidOutcome = "will-not-reach"
+)
+
+// Valid indicates whether the value is a known member of the AcidOutcome enum.
+func (e AcidOutcome) Valid() bool {
+	switch e {
+	case AcidOutcomeAlreadyThere:
+		return true
+	case AcidOutcomeMayNotReach:
+		return true
+	case AcidOutcomeProjected:
+		return true
+	case AcidOutcomeWillNotReach:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for AcidProjectionOrderBetweenReadings.
+const (
+	AcidProjectionOrderBetweenReadingsHeld   AcidProjectionOrderBetweenReadings = "held"
+	AcidProjectionOrderBetweenReadingsLinear AcidProjectionOrderBetweenReadings = "linear"
+)
+
+// Valid indicates whether the value is a known member of the AcidProjectionOrderBetweenReadings enum.
+func (e AcidProjectionOrderBetweenReadings) Valid() bool {
+	switch e {
+	case AcidProjectionOrderBetweenReadingsHeld:
+		return true
+	case AcidProjectionOrderBetweenReadingsLinear:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Agent.
 const (
 	AgentAscorbateOrErythorbate      Agent = "ascorbate-or-erythorbate"
@@ -143,6 +209,27 @@ func (e Base) Valid() bool {
 	case BaseBatch:
 		return true
 	case BaseMeat:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for BatterWaterActivityOrigin.
+const (
+	BatterWaterActivityOriginEstimated BatterWaterActivityOrigin = "estimated"
+	BatterWaterActivityOriginMeasured  BatterWaterActivityOrigin = "measured"
+	BatterWaterActivityOriginUsual     BatterWaterActivityOrigin = "usual"
+)
+
+// Valid indicates whether the value is a known member of the BatterWaterActivityOrigin enum.
+func (e BatterWaterActivityOrigin) Valid() bool {
+	switch e {
+	case BatterWaterActivityOriginEstimated:
+		return true
+	case BatterWaterActivityOriginMeasured:
+		return true
+	case BatterWaterActivityOriginUsual:
 		return true
 	default:
 		return false
@@ -349,12 +436,14 @@ func (e CorrectedEntryKind) Valid() bool {
 
 // Defines values for CultureKey.
 const (
+	CultureKeyDebaryomycesHansenii         CultureKey = "debaryomyces-hansenii"
 	CultureKeyKocuriaVarians               CultureKey = "kocuria-varians"
 	CultureKeyLactiplantibacillusPlantarum CultureKey = "lactiplantibacillus-plantarum"
 	CultureKeyLatilactobacillusCurvatus    CultureKey = "latilactobacillus-curvatus"
 	CultureKeyLatilactobacillusSakei       CultureKey = "latilactobacillus-sakei"
 	CultureKeyPediococcusAcidilactici      CultureKey = "pediococcus-acidilactici"
 	CultureKeyPediococcusPentosaceus       CultureKey = "pediococcus-pentosaceus"
+	CultureKeyPenicilliumNalgiovense       CultureKey = "penicillium-nalgiovense"
 	CultureKeyStaphylococcusCarnosus       CultureKey = "staphylococcus-carnosus"
 	CultureKeyStaphylococcusXylosus        CultureKey = "staphylococcus-xylosus"
 )
@@ -362,6 +451,8 @@ const (
 // Valid indicates whether the value is a known member of the CultureKey enum.
 func (e CultureKey) Valid() bool {
 	switch e {
+	case CultureKeyDebaryomycesHansenii:
+		return true
 	case CultureKeyKocuriaVarians:
 		return true
 	case CultureKeyLactiplantibacillusPlantarum:
@@ -374,9 +465,32 @@ func (e CultureKey) Valid() bool {
 		return true
 	case CultureKeyPediococcusPentosaceus:
 		return true
+	case CultureKeyPenicilliumNalgiovense:
+		return true
 	case CultureKeyStaphylococcusCarnosus:
 		return true
 	case CultureKeyStaphylococcusXylosus:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for CultureSpeciesOrganism.
+const (
+	CultureSpeciesOrganismBacterium CultureSpeciesOrganism = "bacterium"
+	CultureSpeciesOrganismMould     CultureSpeciesOrganism = "mould"
+	CultureSpeciesOrganismYeast     CultureSpeciesOrganism = "yeast"
+)
+
+// Valid indicates whether the value is a known member of the CultureSpeciesOrganism enum.
+func (e CultureSpeciesOrganism) Valid() bool {
+	switch e {
+	case CultureSpeciesOrganismBacterium:
+		return true
+	case CultureSpeciesOrganismMould:
+		return true
+	case CultureSpeciesOrganismYeast:
 		return true
 	default:
 		return false
@@ -464,6 +578,33 @@ func (e DryDownOutcome) Valid() bool {
 	case DryDownOutcomeNotAtThisHumidity:
 		return true
 	case DryDownOutcomeProjected:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for DueCode.
+const (
+	DueCodeChangeChamber   DueCode = "change-chamber"
+	DueCodeHang            DueCode = "hang"
+	DueCodeHoldLot         DueCode = "hold-lot"
+	DueCodeReadPh          DueCode = "read-ph"
+	DueCodeReadTemperature DueCode = "read-temperature"
+)
+
+// Valid indicates whether the value is a known member of the DueCode enum.
+func (e DueCode) Valid() bool {
+	switch e {
+	case DueCodeChangeChamber:
+		return true
+	case DueCodeHang:
+		return true
+	case DueCodeHoldLot:
+		return true
+	case DueCodeReadPh:
+		return true
+	case DueCodeReadTemperature:
 		return true
 	default:
 		return false
@@ -590,6 +731,30 @@ func (e FigureUnit) Valid() bool {
 	case FigureUnitPh:
 		return true
 	case FigureUnitWaterActivity:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for FinalPHEndLimitedBy.
+const (
+	FinalPHEndLimitedByCulture       FinalPHEndLimitedBy = "culture"
+	FinalPHEndLimitedByNoAcidCulture FinalPHEndLimitedBy = "no-acid-culture"
+	FinalPHEndLimitedBySugar         FinalPHEndLimitedBy = "sugar"
+	FinalPHEndLimitedByUnknownSugar  FinalPHEndLimitedBy = "unknown-sugar"
+)
+
+// Valid indicates whether the value is a known member of the FinalPHEndLimitedBy enum.
+func (e FinalPHEndLimitedBy) Valid() bool {
+	switch e {
+	case FinalPHEndLimitedByCulture:
+		return true
+	case FinalPHEndLimitedByNoAcidCulture:
+		return true
+	case FinalPHEndLimitedBySugar:
+		return true
+	case FinalPHEndLimitedByUnknownSugar:
 		return true
 	default:
 		return false
@@ -1907,6 +2072,30 @@ func (e StuffedEntryKind) Valid() bool {
 	}
 }
 
+// Defines values for Sugar.
+const (
+	SugarDextrose Sugar = "dextrose"
+	SugarLactose  Sugar = "lactose"
+	SugarMixed    Sugar = "mixed"
+	SugarSucrose  Sugar = "sucrose"
+)
+
+// Valid indicates whether the value is a known member of the Sugar enum.
+func (e Sugar) Valid() bool {
+	switch e {
+	case SugarDextrose:
+		return true
+	case SugarLactose:
+		return true
+	case SugarMixed:
+		return true
+	case SugarSucrose:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for TemperatureUnit.
 const (
 	TemperatureUnitDegC TemperatureUnit = "degC"
@@ -2186,6 +2375,30 @@ func (e VolumeUnit) Valid() bool {
 	}
 }
 
+// Defines values for WantedAcidReach.
+const (
+	WantedAcidReachAlready  WantedAcidReach = "already"
+	WantedAcidReachCan      WantedAcidReach = "can"
+	WantedAcidReachCannot   WantedAcidReach = "cannot"
+	WantedAcidReachDoubtful WantedAcidReach = "doubtful"
+)
+
+// Valid indicates whether the value is a known member of the WantedAcidReach enum.
+func (e WantedAcidReach) Valid() bool {
+	switch e {
+	case WantedAcidReachAlready:
+		return true
+	case WantedAcidReachCan:
+		return true
+	case WantedAcidReachCannot:
+		return true
+	case WantedAcidReachDoubtful:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for WeighLineRole.
 const (
 	WeighLineRoleAccelerator      WeighLineRole = "accelerator"
@@ -2249,6 +2462,117 @@ func (e WeighedEntryKind) Valid() bool {
 	}
 }
 
+// AcidAdvice When to read the pH, before when 5.3 must have been read, and for when to plan the move to drying: at the first the pH
+// is there in half, and by the last in 19 of 20, of the cases in which it comes. What does not come is absent.
+type AcidAdvice struct {
+	// Dry A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Dry *CourseTime `json:"dry,omitempty"`
+
+	// Read A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Read *CourseTime `json:"read,omitempty"`
+
+	// ReadBefore A time of the fermentation, in hours from its start and, of a log, as a moment.
+	ReadBefore *CourseTime `json:"read_before,omitempty"`
+}
+
+// AcidAmount Lactic acid, from the least to the most.
+type AcidAmount struct {
+	// HighGPerKg Grams in a kilogram.
+	HighGPerKg GramsInKilogram `json:"high_g_per_kg"`
+
+	// HighMmolPerKg Millimoles in a kilogram.
+	HighMmolPerKg MillimolesInKilogram `json:"high_mmol_per_kg"`
+
+	// LowGPerKg Grams in a kilogram.
+	LowGPerKg GramsInKilogram `json:"low_g_per_kg"`
+
+	// LowMmolPerKg Millimoles in a kilogram.
+	LowMmolPerKg MillimolesInKilogram `json:"low_mmol_per_kg"`
+}
+
+// AcidAnswer How sour it becomes, and what it takes. `final_ph` is by the chemistry, `handbook_ph` by the rule of a handbook, and
+// `either_rule_ph` goes from the lowest of both to the highest, which is the end to count on.
+type AcidAnswer struct {
+	// Assumptions What nobody measures in a small shop, from one end of what is known to the other.
+	Assumptions AcidAssumptions `json:"assumptions"`
+
+	// Batch A mass.
+	Batch Mass `json:"batch"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// EitherRulePh From the lowest to the highest pH.
+	EitherRulePh PHRange `json:"either_rule_ph"`
+
+	// FinalPh Where the acid comes to an end by the chemistry. The low end has all that makes for more acid, the high end
+	// all that makes for less.
+	FinalPh FinalPH `json:"final_ph"`
+
+	// HandbookPh From the lowest to the highest pH.
+	HandbookPh PHRange `json:"handbook_ph"`
+
+	// LacticAcid The lactic acid that the sugar and the little that meat brings of it can become. Where acid stops by itself,
+	// less is made and sugar is left. A batch of a `mixture` is the meat and the sugars alone.
+	LacticAcid LacticAcid `json:"lactic_acid"`
+
+	// LeanPercent What of the meat is not fat; it is what takes the acid up.
+	LeanPercent float64 `json:"lean_percent"`
+
+	// MakesAcid Whether a culture makes acid. `taken-to` is one whose species are not stated; `no` has only species that
+	// make none.
+	MakesAcid AcidAnswerMakesAcid `json:"makes_acid"`
+
+	// Meat A mass.
+	Meat Mass `json:"meat"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Start From the lowest to the highest pH.
+	Start PHRange `json:"start"`
+
+	// StartRead Whether the pH at the start was read, and is not that of raw meat in general.
+	StartRead bool `json:"start_read"`
+
+	// Sugars The sugars that are added, in the order of the weigh sheet.
+	Sugars []AcidSugar `json:"sugars"`
+
+	// Wanted What a pH takes, by both rules. There is no dextrose where it can not be reached with any.
+	Wanted *WantedAcid `json:"wanted,omitempty"`
+}
+
+// AcidAnswerMakesAcid Whether a culture makes acid. `taken-to` is one whose species are not stated; `no` has only species that
+// make none.
+type AcidAnswerMakesAcid string
+
+// AcidAssumptions What nobody measures in a small shop, from one end of what is known to the other.
+type AcidAssumptions struct {
+	// Buffer Acid that a kilogram of lean takes for a unit of pH.
+	Buffer BufferAssumption `json:"buffer"`
+
+	// Chemistry Where a figure is printed.
+	Chemistry Citation `json:"chemistry"`
+
+	// Efficiency Part of the sugar that becomes lactic acid.
+	Efficiency EfficiencyAssumption `json:"efficiency"`
+
+	// Handbook Where a figure is printed.
+	Handbook Citation `json:"handbook"`
+
+	// OwnSugar Glucose and glycogen that the meat brings itself.
+	OwnSugar OwnSugarAssumption `json:"own_sugar"`
+
+	// RawMeat From the lowest to the highest pH.
+	RawMeat PHAssumption `json:"raw_meat"`
+
+	// Stop From the lowest to the highest pH.
+	Stop PHAssumption `json:"stop"`
+}
+
 // AcidClock The time that counts: from `start` to the first pH at or below 5.3 that was read (`end`), or to the last
 // temperature while none was. A pH that rises again does not start it anew. `counted` is how far the temperatures were
 // counted, less than `end` where they are not known until then. `estimated_end` is where a straight line between the
@@ -2283,6 +2607,221 @@ type AcidClock struct {
 	SurelyEndedBy *string `json:"surely_ended_by,omitempty"`
 }
 
+// AcidCrossing When a pH is reached. An end that does not come is absent. Of a pH that was read, the median is where a straight line
+// between two readings crosses it, and every interval lies between these.
+type AcidCrossing struct {
+	// Estimated A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Estimated *CourseTime `json:"estimated,omitempty"`
+
+	// Limits The limits on degree-hours beside the time; of pH 5.3 alone.
+	Limits []AcidLimit `json:"limits,omitempty"`
+
+	// Median A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Median *CourseTime `json:"median,omitempty"`
+
+	// NotReachedPercent Probability that it is not reached within 30 days of the present.
+	NotReachedPercent float64 `json:"not_reached_percent"`
+
+	// Outcome `projected`: the pH is reached at a time that can be told within bounds. `already-there`: a pH at or below it was
+	// read. `may-not-reach`: it is not reached within 30 days with a probability of 10 % or more. `will-not-reach`: more
+	// likely than not it is not reached within 30 days.
+	Outcome AcidOutcome `json:"outcome"`
+
+	// P50 Both ends of a time; an end that does not come is absent.
+	P50 CourseInterval `json:"p50"`
+
+	// P80 Both ends of a time; an end that does not come is absent.
+	P80 CourseInterval `json:"p80"`
+
+	// P90 Both ends of a time; an end that does not come is absent.
+	P90 CourseInterval `json:"p90"`
+
+	// Ph A pH as a meter shows it.
+	Ph PH `json:"ph"`
+
+	// Read JSON pointer to the member of the question that this is about.
+	Read *Pointer `json:"read,omitempty"`
+}
+
+// AcidLimit When the limit of a rule on degree-hours is reached along the temperatures so far and to come, and how likely the acid comes before.
+type AcidLimit struct {
+	// BeforeLimitPercent Probability that the pH comes before `reached`, or at all where that is absent.
+	BeforeLimitPercent float64 `json:"before_limit_percent"`
+
+	// Reached A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Reached *CourseTime `json:"reached,omitempty"`
+
+	// ReachedIfWarmer A time of the fermentation, in hours from its start and, of a log, as a moment.
+	ReachedIfWarmer *CourseTime `json:"reached_if_warmer,omitempty"`
+
+	// Rule One of the two rules. `decides` is the guidance of the rulebook asked for, and absent where it has none; `stricter` is
+	// the one that came out worse: where neither decides, heed it.
+	Rule DegreeHourRule `json:"rule"`
+
+	// RuleID Stable word in kebab-case, for programs.
+	RuleID Code `json:"rule_id"`
+
+	// SurelyBeforeLimitPercent The same before `reached_if_warmer`, which holds if the thermometer reads too low by its uncertainty.
+	SurelyBeforeLimitPercent float64 `json:"surely_before_limit_percent"`
+}
+
+// AcidMixture A mixture in few figures. Exactly one of `lean_percent` and `fat_percent`.
+type AcidMixture struct {
+	// FatPercent Fat of the meat, as analysed or as the label of the trim says.
+	FatPercent *float64 `json:"fat_percent,omitempty"`
+
+	// LeanPercent What of the meat is not fat.
+	LeanPercent *float64 `json:"lean_percent,omitempty"`
+
+	// Species The species of the culture that is added; taken to make acid when not given.
+	Species []CultureKey `json:"species,omitempty"`
+
+	// Sugars The sugars that are added.
+	Sugars []SugarDose `json:"sugars"`
+}
+
+// AcidOrder What is to become sour; exactly one of `formula` and `mixture`.
+type AcidOrder struct {
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula *Formula `json:"formula,omitempty"`
+
+	// Meat A mass larger than nothing.
+	Meat *PositiveMass `json:"meat,omitempty"`
+
+	// Mixture A mixture in few figures. Exactly one of `lean_percent` and `fat_percent`.
+	Mixture *AcidMixture `json:"mixture,omitempty"`
+
+	// StartPh The pH of the mixture before it ferments, as a meter reads it. When not given, that of the parts as
+	// received, or 5.5 to 5.9.
+	StartPh *float64 `json:"start_ph,omitempty"`
+
+	// UncertaintyPh How far off `start_ph` may be, either way; taken as exact when not given.
+	UncertaintyPh *float64 `json:"uncertainty_ph,omitempty"`
+
+	// WantedPh What the acid should come to; that of the plan when not given.
+	WantedPh *float64 `json:"wanted_ph,omitempty"`
+}
+
+// AcidOutcome `projected`: the pH is reached at a time that can be told within bounds. `already-there`: a pH at or below it was
+// read. `may-not-reach`: it is not reached within 30 days with a probability of 10 % or more. `will-not-reach`: more
+// likely than not it is not reached within 30 days.
+type AcidOutcome string
+
+// AcidPoint The sausage at a time.
+type AcidPoint struct {
+	// Chamber A temperature.
+	Chamber Temperature `json:"chamber"`
+
+	// Core A temperature.
+	Core Temperature `json:"core"`
+
+	// Ph A pH as a median and three nested intervals.
+	Ph PHBand `json:"ph"`
+
+	// Time A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Time CourseTime `json:"time"`
+}
+
+// AcidProjectionAnswer When the pH is reached, and how far that may be wrong.
+type AcidProjectionAnswer struct {
+	// Advice When to read the pH, before when 5.3 must have been read, and for when to plan the move to drying: at the first the pH
+	// is there in half, and by the last in 19 of 20, of the cases in which it comes. What does not come is absent.
+	Advice *AcidAdvice `json:"advice,omitempty"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Course The pH from the start on, with the present among the times.
+	Course []AcidPoint `json:"course"`
+
+	// Decides One of the two rules. `decides` is the guidance of the rulebook asked for, and absent where it has none; `stricter` is
+	// the one that came out worse: where neither decides, heed it.
+	Decides *DegreeHourRule `json:"decides,omitempty"`
+
+	// Findings Whether the acid comes before the limits on degree-hours, one finding for each rule. None is ever `met`: a
+	// projection is no reading.
+	Findings []Finding `json:"findings"`
+
+	// Fitted Whether two readings or more tell of the fall. Without, every interval is little more than the one before any reading.
+	Fitted bool `json:"fitted"`
+
+	// FloorPh A pH as a median and three nested intervals.
+	FloorPh PHBand `json:"floor_ph"`
+
+	// Model Name and version of the model; another version may answer otherwise.
+	Model string `json:"model"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Now A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Now CourseTime `json:"now"`
+
+	// Readings Each reading of the question, in its order, with what was made of it.
+	Readings []JudgedPHReading `json:"readings"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Sources Where the model and its numbers come from.
+	Sources []Citation `json:"sources"`
+
+	// To When pH 5.3 is reached, and after it the target where there is another.
+	To []AcidCrossing `json:"to"`
+}
+
+// AcidProjectionOrder How warm a fermentation was and is to be, what was added, and what the pH was when. At most one of `steps` and `log`;
+// without either, `ahead` is needed and is a plan from the start on.
+type AcidProjectionOrder struct {
+	// Ahead The chamber from the end of `steps` or `log` on, one temperature after the other, of which the last holds on. When
+	// not given, the chamber stays as it was at the end.
+	Ahead []ChamberStep `json:"ahead,omitempty"`
+
+	// BetweenReadings What is taken between two readings of a log: a straight line (`linear`, when not given), or that a reading held
+	// until the next (`held`).
+	BetweenReadings *AcidProjectionOrderBetweenReadings `json:"between_readings,omitempty"`
+
+	// Cultures The species that were added, by the keys of `/v1/reference/cultures`; those that make no acid change nothing. When
+	// not given, any culture that makes acid is taken, and more doubt.
+	Cultures []CultureKey `json:"cultures,omitempty"`
+
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// DoseCFUPerG Living cells of the culture in a gram of the batter; about 3 million when not given.
+	DoseCFUPerG *float64 `json:"dose_cfu_per_g,omitempty"`
+
+	// Log What a thermometer in the chamber read so far, in order of time; at two times at least.
+	Log []ChamberReading `json:"log,omitempty"`
+
+	// LowestPh Both ends of the pH at which the sugar has run out, 3.5 to 7.
+	LowestPh *LowestPH `json:"lowest_ph,omitempty"`
+
+	// PHReadings The pH that was read, in order of time; of several pieces the highest. Beside a `log` each says `at`, otherwise
+	// each says `after_hours`. One without `uncertainty_ph` is taken to be off by up to 0.05, a strip is off by some 0.5.
+	PHReadings []PHReading `json:"ph_readings,omitempty"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook *RulebookKey `json:"rulebook,omitempty"`
+
+	// Spontaneous Whether no culture that makes acid was added.
+	Spontaneous *bool `json:"spontaneous,omitempty"`
+
+	// Steps Temperatures that were held so far, one after the other.
+	Steps []ChamberStep `json:"steps,omitempty"`
+
+	// TargetPH A pH that is wanted besides 5.3.
+	TargetPH *float64 `json:"target_ph,omitempty"`
+
+	// ThermometerUncertainty A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	ThermometerUncertainty *TemperatureDifference `json:"thermometer_uncertainty,omitempty"`
+}
+
+// AcidProjectionOrderBetweenReadings What is taken between two readings of a log: a straight line (`linear`, when not given), or that a reading held
+// until the next (`held`).
+type AcidProjectionOrderBetweenReadings string
+
 // AcidReading A pH that was read.
 type AcidReading struct {
 	// Ph A pH as a meter shows it.
@@ -2290,6 +2829,30 @@ type AcidReading struct {
 
 	// UncertaintyPh How far off the pH may be, either way; 0.1 when not given, which is common practice.
 	UncertaintyPh *UncertaintyPH `json:"uncertainty_ph,omitempty"`
+}
+
+// AcidSugar What one addition brings.
+type AcidSugar struct {
+	// Acid Lactic acid, from the least to the most.
+	Acid AcidAmount `json:"acid"`
+
+	// HighGPerKg Grams in a kilogram.
+	HighGPerKg GramsInKilogram `json:"high_g_per_kg"`
+
+	// LowGPerKg Grams in a kilogram.
+	LowGPerKg GramsInKilogram `json:"low_g_per_kg"`
+
+	// Name What a thing is called.
+	Name ItemName `json:"name"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+
+	// Slow Whether the culture may leave it; it then counts at the low end of the pH and not at the high end.
+	Slow bool `json:"slow"`
+
+	// Sugar Which sugar; `mixed` is that of honey, syrup, wine and spices, of which only the sum is known.
+	Sugar Sugar `json:"sugar"`
 }
 
 // AddedWater The water that liquids bring, that for a culture within, and what else is mostly water. It has to dry out again.
@@ -2477,6 +3040,27 @@ type Balances = []Balance
 
 // Base What a share is of. `meat` is the meat block: the raw meat and fat of the formula. `batch` is everything mixed.
 type Base string
+
+// BatterWaterActivity The water activity of the mixture as stuffed, both ends of what it may be, and where it comes from.
+type BatterWaterActivity struct {
+	// High The most that it may be.
+	High float64 `json:"high"`
+
+	// Low The least that it may be.
+	Low float64 `json:"low"`
+
+	// Origin Whether it was `measured`, `estimated` from the formula, or is the `usual` one.
+	Origin BatterWaterActivityOrigin `json:"origin"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// WaterActivity What is reckoned with.
+	WaterActivity float64 `json:"water_activity"`
+}
+
+// BatterWaterActivityOrigin Whether it was `measured`, `estimated` from the formula, or is the `usual` one.
+type BatterWaterActivityOrigin string
 
 // BindingLimit A limit that holds the blend back, and what changes when its figure is raised by a step; less than nothing is saved.
 // `price` is for a point or a tenth what a kilogram of the blend then costs more, and for a mass what all of it costs
@@ -2731,6 +3315,18 @@ type BlendedCut struct {
 	SharePercent PercentOfBlend `json:"share_percent"`
 }
 
+// BufferAssumption Acid that a kilogram of lean takes for a unit of pH.
+type BufferAssumption struct {
+	// HighMmolPerKg Millimoles in a kilogram.
+	HighMmolPerKg MillimolesInKilogram `json:"high_mmol_per_kg"`
+
+	// LowMmolPerKg Millimoles in a kilogram.
+	LowMmolPerKg MillimolesInKilogram `json:"low_mmol_per_kg"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
 // CalculationRow A way of computing.
 type CalculationRow struct {
 	// Basis What its base is.
@@ -2826,6 +3422,31 @@ type CasingsToFill struct {
 
 // Cautions What always holds, and who decides.
 type Cautions = []Text
+
+// CellGuide Living cells in a gram: of the mixture for `target` and `natural`, of the culture for `freeze_dried`, of
+// which the high end alone is known, and in a mL for `frozen`.
+type CellGuide struct {
+	// HighCFUPerG Living cells in a gram.
+	HighCFUPerG CellsPerGram `json:"high_cfu_per_g"`
+
+	// LowCFUPerG Living cells in a gram.
+	LowCFUPerG *CellsPerGram `json:"low_cfu_per_g,omitempty"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
+// CellRange From the fewest to the most living cells in a gram.
+type CellRange struct {
+	// HighCFUPerG Living cells in a gram.
+	HighCFUPerG CellsPerGram `json:"high_cfu_per_g"`
+
+	// LowCFUPerG Living cells in a gram.
+	LowCFUPerG CellsPerGram `json:"low_cfu_per_g"`
+}
+
+// CellsPerGram Living cells in a gram.
+type CellsPerGram = float64
 
 // CelsiusHeadroom What would be left if the chamber came into the next hotter class now: `edge` is where that begins, `above_edge` that
 // the edge itself is still in the cooler one. `hours` is how long the chamber may then stay there, 0 when no time is left.
@@ -3235,6 +3856,15 @@ type Cost struct {
 // Count How many.
 type Count = int
 
+// CourseInterval Both ends of a time; an end that does not come is absent.
+type CourseInterval struct {
+	// High A time of the fermentation, in hours from its start and, of a log, as a moment.
+	High *CourseTime `json:"high,omitempty"`
+
+	// Low A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Low *CourseTime `json:"low,omitempty"`
+}
+
 // CourseTime A time of the fermentation, in hours from its start and, of a log, as a moment.
 type CourseTime struct {
 	// AfterHours Hours from the start of the temperatures; less than nothing before.
@@ -3242,6 +3872,118 @@ type CourseTime struct {
 
 	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
 	At *Instant `json:"at,omitempty"`
+}
+
+// CultureAcid How a species that makes acid is taken to make it before any pH was read, at its best temperature and a usual dose:
+// the middle of what may be.
+type CultureAcid struct {
+	// LagHours Before the pH falls.
+	LagHours float64 `json:"lag_hours"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// UntilPH53Hours From the start until pH 5.3, from pH 5.8 and with a floor of 4.8.
+	UntilPH53Hours float64 `json:"until_ph_5_3_hours"`
+}
+
+// CultureDoseAnswer How much culture goes in and what it comes to.
+type CultureDoseAnswer struct {
+	// Batch A mass.
+	Batch Mass `json:"batch"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Cells From the fewest to the most living cells in a gram.
+	Cells *CellRange `json:"cells,omitempty"`
+
+	// Culture The least and the most that it may be, such as of a spoonful.
+	Culture MassRange `json:"culture"`
+
+	// HighGPerKg Grams in a kilogram.
+	HighGPerKg GramsInKilogram `json:"high_g_per_kg"`
+
+	// Lag How much later the acid begins than with the low end of the target; not there where the cells are not
+	// known, or fewer than meat brings of itself.
+	Lag []CultureLag `json:"lag,omitempty"`
+
+	// LowGPerKg Grams in a kilogram.
+	LowGPerKg GramsInKilogram `json:"low_g_per_kg"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// PackDose The least and the most that it may be, such as of a spoonful.
+	PackDose MassRange `json:"pack_dose"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Target From the fewest to the most living cells in a gram.
+	Target CellRange `json:"target"`
+
+	// WaterPercent The water that the culture is woken in, of the batch.
+	WaterPercent float64 `json:"water_percent"`
+}
+
+// CultureDoseOrder A batch and its culture. At most one of `amount`, `spoons`, `dose_g_per_kg` and `target_cfu_per_g`.
+type CultureDoseOrder struct {
+	// ActivityCFUPerG Living cells in a gram of the culture, by its label.
+	ActivityCFUPerG *float64 `json:"activity_cfu_per_g,omitempty"`
+
+	// Amount A mass larger than nothing.
+	Amount *PositiveMass `json:"amount,omitempty"`
+
+	// Batch A mass larger than nothing.
+	Batch PositiveMass `json:"batch"`
+
+	// DoseGPerKg Grams of the culture in a kilogram of the batch.
+	DoseGPerKg *float64 `json:"dose_g_per_kg,omitempty"`
+
+	// RehydrationWater A volume larger than nothing.
+	RehydrationWater *PositiveVolume `json:"rehydration_water,omitempty"`
+
+	// Spoons A volume larger than nothing.
+	Spoons *PositiveVolume `json:"spoons,omitempty"`
+
+	// TargetCFUPerG Living cells wanted in a gram of the batch; the usual 10^6 to 10^7 when nothing is stated.
+	TargetCFUPerG *float64 `json:"target_cfu_per_g,omitempty"`
+}
+
+// CultureDosing How cultures are dosed, woken and kept.
+type CultureDosing struct {
+	// FreezeDried Living cells in a gram: of the mixture for `target` and `natural`, of the culture for `freeze_dried`, of
+	// which the high end alone is known, and in a mL for `frozen`.
+	FreezeDried CellGuide `json:"freeze_dried"`
+
+	// Frozen Living cells in a gram: of the mixture for `target` and `natural`, of the culture for `freeze_dried`, of
+	// which the high end alone is known, and in a mL for `frozen`.
+	Frozen CellGuide `json:"frozen"`
+
+	// HalfTeaspoon What half a teaspoon of a freeze-dried culture weighs.
+	HalfTeaspoon SpoonGuide `json:"half_teaspoon"`
+
+	// Natural Living cells in a gram: of the mixture for `target` and `natural`, of the culture for `freeze_dried`, of
+	// which the high end alone is known, and in a mL for `frozen`.
+	Natural CellGuide `json:"natural"`
+
+	// Pack The usual dose of a freeze-dried culture, on the meat.
+	Pack PackDose `json:"pack"`
+
+	// Storage How cold a culture is kept at least.
+	Storage StorageGuide `json:"storage"`
+
+	// Target Living cells in a gram: of the mixture for `target` and `natural`, of the culture for `freeze_dried`, of
+	// which the high end alone is known, and in a mL for `frozen`.
+	Target CellGuide `json:"target"`
+
+	// Waking How long a culture is woken before it goes in.
+	Waking WakingGuide `json:"waking"`
+
+	// Water Water to wake a culture in: enough for a small batch, and the generous figure of a handbook for 4.5 kg,
+	// which is also given in percent of it.
+	Water WaterGuide `json:"water"`
 }
 
 // CultureFacts What the label of the culture says.
@@ -3257,22 +3999,64 @@ type CultureFacts struct {
 	Species []CultureKey `json:"species,omitempty"`
 }
 
+// CultureFit How a culture fits the temperature of a step, by the range in which its species grows.
+type CultureFit struct {
+	// Reason A sentence or two, for people; the wording may change.
+	Reason Text `json:"reason"`
+
+	// Species A key of `/v1/reference/cultures`.
+	Species CultureKey `json:"species"`
+
+	// Status `met`, `not-met`; `near`: within the uncertainty of the measurement, or exactly on a limit that must not be
+	// reached; `not-shown`: what would show it is missing, or the limit itself is not verified; `not-applicable`, with
+	// the reason; `hazard`: must not be made at all.
+	Status FindingStatus `json:"status"`
+}
+
 // CultureKey A key of `/v1/reference/cultures`.
 type CultureKey string
 
+// CultureLag How much later the acid begins at one temperature; less than nothing is sooner.
+type CultureLag struct {
+	// HighHours Hours; less than nothing is sooner.
+	HighHours LaterHours `json:"high_hours"`
+
+	// LowHours Hours; less than nothing is sooner.
+	LowHours LaterHours `json:"low_hours"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
 // CultureSpecies A species, what it does, and where it grows. Where texts differ an end is a range.
 type CultureSpecies struct {
+	// Acid How a species that makes acid is taken to make it before any pH was read, at its best temperature and a usual dose:
+	// the middle of what may be.
+	Acid *CultureAcid `json:"acid,omitempty"`
+
 	// Acidifies Whether it makes acid of sugar that counts.
 	Acidifies bool `json:"acidifies"`
 
 	// Best From one temperature to another; the same where texts agree.
 	Best *TemperatureRange `json:"best,omitempty"`
 
+	// GrowthSource Where a figure is printed.
+	GrowthSource *Citation `json:"growth_source,omitempty"`
+
 	// Key A key of `/v1/reference/cultures`.
 	Key CultureKey `json:"key"`
 
 	// Least From one temperature to another; the same where texts agree.
 	Least TemperatureRange `json:"least"`
+
+	// LeastPh A pH as a meter shows it.
+	LeastPh *PH `json:"least_ph,omitempty"`
+
+	// LeastWaterActivity Water activity below which it does not grow.
+	LeastWaterActivity *float64 `json:"least_water_activity,omitempty"`
 
 	// Most From one temperature to another; the same where texts agree.
 	Most TemperatureRange `json:"most"`
@@ -3283,17 +4067,32 @@ type CultureSpecies struct {
 	// Note A sentence or two, for people; the wording may change.
 	Note *Text `json:"note,omitempty"`
 
+	// Organism What it is. Bacteria make acid or colour, yeasts flavour, moulds a coat.
+	Organism *CultureSpeciesOrganism `json:"organism,omitempty"`
+
 	// ReducesNitrate Whether it turns nitrate into nitrite.
 	ReducesNitrate bool `json:"reduces_nitrate"`
 
+	// SlowSugars Sugars that many strains use slowly or not at all, as far as it is known.
+	SlowSugars []Sugar `json:"slow_sugars,omitempty"`
+
 	// Source Where a figure is printed.
 	Source Citation `json:"source"`
+
+	// Surface Whether it grows on the casing and is not mixed in.
+	Surface *bool `json:"surface,omitempty"`
 }
 
-// Cultures Species of bacteria that starter cultures are made of.
+// CultureSpeciesOrganism What it is. Bacteria make acid or colour, yeasts flavour, moulds a coat.
+type CultureSpeciesOrganism string
+
+// Cultures Species that starter cultures are made of, and how cultures are dosed.
 type Cultures struct {
 	// Cultures The species, ordered by key.
 	Cultures []CultureSpecies `json:"cultures"`
+
+	// Dosing How cultures are dosed, woken and kept.
+	Dosing *CultureDosing `json:"dosing,omitempty"`
 
 	// RulebookVersion The version of the limits that the answer was made with.
 	RulebookVersion RulebookVersion `json:"rulebook_version"`
@@ -3568,6 +4367,30 @@ type DensityFound struct {
 	MiddleKgPerM3 float64 `json:"middle_kg_per_m3"`
 }
 
+// DextroseAmount Dextrose in all, and what is missing of it beside the sugar that is there.
+type DextroseAmount struct {
+	// Mass A mass.
+	Mass Mass `json:"mass"`
+
+	// Missing A mass.
+	Missing Mass `json:"missing"`
+
+	// OnMeatGPerKg Grams in a kilogram.
+	OnMeatGPerKg GramsInKilogram `json:"on_meat_g_per_kg"`
+}
+
+// DextroseNeed Dextrose by one rule, as the monohydrate of commerce.
+type DextroseNeed struct {
+	// Least Dextrose in all, and what is missing of it beside the sugar that is there.
+	Least DextroseAmount `json:"least"`
+
+	// Most Dextrose in all, and what is missing of it beside the sugar that is there.
+	Most DextroseAmount `json:"most"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
 // Digest A SHA-256, in hexadecimal digits.
 type Digest = string
 
@@ -3707,6 +4530,34 @@ type DryDownTarget struct {
 
 	// Weight A mass.
 	Weight Mass `json:"weight"`
+}
+
+// Due Something to be done next. `hold-lot`: keep it and ask the authority. `read-ph`, `read-temperature`: measure and record
+// it. `change-chamber`: the next step of the plan begins. `hang`: the acid is there, drying is next.
+type Due struct {
+	// ByAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	ByAt *Instant `json:"by_at,omitempty"`
+
+	// Code What is due.
+	Code DueCode `json:"code"`
+
+	// Text The same in words, with the reason. Without `by_at` it is due at once.
+	Text string `json:"text"`
+}
+
+// DueCode What is due.
+type DueCode string
+
+// EfficiencyAssumption Part of the sugar that becomes lactic acid.
+type EfficiencyAssumption struct {
+	// HighPercent The most.
+	HighPercent float64 `json:"high_percent"`
+
+	// LowPercent The least.
+	LowPercent float64 `json:"low_percent"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
 }
 
 // EntryFate The numbers of the entries that judged it since.
@@ -3850,6 +4701,25 @@ type FahrenheitSum struct {
 	UsedPercent float64 `json:"used_percent"`
 }
 
+// FermentationLoss What is expected to be lost: by the model of drying (`model_end`, and `model_early` by 48 hours or by the end where that is sooner), and
+// what is usual by the trade for such air (`usual`, with `usual_for`). Absent is what the plan does not tell enough for.
+type FermentationLoss struct {
+	// ModelEarly A loss in percent of the green weight, as a median and three nested intervals.
+	ModelEarly *LossBand `json:"model_early,omitempty"`
+
+	// ModelEnd A loss in percent of the green weight, as a median and three nested intervals.
+	ModelEnd *LossBand `json:"model_end,omitempty"`
+
+	// Usual Both ends of what the loss may be, in percent of the green weight.
+	Usual *LossInterval `json:"usual,omitempty"`
+
+	// UsualFor A sentence or two, for people; the wording may change.
+	UsualFor *Text `json:"usual_for,omitempty"`
+
+	// UsualSource Where a figure is printed.
+	UsualSource Citation `json:"usual_source"`
+}
+
 // Figure An amount with its basis. `low` and `high` are there when the amount is not known exactly, such as a spoonful or
 // a cure whose assay is a range; `value` is then the end that the limit was held against, or the high end where there is
 // no limit.
@@ -3903,6 +4773,51 @@ type FigureUnit string
 
 // FigureValue How much, in the figure's unit; below zero for temperatures alone.
 type FigureValue = float64
+
+// FinalPH Where the acid comes to an end by the chemistry. The low end has all that makes for more acid, the high end
+// all that makes for less.
+type FinalPH struct {
+	// High One end of the final pH, and what it rests on. The figures are not there where nothing is computed of them.
+	High FinalPHEnd `json:"high"`
+
+	// Low One end of the final pH, and what it rests on. The figures are not there where nothing is computed of them.
+	Low FinalPHEnd `json:"low"`
+}
+
+// FinalPHEnd One end of the final pH, and what it rests on. The figures are not there where nothing is computed of them.
+type FinalPHEnd struct {
+	// Because A sentence or two, for people; the wording may change.
+	Because Text `json:"because"`
+
+	// BufferMmolPerKg Acid that a kilogram of lean takes for a unit of pH.
+	BufferMmolPerKg *float64 `json:"buffer_mmol_per_kg,omitempty"`
+
+	// EfficiencyPercent Part of the sugar that becomes lactic acid.
+	EfficiencyPercent *float64 `json:"efficiency_percent,omitempty"`
+
+	// LimitedBy What keeps it from going lower: the sugar is used up, the culture is stopped by its own acid, nothing
+	// makes acid, or sugar that is not known of.
+	LimitedBy FinalPHEndLimitedBy `json:"limited_by"`
+
+	// OwnSugarGPerKg Grams in a kilogram.
+	OwnSugarGPerKg *GramsInKilogram `json:"own_sugar_g_per_kg,omitempty"`
+
+	// Ph A pH as a meter shows it.
+	Ph PH `json:"ph"`
+
+	// StartPh A pH as a meter shows it.
+	StartPh PH `json:"start_ph"`
+
+	// SugarGPerKg Grams in a kilogram.
+	SugarGPerKg *GramsInKilogram `json:"sugar_g_per_kg,omitempty"`
+
+	// UndissociatedPercent Part of the lactic acid that gives nothing off at this pH, and so counts for nothing.
+	UndissociatedPercent *float64 `json:"undissociated_percent,omitempty"`
+}
+
+// FinalPHEndLimitedBy What keeps it from going lower: the sugar is used up, the culture is stopped by its own acid, nothing
+// makes acid, or sugar that is not known of.
+type FinalPHEndLimitedBy string
 
 // Finding The result of one rule.
 type Finding struct {
@@ -4397,6 +5312,9 @@ type FormulaVersionSummary struct {
 	Version FormulaVersionNumber `json:"version"`
 }
 
+// GramsInKilogram Grams in a kilogram.
+type GramsInKilogram = float64
+
 // GreenComposition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
 // taken as usual.
 type GreenComposition struct {
@@ -4519,6 +5437,36 @@ type HourMean struct {
 
 // HoursFromStart Hours from the start of the temperatures; less than nothing before.
 type HoursFromStart = float64
+
+// HumidityGap How far the air is under a hundred times the water activity of the sausage, in points, and both ends by what hygrometer and water
+// activity may be off; below nothing the sausage takes up water. `wanted_low_percent` to `wanted_high_percent` is the humidity 3 to 5
+// points under the sausage.
+type HumidityGap struct {
+	// GapPercent Points under the sausage.
+	GapPercent float64 `json:"gap_percent"`
+
+	// HighPercent The most that it may be.
+	HighPercent float64 `json:"high_percent"`
+
+	// LowPercent The least that it may be.
+	LowPercent float64 `json:"low_percent"`
+
+	// NotTooDamp `met`, `not-met`; `near`: within the uncertainty of the measurement, or exactly on a limit that must not be
+	// reached; `not-shown`: what would show it is missing, or the limit itself is not verified; `not-applicable`, with
+	// the reason; `hazard`: must not be made at all.
+	NotTooDamp FindingStatus `json:"not_too_damp"`
+
+	// NotTooDry `met`, `not-met`; `near`: within the uncertainty of the measurement, or exactly on a limit that must not be
+	// reached; `not-shown`: what would show it is missing, or the limit itself is not verified; `not-applicable`, with
+	// the reason; `hazard`: must not be made at all.
+	NotTooDry FindingStatus `json:"not_too_dry"`
+
+	// WantedHighPercent The dampest air that the guide would have.
+	WantedHighPercent float64 `json:"wanted_high_percent"`
+
+	// WantedLowPercent The driest air that the guide would have.
+	WantedLowPercent float64 `json:"wanted_low_percent"`
+}
 
 // HungEntry Pieces were hung to dry, which starts their drying clock.
 type HungEntry struct {
@@ -4655,7 +5603,7 @@ type Instant = time.Time
 // material's description where none was given.
 type Item = string
 
-// ItemName What a thing to buy is called.
+// ItemName What a thing is called.
 type ItemName = string
 
 // ItemPrice What a part or addition costs as it is bought. All prices are in one currency.
@@ -4666,6 +5614,30 @@ type ItemPrice struct {
 
 	// Price What a mass costs.
 	Price Price `json:"price"`
+}
+
+// JudgedPHReading A reading of the pH and whether it counts. One that does not says why in `doubt`.
+type JudgedPHReading struct {
+	// Counts Whether the projection was made with it.
+	Counts bool `json:"counts"`
+
+	// Doubt Why a weight or reading was left out, and what to do.
+	Doubt *Doubt `json:"doubt,omitempty"`
+
+	// High A pH as a meter shows it.
+	High PH `json:"high"`
+
+	// Low A pH as a meter shows it.
+	Low PH `json:"low"`
+
+	// Ph A pH as a meter shows it.
+	Ph PH `json:"ph"`
+
+	// Pointer JSON pointer to the member of the question that this is about.
+	Pointer Pointer `json:"pointer"`
+
+	// Time A time of the fermentation, in hours from its start and, of a log, as a moment.
+	Time CourseTime `json:"time"`
 }
 
 // JudgedWeighIn A weigh-in and whether it counts. One that does not says why in `doubt`.
@@ -4694,6 +5666,22 @@ type JudgedWeighIn struct {
 	// Weight A mass.
 	Weight Mass `json:"weight"`
 }
+
+// LacticAcid The lactic acid that the sugar and the little that meat brings of it can become. Where acid stops by itself,
+// less is made and sugar is left. A batch of a `mixture` is the meat and the sugars alone.
+type LacticAcid struct {
+	// OnBatch Lactic acid, from the least to the most.
+	OnBatch AcidAmount `json:"on_batch"`
+
+	// OnLean Lactic acid, from the least to the most.
+	OnLean AcidAmount `json:"on_lean"`
+
+	// OnMeat Lactic acid, from the least to the most.
+	OnMeat AcidAmount `json:"on_meat"`
+}
+
+// LaterHours Hours; less than nothing is sooner.
+type LaterHours = float64
 
 // LedgerBody An entry as it was posted; of a `planned` one the order of the lot.
 type LedgerBody = jsontext.Value
@@ -5165,6 +6153,10 @@ type LotFermentation struct {
 	// DegreeHours The degree-hours by both rules, which of them decides, and what is found.
 	DegreeHours *DegreeHoursAnswer `json:"degree_hours,omitempty"`
 
+	// Due What is to be done next, what has no time first and then by time; absent when nothing is. It follows from the record
+	// alone: a time that is past was missed.
+	Due []Due `json:"due,omitempty"`
+
 	// Head The last entry of a ledger, whose digest stands for all of them.
 	Head LedgerHead `json:"head"`
 
@@ -5175,6 +6167,9 @@ type LotFermentation struct {
 	// LotID The id of a lot, a UUID.
 	LotID LotID `json:"lot_id"`
 
+	// NotProjected One remark.
+	NotProjected *Note `json:"not_projected,omitempty"`
+
 	// NotShown One remark.
 	NotShown *Note `json:"not_shown,omitempty"`
 
@@ -5183,6 +6178,9 @@ type LotFermentation struct {
 
 	// PhReadingEntries The entries that `#/ph_readings/0` and so on of `degree_hours` stand for, in order.
 	PhReadingEntries []Sequence `json:"ph_reading_entries,omitempty"`
+
+	// Projection When the pH is reached, and how far that may be wrong.
+	Projection *AcidProjectionAnswer `json:"projection,omitempty"`
 
 	// StartedAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
 	StartedAt *Instant `json:"started_at,omitempty"`
@@ -5341,6 +6339,15 @@ type LotWeighIn struct {
 
 	// Weight A mass.
 	Weight Mass `json:"weight"`
+}
+
+// LowestPH Both ends of the pH at which the sugar has run out, 3.5 to 7.
+type LowestPH struct {
+	// High A pH as a meter shows it.
+	High PH `json:"high"`
+
+	// Low A pH as a meter shows it.
+	Low PH `json:"low"`
 }
 
 // Mass A mass.
@@ -5551,6 +6558,9 @@ type MemberChange struct {
 // Method How it was measured.
 type Method string
 
+// MillimolesInKilogram Millimoles in a kilogram.
+type MillimolesInKilogram = float64
+
 // MissedLimit A limit that the weights on the scale break, and by how much.
 type MissedLimit struct {
 	// Pointer JSON pointer to the member of the question that this is about.
@@ -5695,8 +6705,65 @@ type OrganismFindings struct {
 	Status FindingStatus `json:"status"`
 }
 
+// OwnSugarAssumption Glucose and glycogen that the meat brings itself.
+type OwnSugarAssumption struct {
+	// HighGPerKg Grams in a kilogram.
+	HighGPerKg GramsInKilogram `json:"high_g_per_kg"`
+
+	// LowGPerKg Grams in a kilogram.
+	LowGPerKg GramsInKilogram `json:"low_g_per_kg"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
 // PH A pH as a meter shows it.
 type PH = float64
+
+// PHAssumption From the lowest to the highest pH.
+type PHAssumption struct {
+	// HighPh A pH as a meter shows it.
+	HighPh PH `json:"high_ph"`
+
+	// LowPh A pH as a meter shows it.
+	LowPh PH `json:"low_ph"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
+// PHBand A pH as a median and three nested intervals.
+type PHBand struct {
+	// Median A pH as a meter shows it.
+	Median PH `json:"median"`
+
+	// P50 Both ends of what the pH may be.
+	P50 PHInterval `json:"p50"`
+
+	// P80 Both ends of what the pH may be.
+	P80 PHInterval `json:"p80"`
+
+	// P90 Both ends of what the pH may be.
+	P90 PHInterval `json:"p90"`
+}
+
+// PHInterval Both ends of what the pH may be.
+type PHInterval struct {
+	// High A pH as a meter shows it.
+	High PH `json:"high"`
+
+	// Low A pH as a meter shows it.
+	Low PH `json:"low"`
+}
+
+// PHRange From the lowest to the highest pH.
+type PHRange struct {
+	// High A pH as a meter shows it.
+	High PH `json:"high"`
+
+	// Low A pH as a meter shows it.
+	Low PH `json:"low"`
+}
 
 // PHReading The pH of the sausage, 3.5 to 8.5, at a time from the start of the steps or as a moment; before the start is allowed.
 type PHReading struct {
@@ -5715,6 +6782,18 @@ type PHReading struct {
 
 // PNG The same chart as a PNG.
 type PNG = openapi_types.File
+
+// PackDose The usual dose of a freeze-dried culture, on the meat.
+type PackDose struct {
+	// HighGPerKg Grams in a kilogram.
+	HighGPerKg GramsInKilogram `json:"high_g_per_kg"`
+
+	// LowGPerKg Grams in a kilogram.
+	LowGPerKg GramsInKilogram `json:"low_g_per_kg"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
 
 // Part A meat or fat of the meat block.
 type Part struct {
@@ -6062,6 +7141,11 @@ type Plan struct {
 	// LossPercent Planned loss of the green weight by drying.
 	LossPercent *float64 `json:"loss_percent,omitempty"`
 
+	// LowAcidTraditional Declares a cool, low-acid traditional sausage: no acid down to pH 5.3 is intended, and cold, time, the cure and the final
+	// water activity are to carry it. It is then judged on those, and is `not-shown` where no source covers it. It is never
+	// inferred: a formula that does not declare it is judged as one that ferments.
+	LowAcidTraditional *bool `json:"low_acid_traditional,omitempty"`
+
 	// Smoke Whiles in smoke, one after the other, and apart from the fermentation and the drying.
 	Smoke []PlannedWarmth `json:"smoke,omitempty"`
 
@@ -6088,6 +7172,65 @@ type PlannedCasing struct {
 
 // PlannedCasingKind What it is made of; `none` for whole muscle that hangs bare.
 type PlannedCasingKind string
+
+// PlannedCelsiusSum What the plan comes to by the rule in degrees Celsius, if pH 5.3 comes only at its end, and by when it must have come: as the
+// thermometer reads (`latest`), and if it reads too low all the time by its uncertainty (`latest_if_warmer`).
+type PlannedCelsiusSum struct {
+	// AboveBaseHours How long the chamber is above the base.
+	AboveBaseHours float64 `json:"above_base_hours"`
+
+	// AccumulatedDegcHours Degree-hours as the thermometer reads (`value`), and if it reads too high (`low`) or too low (`high`) all the time by its
+	// uncertainty. Where the pH that ended the clock may have been above 5.3, `high` counts on until one that was not.
+	AccumulatedDegcHours DegreeHourRange `json:"accumulated_degc_hours"`
+
+	// Base A temperature.
+	Base Temperature `json:"base"`
+
+	// Class A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	Class DegreeHourClass `json:"class"`
+
+	// Decides Whether it is the guidance of a rulebook that was asked for.
+	Decides bool `json:"decides"`
+
+	// IfWarmer A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	IfWarmer DegreeHourClass `json:"if_warmer"`
+
+	// Latest The time from the start before which pH 5.3 must have been read. It is `in_plan`, or beyond its end, the last step going on. `hours`
+	// is absent, and `never` there, where the limit is then never reached.
+	Latest PlannedDeadline `json:"latest"`
+
+	// LatestIfWarmer The time from the start before which pH 5.3 must have been read. It is `in_plan`, or beyond its end, the last step going on. `hours`
+	// is absent, and `never` there, where the limit is then never reached.
+	LatestIfWarmer PlannedDeadline `json:"latest_if_warmer"`
+
+	// LimitDegcHours Degree-hours, in the unit that the member is named by.
+	LimitDegcHours DegreeHourAmount `json:"limit_degc_hours"`
+
+	// RuleID Stable word in kebab-case, for programs.
+	RuleID Code `json:"rule_id"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
+// PlannedDeadline The time from the start before which pH 5.3 must have been read. It is `in_plan`, or beyond its end, the last step going on. `hours`
+// is absent, and `never` there, where the limit is then never reached.
+type PlannedDeadline struct {
+	// Hours Hours; the time must stay below them, because at them the limit is reached.
+	Hours *LongHours `json:"hours,omitempty"`
+
+	// InPlan Whether it lies within the plan.
+	InPlan bool `json:"in_plan"`
+
+	// Never The limit is never reached; absent where it is.
+	Never *bool `json:"never,omitempty"`
+}
 
 // PlannedDrying A while in the drying room.
 type PlannedDrying struct {
@@ -6137,6 +7280,52 @@ type PlannedEntry struct {
 
 // PlannedEntryKind What is told.
 type PlannedEntryKind string
+
+// PlannedFahrenheitSum What the plan comes to by the rule in degrees Fahrenheit, if pH 5.3 comes only at its end, and by when it must have come: as the
+// thermometer reads (`latest`), and if it reads too low all the time by its uncertainty (`latest_if_warmer`).
+type PlannedFahrenheitSum struct {
+	// AboveBaseHours How long the chamber is above the base.
+	AboveBaseHours float64 `json:"above_base_hours"`
+
+	// AccumulatedDegfHours Degree-hours as the thermometer reads (`value`), and if it reads too high (`low`) or too low (`high`) all the time by its
+	// uncertainty. Where the pH that ended the clock may have been above 5.3, `high` counts on until one that was not.
+	AccumulatedDegfHours DegreeHourRange `json:"accumulated_degf_hours"`
+
+	// Base A temperature.
+	Base Temperature `json:"base"`
+
+	// Class A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	Class DegreeHourClass `json:"class"`
+
+	// Decides Whether it is the guidance of a rulebook that was asked for.
+	Decides bool `json:"decides"`
+
+	// IfWarmer A class of a rule, by the highest temperature before the clock's end, and its limit. `class` is that of the
+	// temperature as read, `if_warmer` the one that goes with `high`. The hottest has no upper edge.
+	IfWarmer DegreeHourClass `json:"if_warmer"`
+
+	// Latest The time from the start before which pH 5.3 must have been read. It is `in_plan`, or beyond its end, the last step going on. `hours`
+	// is absent, and `never` there, where the limit is then never reached.
+	Latest PlannedDeadline `json:"latest"`
+
+	// LatestIfWarmer The time from the start before which pH 5.3 must have been read. It is `in_plan`, or beyond its end, the last step going on. `hours`
+	// is absent, and `never` there, where the limit is then never reached.
+	LatestIfWarmer PlannedDeadline `json:"latest_if_warmer"`
+
+	// LimitDegfHours Degree-hours, in the unit that the member is named by.
+	LimitDegfHours DegreeHourAmount `json:"limit_degf_hours"`
+
+	// RuleID Stable word in kebab-case, for programs.
+	RuleID Code `json:"rule_id"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
 
 // PlannedFermentation A while in the chamber.
 type PlannedFermentation struct {
@@ -6228,6 +7417,15 @@ type Pointer = string
 type PositiveMass struct {
 	// Unit Avoirdupois pounds and ounces; the rest is metric.
 	Unit MassUnit `json:"unit"`
+
+	// Value How much, in `unit`.
+	Value float64 `json:"value"`
+}
+
+// PositiveVolume A volume larger than nothing.
+type PositiveVolume struct {
+	// Unit US customary spoons, cups and fluid ounces; the rest is metric.
+	Unit VolumeUnit `json:"unit"`
 
 	// Value How much, in `unit`.
 	Value float64 `json:"value"`
@@ -6667,6 +7865,150 @@ type ScaleRange struct {
 	UpTo *PositiveMass `json:"up_to,omitempty"`
 }
 
+// ScheduleAnswer What a planned fermentation leads to. `low_acid_traditional` repeats the declaration of the formula's plan: the degree-hours are then
+// told for information.
+type ScheduleAnswer struct {
+	// Batter The water activity of the mixture as stuffed, both ends of what it may be, and where it comes from.
+	Batter BatterWaterActivity `json:"batter"`
+
+	// CasingDiameter A length.
+	CasingDiameter *Length `json:"casing_diameter,omitempty"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Celsius What the plan comes to by the rule in degrees Celsius, if pH 5.3 comes only at its end, and by when it must have come: as the
+	// thermometer reads (`latest`), and if it reads too low all the time by its uncertainty (`latest_if_warmer`).
+	Celsius PlannedCelsiusSum `json:"celsius"`
+
+	// Fahrenheit What the plan comes to by the rule in degrees Fahrenheit, if pH 5.3 comes only at its end, and by when it must have come: as the
+	// thermometer reads (`latest`), and if it reads too low all the time by its uncertainty (`latest_if_warmer`).
+	Fahrenheit PlannedFahrenheitSum `json:"fahrenheit"`
+
+	// Findings What is found of the plan.
+	Findings []Finding `json:"findings"`
+
+	// HygrometerUncertaintyPercent How far off the hygrometer is taken to be, either way, in points.
+	HygrometerUncertaintyPercent float64 `json:"hygrometer_uncertainty_percent"`
+
+	// Loss What is expected to be lost: by the model of drying (`model_end`, and `model_early` by 48 hours or by the end where that is sooner), and
+	// what is usual by the trade for such air (`usual`, with `usual_for`). Absent is what the plan does not tell enough for.
+	Loss FermentationLoss `json:"loss"`
+
+	// LowAcidTraditional Whether the plan of the formula declares that no acid down to pH 5.3 is intended.
+	LowAcidTraditional bool `json:"low_acid_traditional"`
+
+	// Model Name and version of the model of drying behind the loss; another version may answer otherwise.
+	Model string `json:"model"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Steps The steps as judged, with what each leads to.
+	Steps []ScheduleOutlook `json:"steps"`
+
+	// ThermometerUncertainty A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	ThermometerUncertainty TemperatureDifference `json:"thermometer_uncertainty"`
+}
+
+// ScheduleOrder A fermentation as it is meant to go. `steps` may be left out beside a `formula` whose plan has some, each with a temperature and
+// hours. A chamber is at -10 to 60 °C, with what the thermometer may be off.
+type ScheduleOrder struct {
+	// CasingDiameter A length.
+	CasingDiameter *Length `json:"casing_diameter,omitempty"`
+
+	// Cultures The species of the cultures; each once.
+	Cultures []CultureKey `json:"cultures,omitempty"`
+
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula *Formula `json:"formula,omitempty"`
+
+	// HygrometerUncertaintyPercent How far off the hygrometer may be, either way, in points; 3 when not given.
+	HygrometerUncertaintyPercent *float64 `json:"hygrometer_uncertainty_percent,omitempty"`
+
+	// Rulebooks The rulebooks whose guidance decides; each once. Without one neither rule on degree-hours decides, and both are told.
+	Rulebooks []RulebookKey `json:"rulebooks,omitempty"`
+
+	// StartTemperature A temperature.
+	StartTemperature *Temperature `json:"start_temperature,omitempty"`
+
+	// Steps The steps, one after the other.
+	Steps []ScheduleStep `json:"steps,omitempty"`
+
+	// ThermometerUncertainty A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	ThermometerUncertainty *TemperatureDifference `json:"thermometer_uncertainty,omitempty"`
+
+	// WaterActivity Water activity of the batter, as measured. Estimated from the formula when not given, and taken to be 0.96 without one.
+	WaterActivity *float64 `json:"water_activity,omitempty"`
+}
+
+// ScheduleOutlook A step with what it leads to. The degree-hours are those from the start to its end, if pH 5.3 comes only then, with the limit of the
+// highest temperature until then. `dew_point` and `humidity_gap` are absent where no humidity is planned, `sausage_temperature`, how warm
+// it is when it comes into the step, where that is not stated.
+type ScheduleOutlook struct {
+	// AccumulatedDegcHours Degree-hours, in the unit that the member is named by.
+	AccumulatedDegcHours DegreeHourAmount `json:"accumulated_degc_hours"`
+
+	// AccumulatedDegfHours Degree-hours, in the unit that the member is named by.
+	AccumulatedDegfHours DegreeHourAmount `json:"accumulated_degf_hours"`
+
+	// AirSpeedMPerS Speed of the air at the pieces, as planned.
+	AirSpeedMPerS *float64 `json:"air_speed_m_per_s,omitempty"`
+
+	// Cultures How each culture fits the step; empty where no species is stated.
+	Cultures []CultureFit `json:"cultures"`
+
+	// DewPoint A temperature.
+	DewPoint *Temperature `json:"dew_point,omitempty"`
+
+	// EndHours When it ends, from the start.
+	EndHours float64 `json:"end_hours"`
+
+	// Hours How long.
+	Hours float64 `json:"hours"`
+
+	// HumidityGap How far the air is under a hundred times the water activity of the sausage, in points, and both ends by what hygrometer and water
+	// activity may be off; below nothing the sausage takes up water. `wanted_low_percent` to `wanted_high_percent` is the humidity 3 to 5
+	// points under the sausage.
+	HumidityGap *HumidityGap `json:"humidity_gap,omitempty"`
+
+	// LimitDegcHours Degree-hours, in the unit that the member is named by.
+	LimitDegcHours DegreeHourAmount `json:"limit_degc_hours"`
+
+	// LimitDegfHours Degree-hours, in the unit that the member is named by.
+	LimitDegfHours DegreeHourAmount `json:"limit_degf_hours"`
+
+	// LossPercent A loss in percent of the green weight, as a median and three nested intervals.
+	LossPercent *LossBand `json:"loss_percent,omitempty"`
+
+	// RelativeHumidityPercent Relative humidity, as planned.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// SausageTemperature A temperature.
+	SausageTemperature *Temperature `json:"sausage_temperature,omitempty"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
+// ScheduleStep A while in the chamber, as planned.
+type ScheduleStep struct {
+	// AirSpeedMPerS Speed of the air at the pieces; 0.1 to 0.3 in a still room.
+	AirSpeedMPerS *float64 `json:"air_speed_m_per_s,omitempty"`
+
+	// Hours How long.
+	Hours float64 `json:"hours"`
+
+	// RelativeHumidityPercent Relative humidity; what depends on it is not shown when it is not given.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
 // Sequence The number of an entry in its ledger, from 1.
 type Sequence = int
 
@@ -6779,6 +8121,15 @@ type ShoppingOrder struct {
 // Species The chemical form that an amount is expressed as; `as-added` is the salt as weighed.
 type Species string
 
+// SpoonGuide What half a teaspoon of a freeze-dried culture weighs.
+type SpoonGuide struct {
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Weight The least and the most that it may be, such as of a spoonful.
+	Weight MassRange `json:"weight"`
+}
+
 // SpoonWeight What a level US teaspoon of it weighs, at the least and at the most.
 type SpoonWeight struct {
 	// High A mass.
@@ -6851,6 +8202,15 @@ type StockItem struct {
 
 	// Price What a mass costs.
 	Price *Price `json:"price,omitempty"`
+}
+
+// StorageGuide How cold a culture is kept at least.
+type StorageGuide struct {
+	// AtMost A temperature.
+	AtMost Temperature `json:"at_most"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
 }
 
 // StuffedEntry Pieces were stuffed, tied and weighed. A lot may be stuffed in several goes.
@@ -6978,6 +8338,21 @@ type StuffingOrder struct {
 
 	// StuffedDiameter A length.
 	StuffedDiameter *Length `json:"stuffed_diameter,omitempty"`
+}
+
+// Sugar Which sugar; `mixed` is that of honey, syrup, wine and spices, of which only the sum is known.
+type Sugar string
+
+// SugarDose One sugar, with its crystal water as it is weighed.
+type SugarDose struct {
+	// Material A key of `/v1/reference/materials`.
+	Material MaterialKey `json:"material"`
+
+	// Rate How much of an addition. Either a share (`percent`, `g_per_kg`, `mg_per_kg`) of the `base`, which is the meat
+	// when not given; or a mass or volume for a mass of meat given in `per`: `{"value": 0.25, "unit": "tsp", "per":
+	// {"value": 5, "unit": "lb"}}`. A spoon of a powder is a range, not a number: what follows from it is computed at
+	// both ends.
+	Rate Rate `json:"rate"`
 }
 
 // TargetDay When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
@@ -7403,6 +8778,57 @@ type Volume struct {
 // VolumeUnit US customary spoons, cups and fluid ounces; the rest is metric.
 type VolumeUnit string
 
+// WakingGuide How long a culture is woken before it goes in.
+type WakingGuide struct {
+	// HighHours The most.
+	HighHours float64 `json:"high_hours"`
+
+	// LowHours The least.
+	LowHours float64 `json:"low_hours"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
+// WantedAcid What a pH takes, by both rules. There is no dextrose where it can not be reached with any.
+type WantedAcid struct {
+	// Because A sentence or two, for people; the wording may change.
+	Because Text `json:"because"`
+
+	// ByHandbook Dextrose by one rule, as the monohydrate of commerce.
+	ByHandbook *DextroseNeed `json:"by_handbook,omitempty"`
+
+	// ByStoichiometry Dextrose by one rule, as the monohydrate of commerce.
+	ByStoichiometry *DextroseNeed `json:"by_stoichiometry,omitempty"`
+
+	// Ph A pH as a meter shows it.
+	Ph PH `json:"ph"`
+
+	// Reach `already` begins there, `can` with enough sugar, `doubtful` where acid stops by itself, `cannot` below
+	// that or without a culture that makes acid.
+	Reach WantedAcidReach `json:"reach"`
+}
+
+// WantedAcidReach `already` begins there, `can` with enough sugar, `doubtful` where acid stops by itself, `cannot` below
+// that or without a culture that makes acid.
+type WantedAcidReach string
+
+// WaterGuide Water to wake a culture in: enough for a small batch, and the generous figure of a handbook for 4.5 kg,
+// which is also given in percent of it.
+type WaterGuide struct {
+	// Enough A volume.
+	Enough Volume `json:"enough"`
+
+	// Generous A volume.
+	Generous Volume `json:"generous"`
+
+	// GenerousPercent The generous figure in percent of the mixture.
+	GenerousPercent float64 `json:"generous_percent"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
 // WaterLine The water that one line brings.
 type WaterLine struct {
 	// Mass A mass.
@@ -7674,6 +9100,22 @@ type ProjectDryDownParams struct {
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
+// EstimateAcidParams defines parameters for EstimateAcid.
+type EstimateAcidParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
+// DoseCultureParams defines parameters for DoseCulture.
+type DoseCultureParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // CheckDegreeHoursParams defines parameters for CheckDegreeHours.
 type CheckDegreeHoursParams struct {
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
@@ -7689,6 +9131,22 @@ type GetLongestTimeParams struct {
 
 	// Unit Its unit.
 	Unit TemperatureUnit `form:"unit" json:"unit"`
+}
+
+// ProjectFermentationParams defines parameters for ProjectFermentation.
+type ProjectFermentationParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
+// CheckScheduleParams defines parameters for CheckSchedule.
+type CheckScheduleParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
 // CheckFormulasParams defines parameters for CheckFormulas.
@@ -7966,8 +9424,20 @@ type ListRulebooksParams struct {
 // ProjectDryDownJSONRequestBody defines body for ProjectDryDown for application/json ContentType.
 type ProjectDryDownJSONRequestBody = DryDownOrder
 
+// EstimateAcidJSONRequestBody defines body for EstimateAcid for application/json ContentType.
+type EstimateAcidJSONRequestBody = AcidOrder
+
+// DoseCultureJSONRequestBody defines body for DoseCulture for application/json ContentType.
+type DoseCultureJSONRequestBody = CultureDoseOrder
+
 // CheckDegreeHoursJSONRequestBody defines body for CheckDegreeHours for application/json ContentType.
 type CheckDegreeHoursJSONRequestBody = DegreeHoursOrder
+
+// ProjectFermentationJSONRequestBody defines body for ProjectFermentation for application/json ContentType.
+type ProjectFermentationJSONRequestBody = AcidProjectionOrder
+
+// CheckScheduleJSONRequestBody defines body for CheckSchedule for application/json ContentType.
+type CheckScheduleJSONRequestBody = ScheduleOrder
 
 // CreateFormulaJSONRequestBody defines body for CreateFormula for application/json ContentType.
 type CreateFormulaJSONRequestBody = FormulaOrder
@@ -8031,12 +9501,24 @@ type ServerInterface interface {
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx echo.Context, params ProjectDryDownParams) error
+	// EstimateAcid Estimate how sour it becomes, and how much dextrose a pH takes
+	// (POST /v1/fermentation/acid)
+	EstimateAcid(ctx echo.Context, params EstimateAcidParams) error
+	// DoseCulture Work out how much culture goes in, and what a dose comes to
+	// (POST /v1/fermentation/culture-dose)
+	DoseCulture(ctx echo.Context, params DoseCultureParams) error
 	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
 	// (POST /v1/fermentation/degree-hours)
 	CheckDegreeHours(ctx echo.Context, params CheckDegreeHoursParams) error
 	// GetLongestTime Say how long a chamber may be at one temperature until pH 5.3
 	// (GET /v1/fermentation/longest-time)
 	GetLongestTime(ctx echo.Context, params GetLongestTimeParams) error
+	// ProjectFermentation Project when pH 5.3 will be reached
+	// (POST /v1/fermentation/projection)
+	ProjectFermentation(ctx echo.Context, params ProjectFermentationParams) error
+	// CheckSchedule Check a planned fermentation before it begins
+	// (POST /v1/fermentation/schedule)
+	CheckSchedule(ctx echo.Context, params CheckScheduleParams) error
 	// CheckFormulas Check a whole collection of formulas
 	// (POST /v1/formula-checks)
 	CheckFormulas(ctx echo.Context, params CheckFormulasParams) error
@@ -8351,6 +9833,42 @@ func (w *ServerInterfaceWrapper) ProjectDryDown(ctx echo.Context) error {
 	return err
 }
 
+// EstimateAcid converts echo context to params.
+func (w *ServerInterfaceWrapper) EstimateAcid(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params EstimateAcidParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.EstimateAcid(ctx, params)
+	return err
+}
+
+// DoseCulture converts echo context to params.
+func (w *ServerInterfaceWrapper) DoseCulture(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params DoseCultureParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.DoseCulture(ctx, params)
+	return err
+}
+
 // CheckDegreeHours converts echo context to params.
 func (w *ServerInterfaceWrapper) CheckDegreeHours(ctx echo.Context) error {
 	var err error
@@ -8391,6 +9909,42 @@ func (w *ServerInterfaceWrapper) GetLongestTime(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.GetLongestTime(ctx, params)
+	return err
+}
+
+// ProjectFermentation converts echo context to params.
+func (w *ServerInterfaceWrapper) ProjectFermentation(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ProjectFermentationParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ProjectFermentation(ctx, params)
+	return err
+}
+
+// CheckSchedule converts echo context to params.
+func (w *ServerInterfaceWrapper) CheckSchedule(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CheckScheduleParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CheckSchedule(ctx, params)
 	return err
 }
 
@@ -9453,8 +11007,12 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/formulas/:formula_id/versions/:version/notes", wrapper.AddFormulaNote, options.OperationMiddlewares["addFormulaNote"]...)
 	router.GET(options.BaseURL+"/v1/formulas/:formula_id/comparison", wrapper.CompareFormulaVersions, options.OperationMiddlewares["compareFormulaVersions"]...)
 	router.POST(options.BaseURL+"/v1/formulas/blend", wrapper.BlendParts, options.OperationMiddlewares["blendParts"]...)
+	router.POST(options.BaseURL+"/v1/fermentation/projection", wrapper.ProjectFermentation, options.OperationMiddlewares["projectFermentation"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/degree-hours", wrapper.CheckDegreeHours, options.OperationMiddlewares["checkDegreeHours"]...)
 	router.GET(options.BaseURL+"/v1/fermentation/longest-time", wrapper.GetLongestTime, options.OperationMiddlewares["getLongestTime"]...)
+	router.POST(options.BaseURL+"/v1/fermentation/acid", wrapper.EstimateAcid, options.OperationMiddlewares["estimateAcid"]...)
+	router.POST(options.BaseURL+"/v1/fermentation/culture-dose", wrapper.DoseCulture, options.OperationMiddlewares["doseCulture"]...)
+	router.POST(options.BaseURL+"/v1/fermentation/schedule", wrapper.CheckSchedule, options.OperationMiddlewares["checkSchedule"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
 	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
@@ -10104,6 +11662,114 @@ func (response ProjectDryDowndefaultApplicationProblemPlusJSONResponse) VisitPro
 	return err
 }
 
+type EstimateAcidRequestObject struct {
+	Params EstimateAcidParams
+	Body   *EstimateAcidJSONRequestBody
+}
+
+type EstimateAcidResponseObject interface {
+	VisitEstimateAcidResponse(w http.ResponseWriter) error
+}
+
+type EstimateAcid200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type EstimateAcid200JSONResponse struct {
+	Body    AcidAnswer
+	Headers EstimateAcid200ResponseHeaders
+}
+
+func (response EstimateAcid200JSONResponse) VisitEstimateAcidResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type EstimateAciddefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response EstimateAciddefaultApplicationProblemPlusJSONResponse) VisitEstimateAcidResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DoseCultureRequestObject struct {
+	Params DoseCultureParams
+	Body   *DoseCultureJSONRequestBody
+}
+
+type DoseCultureResponseObject interface {
+	VisitDoseCultureResponse(w http.ResponseWriter) error
+}
+
+type DoseCulture200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type DoseCulture200JSONResponse struct {
+	Body    CultureDoseAnswer
+	Headers DoseCulture200ResponseHeaders
+}
+
+func (response DoseCulture200JSONResponse) VisitDoseCultureResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type DoseCulturedefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response DoseCulturedefaultApplicationProblemPlusJSONResponse) VisitDoseCultureResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type CheckDegreeHoursRequestObject struct {
 	Params CheckDegreeHoursParams
 	Body   *CheckDegreeHoursJSONRequestBody
@@ -10255,6 +11921,172 @@ type GetLongestTimedefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response GetLongestTimedefaultApplicationProblemPlusJSONResponse) VisitGetLongestTimeResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ProjectFermentationRequestObject struct {
+	Params ProjectFermentationParams
+	Body   *ProjectFermentationJSONRequestBody
+}
+
+type ProjectFermentationResponseObject interface {
+	VisitProjectFermentationResponse(w http.ResponseWriter) error
+}
+
+type ProjectFermentation200ResponseHeaders struct {
+	Vary       *string
+	XRequestID *string
+}
+
+type ProjectFermentation200JSONResponse struct {
+	Body    AcidProjectionAnswer
+	Headers ProjectFermentation200ResponseHeaders
+}
+
+func (response ProjectFermentation200JSONResponse) VisitProjectFermentationResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ProjectFermentation200ImagePngResponse struct {
+	Body          io.Reader
+	Headers       ProjectFermentation200ResponseHeaders
+	ContentLength int64
+}
+
+func (response ProjectFermentation200ImagePngResponse) VisitProjectFermentationResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/png")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type ProjectFermentation200ImageSvgXMLResponse struct {
+	Body          io.Reader
+	Headers       ProjectFermentation200ResponseHeaders
+	ContentLength int64
+}
+
+func (response ProjectFermentation200ImageSvgXMLResponse) VisitProjectFermentationResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type ProjectFermentationdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ProjectFermentationdefaultApplicationProblemPlusJSONResponse) VisitProjectFermentationResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CheckScheduleRequestObject struct {
+	Params CheckScheduleParams
+	Body   *CheckScheduleJSONRequestBody
+}
+
+type CheckScheduleResponseObject interface {
+	VisitCheckScheduleResponse(w http.ResponseWriter) error
+}
+
+type CheckSchedule200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type CheckSchedule200JSONResponse struct {
+	Body    ScheduleAnswer
+	Headers CheckSchedule200ResponseHeaders
+}
+
+func (response CheckSchedule200JSONResponse) VisitCheckScheduleResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CheckScheduledefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response CheckScheduledefaultApplicationProblemPlusJSONResponse) VisitCheckScheduleResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -12437,12 +14269,24 @@ type StrictServerInterface interface {
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx context.Context, request ProjectDryDownRequestObject) (ProjectDryDownResponseObject, error)
+	// EstimateAcid Estimate how sour it becomes, and how much dextrose a pH takes
+	// (POST /v1/fermentation/acid)
+	EstimateAcid(ctx context.Context, request EstimateAcidRequestObject) (EstimateAcidResponseObject, error)
+	// DoseCulture Work out how much culture goes in, and what a dose comes to
+	// (POST /v1/fermentation/culture-dose)
+	DoseCulture(ctx context.Context, request DoseCultureRequestObject) (DoseCultureResponseObject, error)
 	// CheckDegreeHours Check whether acid came before the warmth had lasted too long
 	// (POST /v1/fermentation/degree-hours)
 	CheckDegreeHours(ctx context.Context, request CheckDegreeHoursRequestObject) (CheckDegreeHoursResponseObject, error)
 	// GetLongestTime Say how long a chamber may be at one temperature until pH 5.3
 	// (GET /v1/fermentation/longest-time)
 	GetLongestTime(ctx context.Context, request GetLongestTimeRequestObject) (GetLongestTimeResponseObject, error)
+	// ProjectFermentation Project when pH 5.3 will be reached
+	// (POST /v1/fermentation/projection)
+	ProjectFermentation(ctx context.Context, request ProjectFermentationRequestObject) (ProjectFermentationResponseObject, error)
+	// CheckSchedule Check a planned fermentation before it begins
+	// (POST /v1/fermentation/schedule)
+	CheckSchedule(ctx context.Context, request CheckScheduleRequestObject) (CheckScheduleResponseObject, error)
 	// CheckFormulas Check a whole collection of formulas
 	// (POST /v1/formula-checks)
 	CheckFormulas(ctx context.Context, request CheckFormulasRequestObject) (CheckFormulasResponseObject, error)
@@ -12792,6 +14636,102 @@ func (sh *strictHandler) ProjectDryDown(ctx echo.Context, params ProjectDryDownP
 	return nil
 }
 
+// EstimateAcid operation middleware
+func (sh *strictHandler) EstimateAcid(ctx echo.Context, params EstimateAcidParams) error {
+	var request EstimateAcidRequestObject
+
+	request.Params = params
+
+	var body EstimateAcidJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EstimateAcid(ctx.Request().Context(), request.(EstimateAcidRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EstimateAcid")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(EstimateAcidResponseObject); ok {
+		return validResponse.VisitEstimateAcidResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// DoseCulture operation middleware
+func (sh *strictHandler) DoseCulture(ctx echo.Context, params DoseCultureParams) error {
+	var request DoseCultureRequestObject
+
+	request.Params = params
+
+	var body DoseCultureJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.DoseCulture(ctx.Request().Context(), request.(DoseCultureRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "DoseCulture")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(DoseCultureResponseObject); ok {
+		return validResponse.VisitDoseCultureResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // CheckDegreeHours operation middleware
 func (sh *strictHandler) CheckDegreeHours(ctx echo.Context, params CheckDegreeHoursParams) error {
 	var request CheckDegreeHoursRequestObject
@@ -12859,6 +14799,102 @@ func (sh *strictHandler) GetLongestTime(ctx echo.Context, params GetLongestTimeP
 		return err
 	} else if validResponse, ok := response.(GetLongestTimeResponseObject); ok {
 		return validResponse.VisitGetLongestTimeResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ProjectFermentation operation middleware
+func (sh *strictHandler) ProjectFermentation(ctx echo.Context, params ProjectFermentationParams) error {
+	var request ProjectFermentationRequestObject
+
+	request.Params = params
+
+	var body ProjectFermentationJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ProjectFermentation(ctx.Request().Context(), request.(ProjectFermentationRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ProjectFermentation")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ProjectFermentationResponseObject); ok {
+		return validResponse.VisitProjectFermentationResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CheckSchedule operation middleware
+func (sh *strictHandler) CheckSchedule(ctx echo.Context, params CheckScheduleParams) error {
+	var request CheckScheduleRequestObject
+
+	request.Params = params
+
+	var body CheckScheduleJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CheckSchedule(ctx.Request().Context(), request.(CheckScheduleRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CheckSchedule")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CheckScheduleResponseObject); ok {
+		return validResponse.VisitCheckScheduleResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

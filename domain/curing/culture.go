@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"greenweight/domain/acidity"
 	"greenweight/domain/fault"
 	"greenweight/domain/finding"
 	"greenweight/domain/formula"
@@ -15,7 +16,7 @@ import (
 // acidifies reports whether a culture of the formula may make acid: one does of
 // which no species is stated.
 func (q question) acidifies() bool {
-	return q.anyCulture(func(s rulebook.CultureSpecies) bool { return s.Acidifies }, true)
+	return acidity.SournessOf(&q.sheet).Sours()
 }
 
 // anyCulture reports whether a species of a culture is what is wanted; a culture
@@ -96,23 +97,32 @@ func (q question) warmth() []finding.Finding {
 			continue
 		}
 		for _, s := range l.Addition.Species {
-			if f, ok := q.warmthFor(s, l.Member); ok {
-				found = append(found, f)
+			f, step, stated := CultureWarmth(s, q.formula.Plan.Fermentation)
+			if !stated {
+				continue
 			}
+			f.Members = [][]string{l.Member}
+			if step >= 0 {
+				f.Members = append(f.Members, fault.At("plan", "fermentation", step, "temperature"))
+			}
+			found = append(found, f)
 		}
 	}
 	return found
 }
 
-// warmthFor finds the worst of the steps for a species: too cold or too warm for
-// it to grow by every text, or by some.
-func (q question) warmthFor(s rulebook.CultureSpecies, member fault.Path) (finding.Finding, bool) {
-	f := finding.Finding{
+// CultureWarmth finds the worst of the steps of a fermentation for a species: too
+// cold or too warm for it to grow by every text, or by some. It returns which step
+// that is, -1 when all are within the range, and false where no temperature is
+// stated. The finding names no members.
+func CultureWarmth(s rulebook.CultureSpecies, steps []formula.Step) (f finding.Finding, at int, stated bool) {
+	f = finding.Finding{
 		Code: "culture-temperature", Stage: finding.Process, Authority: finding.Practice, Status: finding.NotShown,
 		Subject: "temperatures of the planned fermentation, for " + s.Name, Source: s.Source,
 	}
-	worst, stated := 0, false
-	for i, step := range q.formula.Plan.Fermentation {
+	worst := 0
+	at = -1
+	for i, step := range steps {
 		t, known := step.Temperature.Get()
 		if !known {
 			continue
@@ -132,8 +142,7 @@ func (q question) warmthFor(s rulebook.CultureSpecies, member fault.Path) (findi
 		if out <= worst {
 			continue
 		}
-		worst, f.Reason = out, said
-		f.Members = [][]string{member, fault.At("plan", "fermentation", i, "temperature")}
+		worst, at, f.Reason = out, i, said
 		f.Measured = finding.Figure{Value: t.In(quantity.UnitDegC)}
 		f.Limit = finding.Limit{Comparator: rulebook.AtLeast.String(), Value: beyond.Low.In(quantity.UnitDegC)}
 		if beyond == s.Most {
@@ -151,7 +160,6 @@ func (q question) warmthFor(s rulebook.CultureSpecies, member fault.Path) (findi
 		f.Status, f.Remedy = finding.Near, "Ferment within its range, or choose a culture for this temperature (see /v1/reference/cultures)."
 	default:
 		f.Reason = fmt.Sprintf("all planned temperatures are within the range of %s; the culture's own label decides, and the ranges are not verified", s.Name)
-		f.Members = [][]string{member}
 	}
-	return f, stated
+	return f, at, stated
 }

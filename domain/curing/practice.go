@@ -29,17 +29,11 @@ var (
 	}
 	// packDose is 25 g of freeze-dried culture for 200 kg, 0.125 g/kg: a usual
 	// dose on a pack.
-	packDose       = quantity.MustPPM(125)
-	packDoseSource = source.Citation{
-		Title: "S. and A. Marianski, The Art of Making Fermented Sausages", Section: "starter cultures", Trust: source.ReadSecondary,
-		Note: "25 g of freeze-dried culture for 200 kg, as quoted; a culture's own label decides",
-	}
+	packDose       = rulebook.Dosing().Pack.High
+	packDoseSource = rulebook.Dosing().Pack.Source
 	// cellFloor is 10^6 CFU in a gram of the mixture, the low end of 10^6 to 10^7.
-	cellFloor       = quantity.MustCFUPerGram(1e6)
-	cellFloorSource = source.Citation{
-		Title: "Starter cultures in fermented sausage: 10^6 to 10^7 CFU in a gram of the mixture", Trust: source.Memory,
-		Note: "recalled as the usual target; trials with 10^5 and with 6 x 10^5 CFU/g are known to have worked",
-	}
+	cellFloor       = rulebook.Dosing().Target.Low
+	cellFloorSource = rulebook.Dosing().Target.Source
 )
 
 // useABlend is the remedy for undiluted nitrite.

@@ -1,6 +1,8 @@
 package curing
 
 import (
+	"slices"
+
 	"greenweight/domain/finding"
 	"greenweight/domain/formula"
 	"greenweight/domain/rulebook"
@@ -11,7 +13,7 @@ import (
 // of a weight mends it, so that the remedies pass it over. What pathogen.Judge
 // finds is beside it: it never needs attention, so that a verdict only counts it.
 func (q question) process(asked []rulebook.Jurisdiction) []finding.Finding {
-	return append(trichinae.Judge(q.formula, q.sheet, asked...), q.formula.JudgeReceipt(asked...)...)
+	return slices.Concat(trichinae.Judge(q.formula, q.sheet, asked...), q.formula.JudgeReceipt(asked...), q.lowAcid(asked))
 }
 
 // undoes reports whether a mended sheet lacks the salt of the method of drying by

@@ -35,6 +35,10 @@ func TestVerdictSaysWhatTheCheckSays(t *testing.T) {
 			loss, ph := quantity.MustPercent(30), quantity.MustPH(5.1)
 			f.Plan.Loss, f.Plan.WantedPH = &loss, &ph
 		}
+		if rapid.Bool().Draw(t, "low acid") {
+			f.Plan.LowAcid = true
+			f.Plan.Fermentation = airs(rapid.Float64Range(5, 30).Draw(t, "warmth"), 100)
+		}
 		if rapid.Bool().Draw(t, "mix") {
 			f.Additions = append(f.Additions, formula.Addition{Name: "a mix", Role: formula.Other, Rate: per(5, 1000)})
 		}

@@ -337,6 +337,9 @@ func TestCulturesAndTheirWork(t *testing.T) {
 
 		{"species that make no acid need no sugar", cured(both, per(2, 1000), culture(xylosus)), "sugar-for-acid", finding.NotApplicable},
 		{"and reach no pH", wanting(cured(both, per(2, 1000), culture(xylosus), dextrose(8)), 5.2), "sugar-for-wanted-ph", finding.NotMet},
+		{"nor do a yeast and a mould", wanting(cured(both, per(2, 1000), culture("debaryomyces-hansenii", "penicillium-nalgiovense"), dextrose(8)), 5.2), "sugar-for-wanted-ph", finding.NotMet},
+		{"which need no sugar", cured(both, per(2, 1000), culture("debaryomyces-hansenii")), "sugar-for-acid", finding.NotApplicable},
+		{"and reduce no nitrate", plan(cured(nitrate, per(1, 1000), culture("debaryomyces-hansenii")), 20, 30), "nitrate-reduction", finding.NotMet},
 		// (5.9 - 5.2) x 10 = 7 g/kg by the handbook's rule.
 		{"the handbook's sugar", wanting(cured(both, per(2, 1000), culture(sakei), dextrose(7)), 5.2), "sugar-for-wanted-ph", finding.Met},
 		{"less than that", wanting(cured(both, per(2, 1000), culture(sakei), dextrose(6.9)), 5.2), "sugar-for-wanted-ph", finding.Near},
@@ -363,11 +366,12 @@ func TestCulturesAndTheirWork(t *testing.T) {
 }
 
 // The least sugar for pH 4.6, by hand: fat of the meat known, so with 1 - fat of
-// lean (5.5 - 4.6) x 45 x lean / (11.1013 x 0.95) - 2 g/kg.
+// lean (5.5 - 4.6) x 45 x lean x (1 + 10^(3.86 - 4.6)) / (11.1013 x 0.95) - 2 g/kg:
+// at pH 4.6 lactic acid keeps 0.182 of its proton for each one given off.
 func TestTheLeastSugarIsChemistry(t *testing.T) {
 	t.Parallel()
 	fat, _ := mat("pork-shoulder-whole-lean-and-fat").Composition.Fat.Get()
-	least := (5.5-4.6)*45*(1-fat.Float())/(11.1013*0.95) - 2
+	least := (5.5-4.6)*45*(1-fat.Float())*1.18197/(11.1013*0.95) - 2
 	for _, c := range []struct {
 		grams float64
 		want  finding.Status

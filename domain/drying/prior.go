@@ -125,7 +125,7 @@ func (o Order) before() (prior, []finding.Note, error) {
 		p.logRateSD = spreadHalf
 	}
 
-	mix, guessed, err := o.Composition.mix()
+	mix, guessed, err := o.Composition.Mix()
 	if err != nil {
 		return prior{}, nil, err
 	}
@@ -166,9 +166,9 @@ func (o Order) before() (prior, []finding.Note, error) {
 	return p, notes, nil
 }
 
-// mix returns the composition with what is not given filled in, and whether
+// Mix returns the composition with what is not given filled in, and whether
 // anything was.
-func (c Composition) mix() (mix wateractivity.Mix, guessed bool, err error) {
+func (c Composition) Mix() (mix wateractivity.Mix, guessed bool, err error) {
 	typical := wateractivity.TypicalMix()
 	_, knowsWater := c.Water.Get()
 	_, knowsProtein := c.Protein.Get()

@@ -412,7 +412,7 @@ func (out *Projection) remark(o Order) {
 // beyond the target, and false where the model of the water activity does not
 // reach there.
 func (o Order) needed() (humidity quantity.RelativeHumidity, told bool) {
-	mix, _, err := o.Composition.mix()
+	mix, _, err := o.Composition.Mix()
 	if err != nil {
 		return humidity, false
 	}

@@ -58,7 +58,7 @@ func (o Order) validated() error {
 	if !o.AsOf.IsZero() && (o.AsOf.Before(last) || o.AsOf.Before(o.hung())) {
 		bad.Add(fault.At("as_of_at"), "before-the-facts", "the present can't be before the piece hung or was last weighed")
 	}
-	if _, _, err := o.Composition.mix(); err != nil {
+	if _, _, err := o.Composition.Mix(); err != nil {
 		var f *fault.Error
 		if !errors.As(err, &f) {
 			return err

@@ -12,8 +12,11 @@ import (
 	"greenweight/domain/rulebook"
 )
 
-// CodeDegreeHours is the code of the findings on the rules on degree-hours.
-const CodeDegreeHours = "degree-hours"
+// Codes of the findings: on the rules on degree-hours, and on the acid.
+const (
+	CodeDegreeHours = "degree-hours"
+	CodeAcid        = "ph-5.3"
+)
 
 // judge adds the findings, and says which rule came out worse.
 func (e *Exposure) judge(c Course, ph []phReading) {
@@ -306,7 +309,7 @@ func (e *Exposure) acid(c Course, ph []phReading) finding.Finding {
 	set := e.counts()[0].Set
 	target := set.TargetPH
 	f := finding.Finding{
-		Code: "ph-5.3", Status: finding.NotShown, Stage: finding.Process, Authority: finding.Guidance,
+		Code: CodeAcid, Status: finding.NotShown, Stage: finding.Process, Authority: finding.Guidance,
 		Subject: "acid that stops Staphylococcus aureus",
 		Limit:   finding.Limit{Comparator: rulebook.AtMost.String(), Value: target.Measure(), Printed: "pH 5.3"},
 		Members: [][]string{{"ph_readings"}}, Source: set.Source,

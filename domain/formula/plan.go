@@ -17,6 +17,11 @@ type Plan struct {
 	LabelStorageIsKnown bool               // whether KeepRefrigerated was stated at all
 	WantedPH            *quantity.PH       // what the fermentation is to reach; nil when it is not stated
 
+	// LowAcid declares a cool, low-acid traditional sausage: no acid down to pH 5.3
+	// is intended, and cold, time, the cure and the final water activity are to
+	// carry it. It is never inferred.
+	LowAcid bool
+
 	Freezing     []Freezing // of every part that has no freezing of its own, one while after the other
 	Grind        Grind
 	Casing       PlannedCasing

@@ -72,6 +72,19 @@ func (s State) DryDown(piece string, asOf time.Time) (DryDown, error) {
 	return q, nil
 }
 
+// compose puts the composition that follows from a formula into the order.
+func (q *DryDown) compose(f formula.Formula) {
+	composition, unknown, err := drying.CompositionOf(f)
+	if err != nil { // it was not checked when the lot was opened
+		q.note("composition-unknown", fault.At("composition"), "The formula can't be scaled, so that it does not tell what is in the piece.")
+		return
+	}
+	q.Order.Composition = composition
+	if len(unknown) > 0 {
+		q.note("composition-unknown", fault.At("composition"), "What %s would bring is not known, so that it is not told in full what is in the piece.", listed(unknown, 10))
+	}
+}
+
 func (q *DryDown) note(code string, member fault.Path, format string, args ...any) {
 	q.Notes = append(q.Notes, finding.Note{Code: code, Member: member, Text: fmt.Sprintf(format, args...)})
 }

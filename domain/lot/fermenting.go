@@ -23,6 +23,7 @@ type Fermentation struct {
 	Alone      []Alone        // where a thermometer that was warmer than the others began or ended
 	LogEntries []int          // for each reading of the course's log, the sequence of the entry that tells it; the first may stand twice
 	PHEntries  []int          // for each of its pH readings, the same
+	LowAcid    bool           // the plan declares that no acid down to pH 5.3 is intended
 	Notes      []finding.Note // on what the course was made of; members from the course down
 }
 
@@ -102,6 +103,7 @@ func (s State) Fermentation() (Fermentation, error) {
 		}
 	}
 	q.remark(s)
+	q.declare(s)
 	return q, nil
 }
 
@@ -363,18 +365,22 @@ func (q *Fermentation) note(code string, member fault.Path, format string, args 
 // how warm it was for longer than an hour after stuffing, or for longer than
 // 14 hours on one side of the readings of the warmest thermometer, what would be
 // met or near is not shown: an unknown hour may have been a hot one. What is not
-// known between two readings the course has as gaps. It returns the faults of
+// known between two readings the course has as gaps. Of a plan that declares no
+// acid, the finding on the acid does not ask for it. It returns the faults of
 // fermentation.DegreeHours.
 func (q Fermentation) Judge() (fermentation.Exposure, error) {
 	e, err := fermentation.DegreeHours(q.Course)
 	if err != nil {
 		return e, err
 	}
+	e.Findings = slices.Clone(e.Findings)
+	if q.LowAcid {
+		withoutAcid(e.Findings)
+	}
 	why := q.unknown(e.Clock.Counted)
 	if why == "" {
 		return e, nil
 	}
-	e.Findings = slices.Clone(e.Findings)
 	for i, f := range e.Findings {
 		if f.Code != fermentation.CodeDegreeHours || f.Status != finding.Met && f.Status != finding.Near && f.Status != finding.NotApplicable {
 			continue
@@ -443,5 +449,25 @@ func (q *Fermentation) remark(s State) {
 	}
 	if estimates > 0 {
 		q.note("estimates-left-out", nil, "%s of temperature or pH was not measured, and is left out.", counted(estimates, "estimate"))
+	}
+}
+
+// declare says of a plan without acid that degree-hours are told for information.
+func (q *Fermentation) declare(s State) {
+	q.LowAcid = s.Planned.Formula.Plan.LowAcid
+	if q.LowAcid {
+		q.note("low-acid-declared", nil, "The plan declares a cool, low-acid traditional sausage: no acid down to %s is intended, so that it counts nowhere as fermented. "+
+			"The degree-hours are told for information; without acid nothing ends their count but dryness, and that is to be measured.", targetPH())
+	}
+}
+
+// withoutAcid rewrites what is found of the acid of a sausage that is not meant
+// to sour, unless a pH was read that shows acid all the same.
+func withoutAcid(findings []finding.Finding) {
+	for i, f := range findings {
+		if f.Code == fermentation.CodeAcid && f.Status == finding.NotShown {
+			findings[i].Reason = "the plan declares that no such acid is intended; " + f.Reason
+			findings[i].Remedy = "Keep it cool and dry it: temperature, time, cure and a measured water activity have to carry it. A pH that is read counts all the same."
+		}
 	}
 }

@@ -118,6 +118,12 @@ func (l Length) In(u Unit) Measure {
 	return Measure{l.Millimetres(), UnitMillimetres}
 }
 
+// Measure returns the loss as a measure, in percent.
+func (l Loss) Measure() Measure { return Measure{l.Percent(), UnitPercent} }
+
+// Measure returns the humidity as a measure, in percent.
+func (h RelativeHumidity) Measure() Measure { return Measure{h.Percent(), UnitPercent} }
+
 // SpanIn returns a time as a measure, in days of 24 hours or, for any other unit,
 // in hours.
 func SpanIn(span time.Duration, u Unit) Measure {

@@ -291,6 +291,12 @@ func Tablespoons(n float64) (Volume, error) {
 	return Volume{v}, err
 }
 
+// MustMillilitres is Millilitres for tables and tests; it panics on an error.
+func MustMillilitres(ml float64) Volume { return must(Millilitres(ml)) }
+
+// MustTablespoons is Tablespoons for tables and tests; it panics on an error.
+func MustTablespoons(n float64) Volume { return must(Tablespoons(n)) }
+
 // Cups returns a volume of US customary cups of 236.5882365 mL.
 func Cups(n float64) (Volume, error) {
 	v, err := amount("volume", n, millilitresPerCup, "cup")

@@ -60,6 +60,8 @@ func texts(tb testing.TB) []struct {
 		{quantity.MustWaterActivity(0.91), "0.91"},
 		{quantity.MustPH(4.95), "pH 4.95"},
 		{quantity.MustGramsPerMillilitre(1.25).Holding(quantity.MustPPM(2000)), "2.5 g/L"},
+		{quantity.MustMillimolesPerKilogram(33.3), "33.3 mmol/kg"},
+		{quantity.MustMillimolesPerKilogramPH(52.5), "52.5 mmol/(kg pH)"},
 		{ok(quantity.Kilopascals(1.49799))(tb), "1.49799 kPa"},
 		{quantity.MustMetresPerSecond(0.15), "0.15 m/s"},
 		{quantity.MustMoney("12.5", "USD"), "12.50 USD"},

@@ -65,7 +65,7 @@ func TestRipeningThatRowsAskFor(t *testing.T) {
 	}
 }
 
-// Each species does something, its temperatures rise from the least to the most,
+// Each bacterium does something, its temperatures rise from the least to the most,
 // and one that reduces nitrate counts for no acid.
 func TestCultures(t *testing.T) {
 	t.Parallel()
@@ -75,8 +75,23 @@ func TestCultures(t *testing.T) {
 			t.Errorf("%s is there twice or not whole", c.Key)
 		}
 		seen[c.Key] = true
-		if c.Acidifies == c.Reduces {
-			t.Errorf("%s: makes acid %v, reduces nitrate %v", c.Key, c.Acidifies, c.Reduces)
+		switch c.Organism {
+		case rulebook.Bacterium:
+			if c.Acidifies == c.Reduces {
+				t.Errorf("%s: makes acid %v, reduces nitrate %v", c.Key, c.Acidifies, c.Reduces)
+			}
+		case rulebook.Yeast, rulebook.Mould:
+			if c.Acidifies || c.Reduces {
+				t.Errorf("%s: makes acid %v, reduces nitrate %v", c.Key, c.Acidifies, c.Reduces)
+			}
+		default:
+			t.Errorf("%s is no organism", c.Key)
+		}
+		if c.Surface && c.Acidifies {
+			t.Errorf("%s makes acid on the casing", c.Key)
+		}
+		if told := c.LeastPH != nil || c.LeastWaterActivity != nil || len(c.Slow) > 0; told != (c.GrowthSource.Title != "") {
+			t.Errorf("%s: what is known of its growth and where it is from do not go together", c.Key)
 		}
 		ends := []float64{c.Least.Low.Celsius(), c.Least.High.Celsius()}
 		if !c.Best.High.IsZero() {

@@ -3,18 +3,94 @@
 // of simple methods fitted to the same data in the same run.
 //
 //	go run ./integration/backtest drying --series FILE...
+//	go run ./integration/backtest fermentation --series FILE...
 //
-// A course is shown to a model up to a weigh-in and no further: see question for
-// what a model is told, baselines for the simple methods, forecast for what is
-// asked of all, score for how it is judged. testdata has an invented file.
+// Package drydown measures the first, package acidity the second; what they
+// share is in entries (files), scoring (scores) and textout (tables).
 package main
 
 import (
+	"errors"
+	"flag"
+	"fmt"
+	"io"
 	"os"
+	"slices"
 
+	"greenweight/domain/acidification"
 	"greenweight/domain/drying"
+	"greenweight/integration/backtest/acidity"
+	"greenweight/integration/backtest/drydown"
 )
 
 func main() {
-	os.Exit(run(os.Args[1:], os.Stdout, os.Stderr, drying.Project))
+	os.Exit(run(os.Args[1:], os.Stdout, os.Stderr))
+}
+
+// Exit codes of the program.
+const (
+	exitDone   = 0
+	exitFailed = 1
+	exitUsage  = 2
+)
+
+const usage = `backtest measures how good the projections are, on courses whose end is known.
+
+usage: backtest drying --series FILE... [--targets last|every] [--cases] [--json]
+       backtest fermentation [--series FILE...] [--synthetic N] [--seed N] [--cases] [--json]
+
+  --series     files with series, each a JSON list; more than one may follow
+  --targets    last: the highest loss of each series, or those that it names (default)
+               every: each loss of the series as well
+  --synthetic  how many computed lots there are besides, 240 unless told
+  --seed       which ones, 1907 unless told
+  --cases      list each case
+  --json       print all of it as JSON
+`
+
+// run is the program: args without its name. It returns the exit code; what was
+// asked for goes to stdout, complaints go to stderr.
+func run(args []string, stdout, stderr io.Writer) int {
+	if len(args) > 0 && slices.Contains([]string{"help", "-h", "-help", "--help"}, args[0]) {
+		return written(io.WriteString(stdout, usage))
+	}
+	measure, err := command(args)
+	switch {
+	case errors.Is(err, flag.ErrHelp):
+		return written(io.WriteString(stdout, usage))
+	case err != nil:
+		written(fmt.Fprintf(stderr, "backtest: %v\n\n%s", err, usage))
+		return exitUsage
+	}
+	if err := measure(stdout); err != nil {
+		written(fmt.Fprintf(stderr, "backtest: %v\n", err))
+		return exitFailed
+	}
+	return exitDone
+}
+
+// command returns what args ask for.
+func command(args []string) (func(io.Writer) error, error) {
+	name := ""
+	if len(args) > 0 {
+		name = args[0]
+	}
+	switch name {
+	case "drying":
+		o, err := drydown.ReadOptions(args[1:])
+		return func(out io.Writer) error { return drydown.Measure(o, out, drying.Project) }, err
+	case "fermentation":
+		o, err := acidity.ReadOptions(args[1:])
+		return func(out io.Writer) error { return acidity.Measure(o, out, acidification.Project) }, err
+	default:
+		return nil, errors.New("say what to measure: drying or fermentation")
+	}
+}
+
+// written is the exit code after an output.
+func written(_ int, err error) int {
+	if err != nil {
+		return exitFailed
+	}
+	return exitDone
 }

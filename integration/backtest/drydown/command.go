@@ -1,0 +1,86 @@
+// Package drydown measures the projection of package drying on dry-down series
+// whose end is known.
+//
+// A course is shown to a model up to a weigh-in and no further: see question for
+// what a model is told, baselines for the simple methods, forecast for what is
+// asked of all, score for how it is judged. testdata has an invented file.
+package drydown
+
+import (
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+
+	"greenweight/integration/backtest/entries"
+)
+
+// Options are what the command line says.
+type Options struct {
+	files []string
+	every bool // each loss of a series is a target
+	cases bool
+	json  bool
+}
+
+// ReadOptions reads flags and files in any order: a name without a flag is one
+// more file, and flags may follow it.
+func ReadOptions(args []string) (Options, error) {
+	var (
+		o       Options
+		targets string
+		err     error
+	)
+	flags := flag.NewFlagSet("drying", flag.ContinueOnError)
+	flags.StringVar(&targets, "targets", "last", "")
+	flags.BoolVar(&o.cases, "cases", false, "")
+	flags.BoolVar(&o.json, "json", false, "")
+	if o.files, err = entries.Flags(flags, args); err != nil {
+		return Options{}, err
+	}
+	o.every = targets == "every"
+	switch {
+	case len(o.files) == 0:
+		return Options{}, errors.New("no file with series: give --series")
+	case targets != "last" && targets != "every":
+		return Options{}, fmt.Errorf("--targets must be last or every, got %q", targets)
+	}
+	return o, nil
+}
+
+// Measure reads the files, asks every model and prints the scores.
+func Measure(o Options, stdout io.Writer, project Projector) error {
+	var (
+		all   []series
+		files []entries.Count
+	)
+	for _, name := range o.files {
+		read, count, err := readFile(name)
+		if err != nil {
+			return err
+		}
+		all = append(all, read...)
+		files = append(files, count)
+	}
+	if err := distinct(all); err != nil {
+		return err
+	}
+	cases, missing, err := makeCases(all, o.every)
+	if err != nil {
+		return err
+	}
+	forecastAll(cases, project)
+	r := newReport(o, files, all, cases, missing)
+	if o.json {
+		return r.writeJSON(stdout)
+	}
+	return r.writeText(stdout, o.cases)
+}
+
+func readFile(name string) ([]series, entries.Count, error) {
+	text, err := entries.File(name)
+	if err != nil {
+		return nil, entries.Count{}, err
+	}
+	return readSeries(name, text)
+}

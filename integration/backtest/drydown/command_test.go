@@ -1,0 +1,190 @@
+package drydown
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"flag"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+
+	"greenweight/domain/drying"
+	"greenweight/integration/backtest/scoring"
+)
+
+const inventedFile = "testdata/invented.json"
+
+func TestReadOptions(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name, args string
+		want       Options
+	}{
+		{"one file", "--series a", Options{files: []string{"a"}}},
+		{"more after it", "--series a b c", Options{files: []string{"a", "b", "c"}}},
+		{"the flag again", "--series a --series b", Options{files: []string{"a", "b"}}},
+		{"flags between", "--json --series a --cases b --targets every c", Options{files: []string{"a", "b", "c"}, json: true, cases: true, every: true}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			got, err := ReadOptions(strings.Fields(c.args))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if d := cmp.Diff(c.want, got, cmp.AllowUnexported(Options{})); d != "" {
+				t.Errorf("options (-want +got):\n%s", d)
+			}
+		})
+	}
+	for _, args := range []string{"", "--targets every", "--series a --targets some", "--series a --unheard-of", "--series"} {
+		if _, err := ReadOptions(strings.Fields(args)); err == nil || errors.Is(err, flag.ErrHelp) {
+			t.Errorf("%q: want an error, got %v", args, err)
+		}
+	}
+}
+
+// The invented file has 5 series of 4 studies and a computed one of which every
+// stage has a weigh-in, but for one of study D: its losses are 17, 36, 67 and 100
+// percent of the highest.
+func TestReport(t *testing.T) {
+	t.Parallel()
+	var stdout bytes.Buffer
+	if err := Measure(Options{files: []string{inventedFile}, json: true}, &stdout, fake); err != nil {
+		t.Fatal(err)
+	}
+	var got report
+	decoder := json.NewDecoder(&stdout)
+	decoder.DisallowUnknownFields()
+	if err := decoder.Decode(&got); err != nil {
+		t.Fatal(err)
+	}
+	if d := cmp.Diff([]stageCount{{30, 15, 37.5, 6, 0}, {45, 37.5, 52.5, 5, 1}, {60, 52.5, 75, 6, 0}}, got.Stages); d != "" {
+		t.Errorf("stages (-want +got):\n%s", d)
+	}
+	if d := cmp.Diff([]studyCount{
+		{"Invented for this example A", []string{"invented-a1", "invented-a2"}, 6, false, false},
+		{"Invented for this example B", []string{"invented-b1"}, 3, false, false},
+		{"Invented for this example C", []string{"invented-c1"}, 3, false, false},
+		{"Invented for this example D", []string{"invented-d1"}, 2, true, false},
+		{"SYNTHETIC: invented for this example", []string{"invented-e1"}, 3, false, true},
+	}, got.Studies); d != "" {
+		t.Errorf("studies (-want +got):\n%s", d)
+	}
+	type size struct {
+		Group          string
+		Stage          float64
+		Cases, Studies int
+	}
+	var sizes []size
+	for _, s := range got.Summaries {
+		stage := 0.0
+		if s.Stage != nil {
+			stage = *s.Stage
+		}
+		sizes = append(sizes, size{s.Group, stage, s.Rows[0].Cases, s.Rows[0].Studies})
+		if len(s.Rows) != 13 {
+			t.Errorf("%s at %v: want 13 rows, got %d", s.Group, stage, len(s.Rows))
+		}
+	}
+	if d := cmp.Diff([]size{
+		{groupAll, 30, 5, 4}, {groupAll, 45, 4, 3}, {groupAll, 60, 5, 4}, {groupAll, 0, 14, 4},
+		{groupSausage, 30, 4, 3}, {groupSausage, 45, 4, 3}, {groupSausage, 60, 4, 3}, {groupSausage, 0, 12, 3},
+		{groupComputed, 30, 1, 1}, {groupComputed, 45, 1, 1}, {groupComputed, 60, 1, 1}, {groupComputed, 0, 3, 1},
+	}, sizes); d != "" {
+		t.Errorf("summaries (-want +got):\n%s", d)
+	}
+	// The fake tells 39.1, 35.7, 40.4, 31.4 and 13.3 days where it was 35, 35, 30, 40
+	// and 30: errors of 11.71, 2, 34.67, -21.5 and -55.67 percent.
+	ours := got.Summaries[0].Rows[0]
+	near(t, "bias", 2, *ours.MedianRelative, 0.01)
+	near(t, "mean", 25.11, *ours.MeanAbsRelative, 0.01)
+	near(t, "90 %", 34.67+0.6*(55.67-34.67), *ours.P90AbsRelative, 0.01) // at 3.6 of 0..4 in order
+	// Bands of 10, 20 and 30 percent around them hold the second; the first, second
+	// (and the fourth does not: 31.4·1.2 < 40); the first, second, third and fourth.
+	for i, want := range []int{1, 2, 4} {
+		if got := ours.Coverage[i].Held; got != want {
+			t.Errorf("band %d: want %d held, got %d", i, want, got)
+		}
+	}
+	// Each is 40 percent of the day told wide: 40 (39.1/35 + 35.7/35 + 40.4/30 + 31.4/40 + 13.3/30)/5.
+	near(t, "width", 37.69, *ours.Width, 0.01)
+	total := 0
+	for _, n := range ours.PIT {
+		total += n
+	}
+	if total != 5 {
+		t.Errorf("want 5 cases in the histogram, got %v", ours.PIT)
+	}
+	line := got.Summaries[0].Rows[3]
+	if line.Model != straightLine || *line.ToLine != 1 || line.ToLineBootstrap != nil || line.Coverage != nil {
+		t.Errorf("want the straight line to be its own measure, got %+v", line)
+	}
+}
+
+func TestEveryLossAsATarget(t *testing.T) {
+	t.Parallel()
+	count := func(every bool) int {
+		all, _, err := readFile(inventedFile)
+		if err != nil {
+			t.Fatal(err)
+		}
+		cases, _, err := makeCases(all, every)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return len(cases)
+	}
+	if last, every := count(false), count(true); every <= last {
+		t.Errorf("want more cases than %d, got %d", last, every)
+	}
+}
+
+func TestTextReport(t *testing.T) {
+	t.Parallel()
+	var stdout bytes.Buffer
+	if err := Measure(Options{files: []string{inventedFile}, cases: true}, &stdout, fake); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{
+		"7 entries in the files named", "1 skipped (1 of kind ph)", "ALL SERIES", "WITHOUT ANALOGUES", "COMPUTED SERIES",
+		"Lowest CRPS, all series:", "invented-c1", "Palumbo, dressed",
+	} {
+		if !strings.Contains(strings.Join(strings.Fields(stdout.String()), " "), want) {
+			t.Errorf("want %q in the text, got:\n%s", want, stdout.String())
+		}
+	}
+}
+
+// The real projection answers a case with a day and quantiles in order.
+func TestTheProjectionAnswers(t *testing.T) {
+	t.Parallel()
+	all, _, err := readFile(inventedFile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cases, _, err := makeCases(all[:1], false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range cases[1].question.forecasts(drying.Project)[:2] {
+		if f.Refused != "" || f.Bands == nil || len(f.Quantiles) != scoring.Levels {
+			t.Fatalf("%s: want a distribution, got %+v", f.Model, f)
+		}
+		for i := 1; i < scoring.Levels; i++ {
+			if f.Quantiles[i] < f.Quantiles[i-1] {
+				t.Fatalf("%s: quantile %d is below the one before", f.Model, i)
+			}
+		}
+		// The 10 and the 90 percent quantile lie between the two next to them.
+		for _, end := range []struct {
+			day float64
+			at  int
+		}{{f.Bands[1].Low, scoring.Levels / 10}, {f.Bands[1].High, scoring.Levels - scoring.Levels/10}} {
+			if end.day < f.Quantiles[end.at-1] || end.day > f.Quantiles[end.at] {
+				t.Errorf("%s: want an end of the 80 percent band between %v and %v, got %v", f.Model, f.Quantiles[end.at-1], f.Quantiles[end.at], end.day)
+			}
+		}
+	}
+}

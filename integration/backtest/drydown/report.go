@@ -1,0 +1,357 @@
+package drydown
+
+import (
+	"encoding/json"
+	"io"
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat"
+
+	"greenweight/integration/backtest/entries"
+	"greenweight/integration/backtest/scoring"
+)
+
+// report is all that was measured, in the form of the JSON output.
+type report struct {
+	Targets   string          `json:"targets"`
+	Files     []entries.Count `json:"files"`
+	Studies   []studyCount    `json:"studies"`
+	Stages    []stageCount    `json:"stages"`
+	Latest    float64         `json:"never_counts_as_last_day_ratio"` // and as no less than the next
+	LatestDay float64         `json:"never_counts_as_at_least_days"`
+	Summaries []summary       `json:"summaries"`
+	Cases     []caseOutcome   `json:"cases"`
+}
+
+// studyCount is a study with its series.
+type studyCount struct {
+	Study     string   `json:"study"`
+	Series    []string `json:"series"`
+	Cases     int      `json:"cases"`
+	Analogue  bool     `json:"analogue"` // any of its series is
+	Synthetic bool     `json:"synthetic"`
+}
+
+// stageCount says how many cases there are at a stage, and how many targets of
+// series have no weigh-in there.
+type stageCount struct {
+	Share   float64 `json:"stage_percent"`
+	From    float64 `json:"from_percent"`
+	Below   float64 `json:"below_percent"`
+	Cases   int     `json:"cases"`
+	Missing int     `json:"missing"`
+}
+
+// summary are the scores of all models over the cases of a group at a stage.
+type summary struct {
+	Group string   `json:"group"`
+	Stage *float64 `json:"stage_percent"` // null for all stages together
+	Rows  []row    `json:"rows"`
+	Best  []string `json:"lowest_crps"` // more than one when they tie
+}
+
+// row is how one model did.
+type row struct {
+	Model           string            `json:"model"`
+	Cases           int               `json:"cases"`
+	Studies         int               `json:"studies"`
+	Never           int               `json:"never"`                         // the median is never, or there is no answer
+	Refused         int               `json:"refused"`                       // there is no answer
+	MedianRelative  *float64          `json:"median_relative_error_percent"` // this and the next three are of the days told, null without any
+	MeanAbsRelative *float64          `json:"mean_absolute_relative_error_percent"`
+	P90AbsRelative  *float64          `json:"p90_absolute_relative_error_percent"`
+	RMSLog          *float64          `json:"rms_log_error_ratio"`
+	CRPS            float64           `json:"crps_log_day_ratio"`
+	ToLine          *float64          `json:"crps_to_straight_line_ratio"`
+	ToLineBootstrap *scoring.Interval `json:"crps_to_straight_line_study_bootstrap"`
+	Spread          int               `json:"cases_with_distribution"`
+	Coverage        []coverage        `json:"coverage"`
+	Width           *float64          `json:"mean_width_80_percent_band_percent_of_day"`
+	MedianWidth     *float64          `json:"median_width_80_percent_band_percent_of_day"`
+	PIT             []int             `json:"pit_counts"` // by tenths
+}
+
+// coverage is how often a band held the truth.
+type coverage struct {
+	Claimed   float64           `json:"claimed_percent"`
+	Held      int               `json:"held_count"`
+	Share     float64           `json:"held_percent"`
+	Wilson    scoring.Interval  `json:"wilson_on_cases_percent"`
+	Bootstrap *scoring.Interval `json:"study_bootstrap_percent"` // null for a single study
+}
+
+// caseOutcome is a case with what each model said of it.
+type caseOutcome struct {
+	ID        string     `json:"id"`
+	Study     string     `json:"study"`
+	Analogue  bool       `json:"analogue"`
+	Synthetic bool       `json:"synthetic"`
+	Stage     float64    `json:"stage_percent"`
+	Seen      int        `json:"weigh_in_count"`
+	LastDay   float64    `json:"last_day_days"`
+	LastShare float64    `json:"last_loss_percent_of_target"`
+	Target    float64    `json:"target_loss_percent"`
+	Truth     float64    `json:"true_days"`
+	Forecasts []answered `json:"forecasts"`
+}
+
+// answered is one forecast of a case. Days are null for never.
+type answered struct {
+	Model   string    `json:"model"`
+	Median  *float64  `json:"median_days"`
+	P50     *daysBand `json:"band_50_percent"`
+	P80     *daysBand `json:"band_80_percent"`
+	P90     *daysBand `json:"band_90_percent"`
+	CRPS    float64   `json:"crps_log_day_ratio"`
+	PIT     *float64  `json:"pit_ratio"`
+	Refused string    `json:"refused,omitempty"`
+}
+
+type daysBand struct {
+	Low  *float64 `json:"low_days"`
+	High *float64 `json:"high_days"`
+}
+
+// The groups that are summed up.
+const (
+	groupAll      = "all series"
+	groupSausage  = "without analogues"
+	groupComputed = "computed series"
+)
+
+func groups() []string { return []string{groupAll, groupSausage, groupComputed} }
+
+// in reports whether the case belongs to a group. Computed series are in their
+// own only.
+func (c *oneCase) in(group string) bool {
+	switch group {
+	case groupComputed:
+		return c.series.synthetic
+	case groupSausage:
+		return !c.series.synthetic && !c.series.analogue
+	default:
+		return !c.series.synthetic
+	}
+}
+
+func newReport(o Options, files []entries.Count, all []series, cases []*oneCase, missing map[stage]int) report {
+	r := report{Targets: "last", Files: files, Latest: latestTimes, LatestDay: latestDays, Studies: countStudies(all, cases)}
+	if o.every {
+		r.Targets = "every"
+	}
+	for _, st := range stages() {
+		count := stageCount{Share: st.Share, From: st.From, Below: st.Below, Missing: missing[st]}
+		for _, c := range cases {
+			if c.stage == st {
+				count.Cases++
+			}
+		}
+		r.Stages = append(r.Stages, count)
+	}
+	for _, group := range groups() {
+		for _, st := range stages() {
+			share := st.Share
+			r.add(group, &share, cases, func(c *oneCase) bool { return c.in(group) && c.stage == st })
+		}
+		r.add(group, nil, cases, func(c *oneCase) bool { return c.in(group) })
+	}
+	for _, c := range cases {
+		r.Cases = append(r.Cases, c.outcome())
+	}
+	return r
+}
+
+// add sums up the cases that are meant, if there are any.
+func (r *report) add(group string, share *float64, cases []*oneCase, meant func(*oneCase) bool) {
+	var chosen []*oneCase
+	for _, c := range cases {
+		if meant(c) {
+			chosen = append(chosen, c)
+		}
+	}
+	if len(chosen) == 0 {
+		return
+	}
+	s := summary{Group: group, Stage: share, Rows: make([]row, 0, len(chosen[0].forecasts))}
+	best := math.Inf(1)
+	for i := range chosen[0].forecasts {
+		w := sumUp(chosen, i)
+		s.Rows = append(s.Rows, w)
+		best = math.Min(best, w.CRPS)
+	}
+	for _, w := range s.Rows {
+		if w.CRPS == best {
+			s.Best = append(s.Best, w.Model)
+		}
+	}
+	r.Summaries = append(r.Summaries, s)
+}
+
+func countStudies(all []series, cases []*oneCase) []studyCount {
+	var studies []studyCount
+	at := map[string]int{}
+	for _, s := range all {
+		i, ok := at[s.study]
+		if !ok {
+			i = len(studies)
+			at[s.study] = i
+			studies = append(studies, studyCount{Study: s.study})
+		}
+		studies[i].Series = append(studies[i].Series, s.id)
+		studies[i].Analogue = studies[i].Analogue || s.analogue
+		studies[i].Synthetic = studies[i].Synthetic || s.synthetic
+	}
+	for _, c := range cases {
+		studies[at[c.series.study]].Cases++
+	}
+	return studies
+}
+
+const (
+	percent   = 100
+	pitTenths = 10
+)
+
+// sumUp returns how forecast number model of the cases did.
+func sumUp(cases []*oneCase, model int) row {
+	var (
+		studies                = studiesOf(cases)
+		line                   = slices.IndexFunc(cases[0].forecasts, func(f forecast) bool { return f.Model == straightLine })
+		w                      = row{Model: cases[0].forecasts[model].Model, Cases: len(cases), Studies: len(studies)}
+		n                      = float64(len(cases))
+		relative, absolute     []float64 // these and the squares are of the days told
+		squares, width         []float64
+		totalLine              float64
+		scores, lines, spreads = make([]float64, len(studies)), make([]float64, len(studies)), make([]float64, len(studies))
+		held                   [3][]float64
+		hits                   [3]int
+	)
+	for i := range held {
+		held[i] = make([]float64, len(studies))
+	}
+	for _, c := range cases {
+		s, study := c.scores[model], slices.Index(studies, c.series.study)
+		if !s.Never {
+			relative = append(relative, percent*s.Relative)
+			absolute = append(absolute, percent*math.Abs(s.Relative))
+			squares = append(squares, s.Log*s.Log)
+		}
+		w.CRPS += s.CRPS / n
+		scores[study] += s.CRPS
+		lines[study] += c.scores[line].CRPS
+		totalLine += c.scores[line].CRPS / n
+		w.Never += count(s.Never)
+		w.Refused += count(s.Refused)
+		if !s.Spread {
+			continue
+		}
+		w.Spread++
+		spreads[study]++
+		width = append(width, percent*s.Width)
+		for i, inside := range s.Inside {
+			hits[i] += count(inside)
+			held[i][study] += float64(count(inside))
+		}
+		if w.PIT == nil {
+			w.PIT = make([]int, pitTenths)
+		}
+		w.PIT[min(int(s.PIT*pitTenths), pitTenths-1)]++
+	}
+	if len(relative) > 0 {
+		slices.Sort(relative)
+		slices.Sort(absolute)
+		median, mean, p90 := scoring.Quantile(relative, 0.5), stat.Mean(absolute, nil), scoring.Quantile(absolute, 0.9)
+		root := math.Sqrt(stat.Mean(squares, nil))
+		w.MedianRelative, w.MeanAbsRelative, w.P90AbsRelative, w.RMSLog = &median, &mean, &p90, &root
+	}
+	if totalLine > 0 {
+		ratio := w.CRPS / totalLine
+		w.ToLine = &ratio
+		if w.Model != straightLine {
+			w.ToLineBootstrap = scoring.Bootstrap(scores, lines)
+		}
+	}
+	if w.Spread == 0 {
+		return w
+	}
+	mean := stat.Mean(width, nil)
+	slices.Sort(width)
+	median := scoring.Quantile(width, 0.5)
+	w.Width, w.MedianWidth = &mean, &median
+	for i, share := range scoring.Shares() {
+		w.Coverage = append(w.Coverage, covered(share, hits[i], w.Spread, held[i], spreads))
+	}
+	return w
+}
+
+// covered returns the coverage of a band that held the truth in hits of n cases;
+// held and cases are the sums by study.
+func covered(claimed float64, hits, n int, held, cases []float64) coverage {
+	// A study without a distribution has no say in how often it held.
+	var over, under []float64
+	for i := range cases {
+		if cases[i] > 0 {
+			over, under = append(over, percent*held[i]), append(under, cases[i])
+		}
+	}
+	onCases := scoring.Wilson(hits, n)
+	return coverage{
+		Claimed: percent * claimed, Held: hits, Share: percent * float64(hits) / float64(n),
+		Wilson:    scoring.Interval{Low: percent * onCases.Low, High: percent * onCases.High},
+		Bootstrap: scoring.Bootstrap(over, under),
+	}
+}
+
+// studiesOf returns the studies of the cases in order of appearance.
+func studiesOf(cases []*oneCase) []string {
+	var names []string
+	for _, c := range cases {
+		if !slices.Contains(names, c.series.study) {
+			names = append(names, c.series.study)
+		}
+	}
+	return names
+}
+
+func count(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+func (c *oneCase) outcome() caseOutcome {
+	last := c.question.last()
+	o := caseOutcome{
+		ID: c.series.id, Study: c.series.study, Analogue: c.series.analogue, Synthetic: c.series.synthetic,
+		Stage: c.stage.Share, Seen: len(c.question.seen), LastDay: last.day, LastShare: percent * last.loss / c.question.target,
+		Target: c.question.target, Truth: c.truth,
+	}
+	for i, f := range c.forecasts {
+		a := answered{Model: f.Model, Median: finite(f.Median), CRPS: c.scores[i].CRPS, Refused: f.Refused}
+		if b := f.Bands; b != nil {
+			a.P50, a.P80, a.P90 = b[0].days(), b[1].days(), b[2].days()
+			pit := c.scores[i].PIT
+			a.PIT = &pit
+		}
+		o.Forecasts = append(o.Forecasts, a)
+	}
+	return o
+}
+
+func (b band) days() *daysBand { return &daysBand{finite(b.Low), finite(b.High)} }
+
+// finite returns nil for never.
+func finite(v float64) *float64 {
+	if math.IsInf(v, 0) {
+		return nil
+	}
+	return &v
+}
+
+func (r report) writeJSON(out io.Writer) error {
+	encoder := json.NewEncoder(out)
+	encoder.SetIndent("", "  ")
+	return encoder.Encode(r)
+}
