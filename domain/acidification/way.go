@@ -33,16 +33,6 @@ const (
 	longestAhead                 = fermentation.LongestCourse
 )
 
-// TargetRange returns the lowest and the highest pH that may be asked for.
-func TargetRange() quantity.Between[quantity.PH] {
-	return quantity.Between[quantity.PH]{Low: quantity.MustPH(lowestTarget), High: quantity.MustPH(highestTarget)}
-}
-
-// DiameterRange returns the thinnest and the thickest piece.
-func DiameterRange() quantity.Between[quantity.Length] {
-	return quantity.Between[quantity.Length]{Low: quantity.MustMillimetres(thinnestPiece), High: quantity.MustMillimetres(thickestPiece)}
-}
-
 // read returns the temperatures so far and to come; fault.Invalid with every
 // violation.
 func (o Order) read() (way, error) {
