@@ -1,6 +1,7 @@
 package api
 
 import (
+	"bytes"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -165,6 +166,51 @@ func TestExamplesOfLots(t *testing.T) {
 	dryDown := k.client.Get(t, path+"/dry-down")
 	goldenStatus(t, "lot-dry-down.answer", dryDown, http.StatusOK, nearFit)
 	sameAsAsked(t, k, dryDown)
+}
+
+// The example of a lot that ferments. By hand: 24 °C is 75.2 °F, 15.2 above the base
+// of 60, so that 1200 are reached after 78.95 h; with the thermometer half a degree
+// too low 16.1 above it and 74.53 h: from 13:00 that is 15:32 two days on and a day
+// more. Half of the time from the last reading at 12 h to there is at 43.3 h, so that
+// the projection or a day without a reading asks for the pH first.
+func TestExampleOfALotThatFerments(t *testing.T) {
+	t.Parallel()
+	k := newKeeping(t)
+	k.at(t, "2026-11-02T08:00:05+01:00")
+	path := k.post(t, pathOfLots, string(readExample(t, "lot.request").Value)).Header.Get("Location")
+	k.at(t, "2026-11-02T13:10:00+01:00")
+	k.post(t, path+"/entries", string(readExample(t, "entries-stuffed.request").Value))
+	k.at(t, "2026-11-03T01:00:00+01:00")
+	k.append(t, path,
+		`{"kind":"measured","happened_at":"2026-11-02T13:00:00+01:00","temperature":{"value":24,"unit":"degC"},"relative_humidity_percent":90,"instrument":"Chamber"}`,
+		`{"kind":"measured","happened_at":"2026-11-02T13:30:00+01:00","piece":"B","ph":5.82,"uncertainty_ph":0.05,"method":"meter"}`,
+		`{"kind":"measured","temperature":{"value":24,"unit":"degC"},"relative_humidity_percent":90,"instrument":"Chamber"}`,
+		`{"kind":"measured","piece":"B","ph":5.66,"uncertainty_ph":0.05,"method":"meter"}`)
+	answer := k.client.Get(t, path+"/fermentation")
+	goldenStatus(t, "lot-fermenting.answer", answer, http.StatusOK, near)
+	w := apitest.Decode[openapi.LotFermentation](t, answer)
+	if len(w.Due) != 2 || w.Due[0].Code != openapi.DueCodeReadPh && w.Due[0].Code != openapi.DueCodeReadTemperature || w.Projection.To[0].Limits[0].ReachedIfWarmer == nil {
+		t.Fatalf("got %+v", w.Due)
+	}
+	reached := w.Projection.To[0].Limits[0]
+	want := time.Date(2026, 11, 5, 15, 32, 3, 0, time.FixedZone("", 3600))
+	if !reached.ReachedIfWarmer.At.Equal(want) {
+		t.Errorf("want the limit at %v, got %v", want, reached.ReachedIfWarmer.At)
+	}
+	for _, d := range w.Due {
+		if d.ByAt == nil || d.ByAt.After(*reached.ReachedIfWarmer.At) {
+			t.Errorf("%s is due by %v, after the limit", d.Code, d.ByAt)
+		}
+	}
+	for _, accept := range []string{mediaTypeSVG, mediaTypePNG} {
+		chart := k.client.Do(t, apitest.Request{Method: http.MethodGet, Path: path + "/fermentation", Header: http.Header{"Accept": {accept}}})
+		if chart.Status != http.StatusOK || chart.Header.Get("Content-Type") != accept {
+			t.Errorf("%s: status %d, %s", accept, chart.Status, chart.Header.Get("Content-Type"))
+		}
+		if accept == mediaTypeSVG && !bytes.Contains(chart.Body, []byte("Degree-hours above 60 °F")) {
+			t.Error("the chart lacks the degree-hours")
+		}
+	}
 }
 
 // sameAsAsked asks /v1/dry-down/projection what the record of each piece asked,

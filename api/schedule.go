@@ -41,8 +41,8 @@ func (h *handlers) readSchedule(w openapi.ScheduleOrder) (schedule.Plan, error) 
 	for i, s := range w.Steps {
 		p.Steps = append(p.Steps, readStep(&bad, fault.At("steps", i), &s.Temperature, s.RelativeHumidityPercent, s.AirSpeedMPerS, inHours(s.Hours)))
 	}
-	if w.CasingDiameter != nil {
-		p.Diameter = material.Is(readIn(&bad, fault.At("casing_diameter"), lengthPerUnit, w.CasingDiameter.Value, w.CasingDiameter.Unit))
+	if w.Diameter != nil {
+		p.Diameter = material.Is(readIn(&bad, fault.At("diameter"), lengthPerUnit, w.Diameter.Value, w.Diameter.Unit))
 	}
 	for _, key := range w.Cultures {
 		if s, ok := rulebook.CultureByKey(string(key)); ok {
@@ -77,7 +77,7 @@ func writeSchedule(o schedule.Outlook, u units) openapi.ScheduleAnswer {
 		Cautions: scheduleCautions,
 	}
 	if d, known := o.Diameter.Get(); known {
-		w.CasingDiameter = pointerTo(u.length(d))
+		w.Diameter = pointerTo(u.length(d))
 	}
 	for i, s := range o.Steps {
 		step := writeScheduleStep(s, u)

@@ -61,8 +61,8 @@ func TestSchedulesByHand(t *testing.T) {
 		t.Errorf("latest %+v", warm.Fahrenheit)
 	}
 	lowAcid := scheduled(t, readExample(t, "schedule-low-acid.request").Value)
-	if !lowAcid.LowAcidTraditional || lowAcid.Batter.Origin != openapi.BatterWaterActivityOriginEstimated || lowAcid.CasingDiameter.Value != 45 {
-		t.Errorf("declared %v, batter %+v, casing %+v", lowAcid.LowAcidTraditional, lowAcid.Batter, lowAcid.CasingDiameter)
+	if !lowAcid.LowAcidTraditional || lowAcid.Batter.Origin != openapi.BatterWaterActivityOriginEstimated || lowAcid.Diameter.Value != 45 {
+		t.Errorf("declared %v, batter %+v, casing %+v", lowAcid.LowAcidTraditional, lowAcid.Batter, lowAcid.Diameter)
 	}
 }
 
@@ -82,7 +82,7 @@ func TestEveryMemberOfAScheduleIsRead(t *testing.T) {
 				Temperature: celsius(22), Humidity: material.Is(quantity.MustHumidityPercent(91)), AirSpeed: material.Is(quantity.MustMetresPerSecond(0.2)), Span: 36 * time.Hour,
 			}},
 		}},
-		{"casing", `{"casing_diameter":{"value":4.5,"unit":"cm"}}`, schedule.Plan{Diameter: material.Is(quantity.MustMillimetres(45))}},
+		{"casing", `{"diameter":{"value":4.5,"unit":"cm"}}`, schedule.Plan{Diameter: material.Is(quantity.MustMillimetres(45))}},
 		{"culture", `{"cultures":["staphylococcus-xylosus"]}`, schedule.Plan{Cultures: []rulebook.CultureSpecies{xylosus}}},
 		{"rulebooks", `{"rulebooks":["ca","us"]}`, schedule.Plan{Rulebooks: []rulebook.Jurisdiction{rulebook.Canada, rulebook.UnitedStates}}},
 		{"water activity", `{"water_activity":0.955}`, schedule.Plan{WaterActivity: material.Is(quantity.MustWaterActivity(0.955))}},
@@ -118,9 +118,9 @@ func TestEveryMemberOfAScheduleIsRead(t *testing.T) {
 func TestScheduleInOtherUnits(t *testing.T) {
 	t.Parallel()
 	const celsius = `{"steps":[{"temperature":{"value":25,"unit":"degC"},"relative_humidity_percent":92,"hours":40},{"temperature":{"value":20,"unit":"degC"},"relative_humidity_percent":90,"hours":24}],` +
-		`"casing_diameter":{"value":50.8,"unit":"mm"},"thermometer_uncertainty":{"value":0.5,"unit":"degC"},"start_temperature":{"value":5,"unit":"degC"}}`
+		`"diameter":{"value":50.8,"unit":"mm"},"thermometer_uncertainty":{"value":0.5,"unit":"degC"},"start_temperature":{"value":5,"unit":"degC"}}`
 	const mixed = `{"steps":[{"temperature":{"value":77,"unit":"degF"},"relative_humidity_percent":92,"hours":40},{"temperature":{"value":20,"unit":"degC"},"relative_humidity_percent":90,"hours":24}],` +
-		`"casing_diameter":{"value":2,"unit":"in"},"thermometer_uncertainty":{"value":0.9,"unit":"degF"},"start_temperature":{"value":41,"unit":"degF"}}`
+		`"diameter":{"value":2,"unit":"in"},"thermometer_uncertainty":{"value":0.9,"unit":"degF"},"start_temperature":{"value":41,"unit":"degF"}}`
 	if diff := cmp.Diff(scheduled(t, []byte(celsius)), scheduled(t, []byte(mixed))); diff != "" {
 		t.Errorf("(-metric +mixed):\n%s", diff)
 	}

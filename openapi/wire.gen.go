@@ -7871,15 +7871,15 @@ type ScheduleAnswer struct {
 	// Batter The water activity of the mixture as stuffed, both ends of what it may be, and where it comes from.
 	Batter BatterWaterActivity `json:"batter"`
 
-	// CasingDiameter A length.
-	CasingDiameter *Length `json:"casing_diameter,omitempty"`
-
 	// Cautions What always holds, and who decides.
 	Cautions Cautions `json:"cautions"`
 
 	// Celsius What the plan comes to by the rule in degrees Celsius, if pH 5.3 comes only at its end, and by when it must have come: as the
 	// thermometer reads (`latest`), and if it reads too low all the time by its uncertainty (`latest_if_warmer`).
 	Celsius PlannedCelsiusSum `json:"celsius"`
+
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
 
 	// Fahrenheit What the plan comes to by the rule in degrees Fahrenheit, if pH 5.3 comes only at its end, and by when it must have come: as the
 	// thermometer reads (`latest`), and if it reads too low all the time by its uncertainty (`latest_if_warmer`).
@@ -7917,11 +7917,11 @@ type ScheduleAnswer struct {
 // ScheduleOrder A fermentation as it is meant to go. `steps` may be left out beside a `formula` whose plan has some, each with a temperature and
 // hours. A chamber is at -10 to 60 °C, with what the thermometer may be off.
 type ScheduleOrder struct {
-	// CasingDiameter A length.
-	CasingDiameter *Length `json:"casing_diameter,omitempty"`
-
 	// Cultures The species of the cultures; each once.
 	Cultures []CultureKey `json:"cultures,omitempty"`
+
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
 
 	// Formula Meat parts with shares, additions with rates, and the plan.
 	Formula *Formula `json:"formula,omitempty"`

@@ -10,7 +10,9 @@ package rulebook
 //   - 2026.11.2: the two rules on degree-hours.
 //   - 2026.11.3: every row can be found by a check; names of traditional products,
 //     species of cultures, and which rows are recalled for whole pieces too.
-const version = "2026.11.3"
+//   - 2026.11.4: doses, limits and sugars of cultures, a yeast and a mould, options and
+//     limits of growth for other pathogens.
+const version = "2026.11.4"
 
 // Version returns the version of the rulebook, which every answer that used it
 // carries.

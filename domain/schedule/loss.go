@@ -120,7 +120,7 @@ func (r resolved) lossNotes(l Loss) []finding.Note {
 	var notes []finding.Note
 	if _, sized := r.Diameter.Get(); !sized && l.End != nil {
 		notes = append(notes, finding.Note{
-			Code: "diameter-not-given", Member: fault.At("casing_diameter"), Source: drying.Sources()[len(drying.Sources())-1],
+			Code: "diameter-not-given", Member: fault.At("diameter"), Source: drying.Sources()[len(drying.Sources())-1],
 			Text: "Without a diameter the loss is little more than a guess: a sausage of 55 mm is taken, and wide bands.",
 		})
 	}
