@@ -43,15 +43,24 @@ func TestAFallIsDrawn(t *testing.T) {
 func TestAFallThatCanNotBeDrawn(t *testing.T) {
 	t.Parallel()
 	for name, spoil := range map[string]func(*drawing.Acidification){
-		"no outcome":        func(c *drawing.Acidification) { c.Outcome = 0 },
-		"no scale":          func(c *drawing.Acidification) { c.Scale = 0 },
-		"no course":         func(c *drawing.Acidification) { c.Course = nil },
-		"no chamber":        func(c *drawing.Acidification) { c.Chamber = nil },
-		"no time":           func(c *drawing.Acidification) { c.Time = nil },
-		"no number":         func(c *drawing.Acidification) { c.Course[3].Median = math.NaN() },
-		"out of order":      func(c *drawing.Acidification) { c.Course[3].Hours = 0 },
-		"bands not nested":  func(c *drawing.Acidification) { c.Course[3].P50.High = 9 },
-		"a limit for ever":  func(c *drawing.Acidification) { v := math.Inf(1); c.Limit = &v },
+		"no outcome":       func(c *drawing.Acidification) { c.Outcome = 0 },
+		"no scale":         func(c *drawing.Acidification) { c.Scale = 0 },
+		"no course":        func(c *drawing.Acidification) { c.Course = nil },
+		"no chamber":       func(c *drawing.Acidification) { c.Chamber = nil },
+		"no time":          func(c *drawing.Acidification) { c.Time = nil },
+		"no number":        func(c *drawing.Acidification) { c.Course[3].Median = math.NaN() },
+		"out of order":     func(c *drawing.Acidification) { c.Course[3].Hours = 0 },
+		"bands not nested": func(c *drawing.Acidification) { c.Course[3].P50.High = 9 },
+		"a limit for ever": func(c *drawing.Acidification) { v := math.Inf(1); c.Limit = &v },
+		"no sum": func(c *drawing.Acidification) {
+			c.Sum = &drawing.SumPanel{Scale: drawing.Celsius, Base: 15.6, Limit: 665}
+		},
+		"a sum that falls": func(c *drawing.Acidification) {
+			c.Sum = &drawing.SumPanel{
+				Scale: drawing.Celsius, Base: 15.6, Limit: 665,
+				Sum: []drawing.SumPoint{{DegreeHours: 9}, {Hours: 1, DegreeHours: 8}},
+			}
+		},
 		"a target of stone": func(c *drawing.Acidification) { v := 12.0; c.Target = &v },
 	} {
 		t.Run(name, func(t *testing.T) {

@@ -21,7 +21,43 @@ func charts() []namedChart {
 	for _, c := range dryDowns() {
 		all = append(all, namedChart{"dry-down " + c.name, c.chart, c.chart.scene})
 	}
+	for _, c := range falls() {
+		all = append(all, namedChart{"acidification " + c.name, c.chart, c.chart.scene})
+	}
 	return all
+}
+
+type acidificationCase struct {
+	name  string
+	chart Acidification
+}
+
+// falls are a fermentation at 22 °C with and without its degree-hours: 6.4 °C above
+// 15.6 °C, so 128 °C h after 20 h and 665 °C h after 103.9 h.
+func falls() []acidificationCase {
+	around := func(v, off float64) Span { return Span{v - off, v + off} }
+	base := Acidification{
+		Subject: "Invented lot 9", Outcome: AcidProjected, Scale: Celsius, PH: 5.3, Now: 20, Limit: new(103.9),
+		Readings: []PHPoint{{PH: 5.8, Off: around(5.8, 0.1)}, {Hours: 20, PH: 5.47, Off: around(5.47, 0.1)}},
+		Chamber:  []Reading{{0, 22}, {48, 22}},
+		Time:     &TargetTime{30, around(30, 2), around(30, 5), Span{24, math.Inf(1)}},
+	}
+	for h := 0.0; h <= 48; h += 4 {
+		v := 5.8 - h/60
+		base.Course = append(base.Course, AcidPoint{h, v, around(v, 0.05), around(v, 0.1), around(v, 0.2), 20})
+	}
+	sum := base
+	sum.Sum = &SumPanel{
+		Scale: Celsius, Base: 15.6, Limit: 665, Sum: []SumPoint{{0, 0}, {20, 128}},
+		Range: []RangePoint{{0, 0, 0}, {20, 118, 138}}, Ahead: []SumPoint{{20, 128}, {48, 307.2}},
+	}
+	read := sum
+	read.Outcome, read.Time, read.Read, read.Now = AcidThere, nil, 36, 36
+	read.Readings = append(read.Readings[:2:2], PHPoint{Hours: 36, PH: 5.2, Off: around(5.2, 0.1)})
+	past := sum
+	past.Sum = &SumPanel{Scale: Celsius, Base: 15.6, Limit: 100, Sum: sum.Sum.Sum}
+	past.Limit = new(15.625)
+	return []acidificationCase{{"without a sum", base}, {"with a sum", sum}, {"read", read}, {"past the limit", past}}
 }
 
 type degreeHoursCase struct {

@@ -97,6 +97,7 @@ var pngs = func() map[string]func() ([]byte, error) {
 		"degree-hours ended": nil, "degree-hours exceeded": nil, "degree-hours just started": nil, "degree-hours three flags": nil,
 		"degree-hours long names": nil, "degree-hours log of 2000": nil, "dry-down before weighing": nil, "dry-down doubtful": nil,
 		"dry-down wide bands": nil, "dry-down already there": nil, "dry-down not at this humidity": nil, "dry-down perhaps never": nil,
+		"acidification without a sum": nil, "acidification with a sum": nil,
 	}
 	for _, c := range charts() {
 		if _, wanted := all[c.name]; !wanted {
@@ -350,7 +351,7 @@ func apart(a, b color.NRGBA) int {
 func TestTheSameDataGiveTheSameBytes(t *testing.T) {
 	t.Parallel()
 	// PNGs cost a hundred times as much: one of each chart, with everything in it.
-	asPNG := map[string]bool{"degree-hours three flags": true, "dry-down doubtful": true}
+	asPNG := map[string]bool{"degree-hours three flags": true, "dry-down doubtful": true, "acidification with a sum": true}
 	for _, c := range charts() {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
