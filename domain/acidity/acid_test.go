@@ -21,14 +21,14 @@ func near(t *testing.T, what string, want, got, within float64) {
 	}
 }
 
-// 3 g/kg of dextrose, all of it: 33.3 mmol/kg, gram for gram 3.0 g/kg.
+// The row sugar-to-acid of the reference: 3 g/kg of dextrose, all of it: 33.3 mmol/kg, gram for gram 3.0 g/kg.
 func TestSugarToAcid(t *testing.T) {
 	t.Parallel()
 	a, err := acidity.LacticAcid(quantity.MustPPM(3000), quantity.MustPercent(100))
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "acid", 33.3, a.MillimolesPerKilogram(), 0.1)
+	near(t, "sugar-to-acid", 33.3, a.MillimolesPerKilogram(), 0.1)
 	g, err := acidity.InGrams(a)
 	if err != nil {
 		t.Fatal(err)
@@ -51,7 +51,7 @@ func ground(grams, lean, ph float64) acidity.Ground {
 	}
 }
 
-// 1 g/kg at 0.9 is 9.99 mmol/kg against 45: 0.222 of a unit if all of the acid
+// The row sugar-limited-endpoint: 1 g/kg at 0.9 is 9.99 mmol/kg against 45: 0.222 of a unit if all of the acid
 // gives its proton off, so pH 5.578; and 5.3 is out of reach. Of what stays whole
 // at 5.58, 1.9 percent, it is 0.004 less.
 func TestTheSugarLimitsTheEnd(t *testing.T) {
@@ -60,7 +60,7 @@ func TestTheSugarLimitsTheEnd(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	near(t, "end", 5.578, f.High.PH.Float(), 0.01)
+	near(t, "sugar-limited-endpoint", 5.578, f.High.PH.Float(), 0.01)
 	near(t, "end with what stays whole", 5.8-9.9914/45*(1-0.0188), f.High.PH.Float(), 2e-4)
 	if f.High.Limit != acidity.SugarUsed || f.High.PH.Compare(quantity.MustPH(5.3)) <= 0 {
 		t.Errorf("the end is %+v", f.High)
