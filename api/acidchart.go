@@ -11,8 +11,9 @@ import (
 )
 
 // acidChart returns the chart of a projection of the pH, with the limit that
-// counts: of the rule that decides, or the first that is reached.
-func acidChart(o acidification.Order, p acidification.Projection, u units) drawing.Acidification {
+// counts: of the rule that decides, or the first that is reached. Over gaps the
+// chamber is drawn as degree-hours take it.
+func acidChart(o acidification.Order, p acidification.Projection, gaps []fermentation.Gap, u units) drawing.Acidification {
 	first := p.To[0]
 	degrees, scale := quantity.Temperature.Celsius, drawing.Celsius
 	if u.us {
@@ -21,7 +22,7 @@ func acidChart(o acidification.Order, p acidification.Projection, u units) drawi
 	last := p.Course[len(p.Course)-1].At
 	chart := drawing.Acidification{
 		Outcome: acidOutcome(first.Outcome), Scale: scale, PH: first.PH.Float(), Now: p.Now.Hours(),
-		Chamber: chamberAhead(o, ruleScale{degrees: degrees}, last),
+		Chamber: chamberAhead(o, gaps, ruleScale{degrees: degrees}, last),
 	}
 	if o.Target != (quantity.PH{}) && o.Target != first.PH {
 		chart.Target = pointerTo(o.Target.Float())
@@ -58,8 +59,8 @@ func acidChart(o acidification.Order, p acidification.Projection, u units) drawi
 
 // chamberAhead returns the temperatures of an order, so far and to come, the last
 // held until an hour at least.
-func chamberAhead(o acidification.Order, in ruleScale, until time.Duration) []drawing.Reading {
-	readings := chamberOf(o.Course, nil, in)
+func chamberAhead(o acidification.Order, gaps []fermentation.Gap, in ruleScale, until time.Duration) []drawing.Reading {
+	readings := chamberOf(o.Course, gaps, in)
 	end := 0.0
 	if n := len(readings); n > 0 {
 		end = readings[n-1].Hours

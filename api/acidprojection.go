@@ -94,13 +94,13 @@ func answerAcidProjection(
 ) (openapi.ProjectFermentationResponseObject, error) {
 	switch answerType(ctx) {
 	case mediaTypeSVG:
-		picture, err := draw(acidChart(o, p, u).SVG)
+		picture, err := draw(acidChart(o, p, nil, u).SVG)
 		if err != nil {
 			return nil, err
 		}
 		return openapi.ProjectFermentation200ImageSvgXMLResponse{Body: picture, ContentLength: int64(picture.Len())}, nil
 	case mediaTypePNG:
-		picture, err := draw(acidChart(o, p, u).PNG)
+		picture, err := draw(acidChart(o, p, nil, u).PNG)
 		if err != nil {
 			return nil, err
 		}

@@ -81,7 +81,7 @@ func drawnSum(e fermentation.Exposure) int {
 // temperatures ahead, up to the limit where that is reached.
 func sumPanel(e fermentation.Exposure, o acidification.Order, p acidification.Projection) *drawing.SumPanel {
 	whole := degreeHoursChart(o.Course, e)
-	panel := drawing.SumPanel{Scale: whole.Scale, Base: whole.Base, Limit: whole.Limit, Sum: whole.Sum, Range: whole.Range}
+	panel := drawing.SumPanel{Scale: whole.Scale, Base: whole.Base, Limit: whole.Limit, State: whole.State, Sum: whole.Sum, Range: whole.Range, Gaps: whole.Gaps}
 	i := drawnSum(e)
 	if len(p.To[0].Limits) <= i || e.Clock.Ended() {
 		return &panel

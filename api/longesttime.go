@@ -3,7 +3,6 @@ package api
 import (
 	"context"
 
-	"greenweight/domain/fault"
 	"greenweight/domain/fermentation"
 	"greenweight/domain/quantity"
 	"greenweight/domain/rulebook"
@@ -18,7 +17,7 @@ func (h *handlers) GetLongestTime(_ context.Context, req openapi.GetLongestTimeR
 	}
 	longest, err := fermentation.AtConstant(temperature)
 	if err != nil {
-		return nil, err
+		return nil, &refusal{slug: slugInvalidValue, entries: []openapi.ProblemEntry{entry("", "value", ruleOutOfRange, err.Error())}}
 	}
 	return openapi.GetLongestTime200JSONResponse{Body: writeLongestTimes(longest, req.Params.Unit)}, nil
 }
@@ -27,7 +26,7 @@ func (h *handlers) GetLongestTime(_ context.Context, req openapi.GetLongestTimeR
 func readAsked(p openapi.GetLongestTimeParams) (quantity.Temperature, error) {
 	t, err := temperaturePerUnit[p.Unit](p.Value)
 	if err != nil {
-		return t, &fault.Error{Kind: fault.Invalid, Code: ruleOutOfRange, Detail: err.Error()}
+		return t, &refusal{slug: slugInvalidValue, entries: []openapi.ProblemEntry{entry("", "value", ruleOutOfRange, err.Error())}}
 	}
 	return t, nil
 }

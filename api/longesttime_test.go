@@ -88,7 +88,7 @@ func TestTemperaturesOfNoChamber(t *testing.T) {
 	} {
 		a := testClient(t).Do(t, apitest.Request{Method: http.MethodGet, Path: pathLongestTime + "?" + query, Bad: true})
 		p := apitest.Decode[openapi.Problem](t, a)
-		if a.Status != http.StatusUnprocessableEntity && a.Status != http.StatusBadRequest || len(p.Errors) != 1 || p.Errors[0].Code != want {
+		if a.Status != http.StatusUnprocessableEntity && a.Status != http.StatusBadRequest || len(p.Errors) != 1 || p.Errors[0].Code != want || p.Errors[0].Parameter == nil {
 			t.Errorf("%s: want %s, got status %d: %s", query, want, a.Status, a.Body)
 		}
 	}

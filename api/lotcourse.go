@@ -298,11 +298,11 @@ func drawOutlook(
 	var chart drawing.Chart
 	switch {
 	case o.Projection != nil && o.Exposure != nil:
-		acid := acidChart(o.Acid.Order, *o.Projection, u)
+		acid := acidChart(o.Acid.Order, *o.Projection, o.Exposure.Gaps, u)
 		acid.Sum = sumPanel(*o.Exposure, o.Acid.Order, *o.Projection)
 		chart = acid
 	case o.Projection != nil:
-		chart = acidChart(o.Acid.Order, *o.Projection, u)
+		chart = acidChart(o.Acid.Order, *o.Projection, nil, u)
 	case o.Exposure != nil:
 		chart = degreeHoursChart(o.Question.Course, *o.Exposure)
 	default:

@@ -587,6 +587,7 @@ func (e DryDownOutcome) Valid() bool {
 // Defines values for DueCode.
 const (
 	DueCodeChangeChamber   DueCode = "change-chamber"
+	DueCodeCoolChamber     DueCode = "cool-chamber"
 	DueCodeHang            DueCode = "hang"
 	DueCodeHoldLot         DueCode = "hold-lot"
 	DueCodeReadPh          DueCode = "read-ph"
@@ -597,6 +598,8 @@ const (
 func (e DueCode) Valid() bool {
 	switch e {
 	case DueCodeChangeChamber:
+		return true
+	case DueCodeCoolChamber:
 		return true
 	case DueCodeHang:
 		return true
@@ -4532,8 +4535,9 @@ type DryDownTarget struct {
 	Weight Mass `json:"weight"`
 }
 
-// Due Something to be done next. `hold-lot`: keep it and ask the authority. `read-ph`, `read-temperature`: measure and record
-// it. `change-chamber`: the next step of the plan begins. `hang`: the acid is there, drying is next.
+// Due Something to be done next. `hold-lot`: it is not to be released before what the text says. `read-ph`, `read-temperature`:
+// measure and record it. `change-chamber`: the next step of the plan begins. `cool-chamber`: a limit on degree-hours comes
+// near that no acid will end. `hang`: the acid is there and in time, drying is next.
 type Due struct {
 	// ByAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
 	ByAt *Instant `json:"by_at,omitempty"`

@@ -187,7 +187,11 @@ func (c Acidification) lines() []string {
 	if doubtful > 0 {
 		text += fmt.Sprintf(", %d of them left out", doubtful)
 	}
-	return append(lines, text+"; a projection is no reading")
+	lines = append(lines, text+"; a projection is no reading")
+	if c.Sum != nil && plain(c.Sum.State) != "" {
+		lines = append(lines, "Degree-hours: "+plain(c.Sum.State))
+	}
+	return lines
 }
 
 // desc tells the picture to those who do not see it.
@@ -459,10 +463,15 @@ func (c Acidification) drawChamber(s *scene, p panel, step float64) {
 	chamber, _ = split(thinned(chamber), p.x.high)
 	core := c.curve(p.x.high, func(q AcidPoint) float64 { return q.Core })
 	before, after := split(chamber, c.Now)
+	about := " (grey: core)"
+	if c.Sum != nil && len(c.Sum.Gaps) > 0 {
+		hatch(s, p, drawnGaps(c.Sum.Gaps))
+		about = " (grey: core; hatched: unknown)"
+	}
 	s.line("core", pen{color: grey, width: 1.75}, p.path(core)...)
 	s.line("chamber", pen{color: blue, width: 2}, p.path(before)...)
 	s.line("chamber-ahead", pen{color: blue, width: 2, dash: ahead}, p.path(after)...)
-	s.write("caption", "Chamber, "+c.Scale.String()+" (grey: core)", small, grey, inside.x0, p.area.y0-12, atStart)
+	s.write("caption", "Chamber, "+c.Scale.String()+about, small, grey, inside.x0, p.area.y0-12, atStart)
 }
 
 // key writes what the points and shades are, and returns where it ends.

@@ -460,7 +460,7 @@ func (c DegreeHours) drawChamber(s *scene, p panel, step float64) {
 		hill = append(hill, point{hill[len(hill)-1].x, base}, point{hill[0].x, base})
 		s.area("counted", tint80, hill...)
 	}
-	gaps := c.drawnGaps()
+	gaps := drawnGaps(c.Gaps)
 	hatch(s, p, gaps)
 	dash := pen{color: ink, width: 1.5, dash: []float64{6, 4}}
 	s.line("base", dash, point{p.area.x0, base}, point{p.area.x1, base})
@@ -491,10 +491,10 @@ func (c DegreeHours) drawChamber(s *scene, p panel, step float64) {
 
 // drawnGaps returns the gaps, those that touch as one, and where they would fill
 // the picture all from the first to the last.
-func (c DegreeHours) drawnGaps() []Gap {
+func drawnGaps(all []Gap) []Gap {
 	const most = 100
 	var gaps []Gap
-	for _, g := range c.Gaps {
+	for _, g := range all {
 		if n := len(gaps); n > 0 && gaps[n-1].To >= g.From {
 			gaps[n-1].To = g.To
 			continue

@@ -204,7 +204,7 @@ func TestManyGapsAreOne(t *testing.T) {
 	for i := range 101 {
 		c.Gaps = append(c.Gaps, Gap{float64(3 * i), float64(3*i + 1)})
 	}
-	if diff := cmp.Diff([]Gap{{0, 301}}, c.drawnGaps()); diff != "" {
+	if diff := cmp.Diff([]Gap{{0, 301}}, drawnGaps(c.Gaps)); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
 	}
 }

@@ -12,9 +12,11 @@ type SumPanel struct {
 	Scale Scale
 	Base  float64
 	Limit float64
+	State string       // what the rule says of it, in words
 	Sum   []SumPoint   // one at least
 	Range []RangePoint // may be empty
 	Ahead []SumPoint   // what it comes to, from the last of Sum on; may be empty
+	Gaps  []Gap        // of which it is not known how warm the chamber was; may be empty
 }
 
 func (p SumPanel) validate() error {
@@ -34,6 +36,8 @@ func (p SumPanel) validate() error {
 	)
 	return errors.Join(err,
 		ascending("hour ahead", len(p.Ahead), func(i int) float64 { return p.Ahead[i].Hours }, p.last().Hours, mostRunOn),
+		ascending("start of a gap", len(p.Gaps), func(i int) float64 { return p.Gaps[i].From }, 0, mostHours),
+		ascending("end of a gap", len(p.Gaps), func(i int) float64 { return p.Gaps[i].To }, 0, mostHours),
 		ascending("sum ahead", len(p.Ahead), func(i int) float64 { return p.Ahead[i].DegreeHours }, 0, mostSum),
 	)
 }
@@ -59,6 +63,7 @@ func (p SumPanel) caption() string {
 // draw draws it into a panel whose values go from nothing to the peak.
 func (p SumPanel) draw(s *scene, in panel, step float64) {
 	in.rule(s, step)
+	hatch(s, in, drawnGaps(p.Gaps))
 	var low, high, sum, on []point
 	for _, r := range p.Range {
 		low, high = append(low, point{r.Hours, r.Low}), append(high, point{r.Hours, r.High})

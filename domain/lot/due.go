@@ -11,6 +11,7 @@ import (
 	"greenweight/domain/fermentation"
 	"greenweight/domain/finding"
 	"greenweight/domain/quantity"
+	"greenweight/domain/rulebook"
 )
 
 // Due is what is to be done next about a fermentation.
@@ -26,6 +27,7 @@ const (
 	DueReadPH          = "read-ph"
 	DueReadTemperature = "read-temperature"
 	DueChangeChamber   = "change-chamber"
+	DueCoolChamber     = "cool-chamber"
 	DueHang            = "hang"
 )
 
@@ -72,23 +74,81 @@ func (s State) due(o Outlook) []Due {
 	if e.Clock.Sure < 0 {
 		d.readTemperature()
 		d.changeChamber(s)
-	} else if s.HungAt.IsZero() {
-		d.goOn(p)
+	} else {
+		d.afterAcid(s, e, p)
 	}
 	slices.SortStableFunc(d.all, func(a, b Due) int { return a.By.Compare(b.By) })
 	return d.all
 }
 
+// afterAcid says what is due once pH 5.3 was surely read: to hold the lot where it
+// is not shown that the limit was kept, to read the pH again where the last one is
+// above 5.3, and only else to go on.
+func (d *dues) afterAcid(s State, e fermentation.Exposure, p acidification.Projection) {
+	if f, open := unkept(e); open {
+		said := "Hold the lot until it is shown that the limit on degree-hours was kept: " + f.Reason + "."
+		if f.Remedy != "" {
+			said += " " + f.Remedy
+		}
+		d.add(DueHoldLot, nil, "%s", said)
+	}
+	if !s.HungAt.IsZero() {
+		return
+	}
+	last := d.q.Course.PHReadings[len(d.q.Course.PHReadings)-1]
+	switch {
+	case last.PH.Compare(targetPH()) > 0:
+		d.add(DueReadPH, nil, "Read the pH again, of several pieces and with a meter that was just calibrated: %s was read at %s, above 5.3, after it had been below. "+
+			"So soon it hardly rises by itself; one of the readings is wrong, or another piece is slower.", last.PH, d.clock(last.At))
+	case len(d.all) == 0:
+		d.goOn(p)
+	}
+}
+
+// unkept returns the worst finding on a rule on degree-hours that counts and that is
+// neither met nor of no concern; false where all are.
+func unkept(e fermentation.Exposure) (finding.Finding, bool) {
+	for _, status := range []finding.Status{finding.NotMet, finding.Near, finding.NotShown} {
+		for _, f := range e.Findings {
+			if f.Code == fermentation.CodeDegreeHours && f.Status == status && (e.Deciding == "" || f.LimitID == e.Deciding) {
+				return f, true
+			}
+		}
+	}
+	return finding.Finding{}, false
+}
+
 // keepCool says what is due of a lot whose plan declares low acid: the chamber is
-// watched until the pieces hang, and degree-hours that use up a limit are told.
+// watched until the pieces hang, and cooled before degree-hours use up a limit.
 func (d *dues) keepCool(s State, e fermentation.Exposure) {
 	if reached, _ := limits(e); reached != nil {
 		d.add(DueHoldLot, nil, "Hold the lot and ask the authority: a limit on degree-hours was reached at %s, and a declared low-acid plan has no acid to end their clock.", d.clock(*reached))
+	} else if left, set := d.coolBy(e); left != nil {
+		by := d.end() + *left
+		d.add(DueCoolChamber, &by, "Cool the chamber to %.1f °C (%.0f °F) or below before %s: if the thermometer reads too low, the limit on degree-hours (%s) is reached then, "+
+			"and a declared low-acid plan has no acid to end their clock.", set.Base.Celsius(), set.Base.Fahrenheit(), d.clock(by), set.ID)
 	}
 	if s.HungAt.IsZero() {
 		d.readTemperature()
 		d.changeChamber(s)
 	}
+	slices.SortStableFunc(d.all, func(a, b Due) int { return a.By.Compare(b.By) })
+}
+
+// coolBy returns the least time that is left at the present temperature by a rule
+// that counts, with the thermometer too low; nil where none is reached.
+func (*dues) coolBy(e fermentation.Exposure) (*time.Duration, rulebook.DegreeHourSet) {
+	var least *time.Duration
+	var by rulebook.DegreeHourSet
+	for _, sum := range e.Sums {
+		if e.Deciding != "" && sum.Set.ID != e.Deciding || sum.AtPresent == nil || sum.AtPresent.Surely == nil {
+			continue
+		}
+		if least == nil || *sum.AtPresent.Surely < *least {
+			least, by = sum.AtPresent.Surely, sum.Set
+		}
+	}
+	return least, by
 }
 
 // why says why there is no answer.
@@ -156,10 +216,11 @@ func (d *dues) end() time.Duration {
 // readPH says when the pH is to be read next, and why.
 func (d *dues) readPH(to53 acidification.Crossing, deciding string) {
 	now := d.end()
-	by := now + daily
-	if to53.Median != acidification.Never && to53.Median > now {
-		by = min(by, to53.Median)
+	if to53.Median <= now {
+		d.add(DueReadPH, nil, "Read the pH at once: more likely than not it came to %s by %s.", to53.PH, d.clock(to53.Median))
+		return
 	}
+	by := min(now+daily, to53.Median)
 	why := []string{d.likely(to53)}
 	if limit, ok := soonest(to53.Limits, deciding); ok {
 		by = min(by, now+max(0, limit.Cautious-now)/2)
