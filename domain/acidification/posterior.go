@@ -17,7 +17,7 @@ const (
 	// later and laterSD are by how much the time that is still to come is longer
 	// than the curve says, and how far that is off, natural logarithms: both curves
 	// that are usual come too early on growth, acid and buffer simulated.
-	later, laterSD = 0.02, 0.25
+	later, laterSD = 0.07, 0.25
 	// All four were chosen on such simulations. Choices of this project.
 )
 
