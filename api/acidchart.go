@@ -51,7 +51,7 @@ func acidChart(o acidification.Order, p acidification.Projection, gaps []ferment
 			limit = min(limit, l.Reached)
 		}
 	}
-	if limit != acidification.Never {
+	if limit != acidification.Never && (chart.Time != nil || limit.Hours() < chart.Read) { // acid stops the clock
 		chart.Limit = pointerTo(limit.Hours())
 	}
 	return chart

@@ -86,7 +86,7 @@ type Sum struct {
 	warm        stretch                   // what the high end of Range counts
 	joinedClass rulebook.DegreeHourClass  // of the highest temperature without what gaps are taken for
 	warmest     quantity.Temperature      // of what the high end of Range counts
-	everAbove   bool                      // whether that was ever above the base as read
+	everAbove   bool                      // whether that was ever above the base, with the thermometer too low
 }
 
 // stretch is a part of a history.
@@ -131,8 +131,9 @@ type TimeLeft struct {
 // is not shown while no pH at or below 5.3 was read, where the temperatures until
 // it are not known, and where a log has a gap before it: an hour that nobody read
 // may have been hotter than both readings beside it. It is not applicable when the
-// chamber was never above the base; this says nothing of the acid, which a finding
-// of its own does.
+// chamber was never above the base, not even with the thermometer too low; this
+// says nothing of the acid, which a finding of its own does. A pH that is followed
+// within three hours by one that is surely above 5.3 is not sure.
 //
 // It returns a fault.Invalid with every violation, as described at Course.
 func DegreeHours(c Course) (Exposure, error) {
@@ -161,7 +162,7 @@ func (c Course) clock(h history, ph []phReading, target quantity.PH) Clock {
 				k.Estimated = new(max(k.Start, crossing(ph[i-1].PHReading, r.PHReading, target)))
 			}
 		}
-		if k.Sure < 0 && atOrBelow(r.ends().High, target) {
+		if k.Sure < 0 && atOrBelow(r.ends().High, target) && !contradicted(ph[i:], target) {
 			k.Sure, k.proven = r.index, r.At <= h.end
 		}
 	}
@@ -177,6 +178,24 @@ func (e *Exposure) runsTo(c Course, h history) time.Duration {
 	}
 	return h.end
 }
+
+// contradicted reports whether the first of some readings is followed so soon by one
+// that is surely above the target that both can't be right.
+func contradicted(ph []phReading, target quantity.PH) bool {
+	for _, r := range ph[1:] {
+		if r.At-ph[0].At > tooSoon {
+			return false
+		}
+		if !atOrBelow(r.ends().Low, target) {
+			return true
+		}
+	}
+	return false
+}
+
+// tooSoon is within what time the pH of a sausage does not rise by itself. A choice
+// of this project.
+const tooSoon = 3 * time.Hour
 
 // atOrBelow reports whether a pH is at or below a target, to a billionth: ends
 // are computed from a reading and its uncertainty, and 5.2 + 0.1 is 5.3.

@@ -332,7 +332,27 @@ func TestResults(t *testing.T) {
 		{
 			"above it only within what the thermometer is off: 0.3 for 100 h",
 			fermentation.Course{Steps: held(15.4, 100)},
-			0, 0, 30, finding.NotApplicable, finding.NotShown,
+			0, 0, 30, finding.NotShown, finding.NotShown,
+		},
+		{
+			"above it only within what the thermometer is off, and acid: 0.3 for 100 h",
+			fermentation.Course{Steps: held(15.4, 100), PHReadings: read(ph(100, 5.2))},
+			0, 0, 30, finding.Met, finding.Met,
+		},
+		{ // 8.4 for 24 h, and 8.9 for all 40 h
+			"acid that is none six minutes later",
+			fermentation.Course{Steps: held(24, 40), PHReadings: read(ph(24, 5.2), ph(24.1, 6.5))},
+			201.6, 189.6, 356, finding.Near, finding.Near,
+		},
+		{ // 8.4 for 24 h; 8.9 until the second, at 30 h
+			"acid that is none an hour later, and comes: 8.9 for 30 h",
+			fermentation.Course{Steps: held(24, 40), PHReadings: read(ph(24, 5.2), ph(25, 5.5), ph(30, 5.1))},
+			201.6, 189.6, 267, finding.Met, finding.Met,
+		},
+		{
+			"acid that rises as it ripens: 8.4 for 24 h",
+			fermentation.Course{Steps: held(24, 40), PHReadings: read(ph(24, 5.2), ph(28, 5.5))},
+			201.6, 189.6, 213.6, finding.Met, finding.Met,
 		},
 		{
 			"so long that even that could be too much: 0.3 for 2300 h",

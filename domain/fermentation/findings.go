@@ -348,7 +348,11 @@ func (e *Exposure) acid(c Course, ph []phReading) finding.Finding {
 	f.Reason = fmt.Sprintf("%s was read at %s", r.PH, hours(r.At))
 	switch f.Status {
 	case finding.Near:
-		f.Reason += fmt.Sprintf(", which may be %s to %s: 5.3 lies within", ends.Low, ends.High)
+		if atOrBelow(ends.High, target) {
+			f.Reason += ", and above 5.3 so soon after that one of both is wrong"
+		} else {
+			f.Reason += fmt.Sprintf(", which may be %s to %s: 5.3 lies within", ends.Low, ends.High)
+		}
 		f.Remedy = "Read the pH again."
 	case finding.NotShown:
 		f.Reason += ", the lowest so far"

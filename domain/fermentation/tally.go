@@ -61,7 +61,7 @@ func (t *tally) total(set rulebook.DegreeHourSet) Sum {
 	s := Sum{
 		Set: set, DegreeHours: kelvinHours(t.sum), Joined: kelvinHours(t.joined), AboveBase: t.above, AboveBaseAt: t.first,
 		Range:     quantity.Between[quantity.DegreeHours]{Low: kelvinHours(t.least), High: kelvinHours(t.most)},
-		everAbove: t.sum > 0 || t.beyond > 0,
+		everAbove: t.most > 0,
 	}
 	for _, step := range t.steps {
 		s.Steps = append(s.Steps, kelvinHours(step))

@@ -196,6 +196,14 @@ func TestDue(t *testing.T) {
 			[]string{lot.DueHoldLot}, atOnce},
 		{"a pH that rose again", planned(), []lot.Told{told(5, airAt(24)), told(17, airAt(24)), told(29, airAt(24)), told(29, ofPiece("A", acidOf(5.1))),
 			told(41, airAt(24)), told(41, ofPiece("A", acidOf(5.6)))}, []string{lot.DueReadPH}, atOnce},
+		// A slow piece stays slow until it is read sour itself.
+		{"a slow piece that nobody read again", planned(), []lot.Told{told(5, airAt(24)), told(17, airAt(24)), told(29, airAt(24)), told(41, airAt(24)),
+			told(29, ofPiece("A", acidOf(5.2))), told(29.1, ofPiece("B", acidOf(5.6))), told(41, ofPiece("A", acidOf(5.2)))}, []string{lot.DueReadPH, lot.DueReadTemperature}, unasked},
+		{"a slow piece that came", planned(), []lot.Told{told(5, airAt(24)), told(17, airAt(24)), told(29, airAt(24)), told(41, airAt(24)),
+			told(29, ofPiece("A", acidOf(5.2))), told(29.1, ofPiece("B", acidOf(5.6))), told(41, ofPiece("B", acidOf(5.2)))}, []string{lot.DueHang}, atOnce},
+		// The hot thermometer was not read for 13 h before the acid.
+		{"a cooler thermometer beside a hot one", planned(), []lot.Told{told(5, by("b", airAt(39))), told(16, by("b", airAt(39))), told(5.1, by("a", airAt(24))),
+			told(16.1, by("a", airAt(24))), told(29, by("a", airAt(24))), told(29, acidOf(5.2))}, []string{lot.DueHoldLot}, atOnce},
 		{"acid came too late", planned(), []lot.Told{told(5, airAt(38)), told(17, airAt(38)), told(29, airAt(38)), told(29, acidOf(5.2))},
 			[]string{lot.DueHoldLot}, atOnce},
 		{"acid by a strip", planned(), []lot.Told{told(5, airAt(24)), told(17, airAt(24)), told(17, acidWithin(0.5, 5.2))},

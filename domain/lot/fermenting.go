@@ -91,8 +91,8 @@ func (s State) Fermentation() (Fermentation, error) {
 		q.alone(s, log, of)
 	}
 	if len(contradicted) > 0 {
-		q.note("slower-piece", fault.At("ph_readings"), "%s at or below pH %s, and count for nothing yet: another piece was read above it in the same %s, "+
-			"or within %s after. The slowest piece decides.", areAcid(contradicted), targetPH(), inHours(oneRound), inHours(onceMore))
+		q.note("slower-piece", fault.At("ph_readings"), "%s at or below %s, which counts for nothing yet: another piece was read above it in the same %s, "+
+			"or within %s after, and not below since. The slowest piece decides.", areAcid(contradicted), targetPH(), inHours(oneRound), inHours(onceMore))
 	}
 	q.temperatures(log)
 	q.readPH(ph)
@@ -211,8 +211,10 @@ func (s State) acids() (ph, contradicted []reading) {
 			all = append(all, r)
 		}
 	}
+	var slow slowPieces
 	for i, r := range all {
-		if r.acid() && s.slower(all, i) {
+		if slow.see(r); r.acid() && (s.slower(all, i) || slow.other(r.Piece)) {
+			slow.contradict(r)
 			contradicted = append(contradicted, r)
 			continue
 		}
@@ -231,6 +233,54 @@ func (s State) acids() (ph, contradicted []reading) {
 // acid reports whether a pH is at or below that at which the clock of the rules
 // ends.
 func (r reading) acid() bool { return r.PH.Or(quantity.PH{}).Compare(targetPH()) <= 0 }
+
+// slowPieces are the pieces that were read above 5.3, and not sour enough since,
+// in the order of the readings.
+type slowPieces struct {
+	high map[string]reading // by name, the last reading above 5.3
+	slow map[string]bool    // that spoke against the acid of another piece
+	sour map[string]bool    // that were sour enough once: what rises later, ripens
+	last time.Time          // of the last acid reading
+}
+
+// see takes up a reading.
+func (p *slowPieces) see(r reading) {
+	if p.high == nil {
+		p.high, p.slow, p.sour = make(map[string]reading), make(map[string]bool), make(map[string]bool)
+	}
+	switch {
+	case r.acid():
+		delete(p.high, r.Piece)
+		delete(p.slow, r.Piece)
+		p.sour[r.Piece] = true
+		p.last = r.at
+	case r.Piece != "" && !p.sour[r.Piece]:
+		p.high[r.Piece] = r
+		if !p.last.IsZero() && r.at.Sub(p.last) <= onceMore {
+			p.slow[r.Piece] = true
+		}
+	}
+}
+
+// contradict marks the pieces that spoke against an acid reading of another: they
+// do so until they are sour enough themselves.
+func (p *slowPieces) contradict(r reading) {
+	for name, o := range p.high {
+		if name != r.Piece && r.at.Sub(o.at) <= oneRound {
+			p.slow[name] = true
+		}
+	}
+}
+
+// other reports whether another piece than one is known to be slow.
+func (p *slowPieces) other(piece string) bool {
+	for name := range p.slow {
+		if name != piece {
+			return true
+		}
+	}
+	return false
+}
 
 // slower reports whether another piece was not sour enough when that of reading
 // i was. Readings that name no piece may be of one that sours, or of another:
@@ -363,7 +413,7 @@ func (q *Fermentation) note(code string, member fault.Path, format string, args 
 
 // Judge holds the course against the rules on degree-hours. Where it is not known
 // how warm it was for longer than an hour after stuffing, or for longer than
-// 14 hours on one side of the readings of the warmest thermometer, what would be
+// an hour on one side of the readings of a warmer thermometer, what would be
 // met or near is not shown: an unknown hour may have been a hot one. What is not
 // known between two readings the course has as gaps. Of a plan that declares no
 // acid, the finding on the acid does not ask for it. It returns the faults of
@@ -401,9 +451,9 @@ func (q Fermentation) unknown(counted time.Duration) string {
 	}
 	for _, a := range q.Alone {
 		switch {
-		case a.Ended && counted-a.At > long:
+		case a.Ended && counted-a.At > soon:
 			return fmt.Sprintf("A thermometer that was warmer than the others was not read any more after entry %d, so that the sum below may lack its place.", a.Entry)
-		case !a.Ended && a.At > long && a.At < counted:
+		case !a.Ended && a.At > soon && a.At < counted:
 			return fmt.Sprintf("A thermometer that was warmer than the others was not read before entry %d, so that the sum below may lack its place.", a.Entry)
 		}
 	}
