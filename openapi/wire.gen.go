@@ -2734,7 +2734,7 @@ type AcidProjectionAnswer struct {
 	// Cautions What always holds, and who decides.
 	Cautions Cautions `json:"cautions"`
 
-	// Course The pH from the start on, with the present among the times.
+	// Course The pH from the start on, with the present among the times. Where the pH rose after its lowest it ends with the last reading that counts.
 	Course []AcidPoint `json:"course"`
 
 	// Decides One of the two rules. `decides` is the guidance of the rulebook asked for, and absent where it has none; `stricter` is

@@ -49,7 +49,8 @@ func (out *Projection) advise() {
 	for _, l := range out.counted() {
 		a.By = min(a.By, l.Cautious)
 	}
-	a.Read = max(min(a.Read, a.By), min(out.Now, a.By))
+	a.Read = max(min(a.Read, a.By), out.Now)
+	a.Dry = max(a.Dry, a.Read)
 	out.Advice = &a
 }
 
@@ -84,11 +85,11 @@ func (out *Projection) judge(o Order) {
 			f.Reason = fmt.Sprintf("%s was read at %s: the degree-hours until then decide, and no projection", r.PH, inHours(r.At))
 		case l.Reached == Never && l.Cautious == Never:
 			f.Reason = "along these temperatures the limit is not reached, and no pH of 5.3 or below was read"
-			f.Remedy = out.readNote()
+			f.Remedy = out.readNote(l.Cautious)
 		default:
 			f.Reason = fmt.Sprintf("%s; pH 5.3 comes before that with a probability of %s%s, and a projection shows no acid",
 				l.words(), chance(l.Before), cautiously(l))
-			f.Remedy = out.readNote()
+			f.Remedy = out.readNote(l.Cautious)
 		}
 		out.Findings = append(out.Findings, f)
 	}
@@ -117,12 +118,14 @@ func cautiously(l Limit) string {
 	return " (" + chance(l.Surely) + " if the thermometer reads too low)"
 }
 
-// readNote says when to read the pH.
-func (out *Projection) readNote() string {
-	a := out.Advice
-	switch {
-	case a == nil:
+// readNote says when to read the pH, which is to be at 5.3 before a time.
+func (out *Projection) readNote(by time.Duration) string {
+	if out.Advice == nil {
 		return ""
+	}
+	a := *out.Advice
+	a.By = by
+	switch {
 	case a.By <= out.Now:
 		return "Read the pH at once: no time is left."
 	case a.Read == Never:
@@ -163,6 +166,9 @@ func (out *Projection) remark(o Order, t *teller) {
 		if s.Doubt != "" {
 			note("reading-left-out", fault.At("ph_readings", i), ownSource(""), "%s at %s is left out: %s.", s.PH, inHours(s.At), s.Why)
 		}
+	}
+	if out.modelled() != Never {
+		note("course-ends", fault.At("ph_readings"), ownSource(""), "The pH rose after its lowest. The course ends with the last reading that counts, and says nothing of what the pH is now: read it.")
 	}
 	out.remarkTimes(note)
 	if !out.Fitted {
@@ -217,7 +223,7 @@ func (out *Projection) remarkTimes(note func(code string, member fault.Path, fro
 		note("may-not-reach", nil, from, "With a probability of %s pH 5.3 is not reached within 30 days.", chance(first.NotReached))
 	case Projected:
 	}
-	note("read-ph", fault.At("ph_readings"), from, "%s", out.readNote())
+	note("read-ph", fault.At("ph_readings"), from, "%s", out.readNote(out.Advice.By))
 	if d := out.Advice.Dry; d != Never {
 		late := ""
 		if out.Advice.By < d {
@@ -238,6 +244,22 @@ func chance(f quantity.Fraction) string {
 	default:
 		return strconv.FormatFloat(math.Round(p), 'f', -1, 64) + " %"
 	}
+}
+
+// modelled returns up to when the curve says something: the last reading that
+// counts where the pH rose after its lowest, else Never.
+func (out *Projection) modelled() time.Duration {
+	end, rose := time.Duration(0), false
+	for _, s := range out.Readings {
+		if s.Doubt == "" {
+			end = s.At
+		}
+		rose = rose || s.Doubt == DoubtAfterLowest
+	}
+	if !rose {
+		return Never
+	}
+	return end
 }
 
 // inHours prints a time in hours, to a tenth.

@@ -51,7 +51,7 @@ type Projection struct {
 	Fitted   bool          // false: at most one reading counts, and every band is little more than the one before any
 	Readings []Seen        // those of the course, in its order
 	Now      time.Duration // the end of the temperatures so far or the last reading, whichever is later
-	Course   []Point       // from the start on, through Now, at most mostPoints
+	Course   []Point       // from the start on, through Now, at most mostPoints; up to the last reading that counts where the pH rose after its lowest
 	To       []Crossing    // to 5.3, then to the target where it is another
 	Floor    Band[quantity.PH]
 	Advice   *Advice // nil where 5.3 was read
@@ -227,7 +227,11 @@ func (t *teller) tell(o Order, out *Projection, counts []Seen) error {
 		floors = append(floors, c.floor)
 	}
 	out.Floor = w.phs(quantiles(floors, misfit))
-	for _, at := range t.times(out) {
+	end := out.modelled()
+	for i, at := range t.times(out) {
+		if i > 0 && at > end {
+			break
+		}
 		thermal, chamber, core := t.clock.at(at.Hours())
 		phs, sd := t.post.phs(thermal, nil)
 		out.Course = append(out.Course, Point{At: at, PH: w.phs(quantiles(phs, sd)), Chamber: w.celsius(chamber), Core: w.celsius(core)})

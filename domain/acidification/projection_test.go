@@ -348,8 +348,21 @@ func TestAnswersHoldTogether(t *testing.T) {
 				t.Fatalf("bands are not nested at %v: %v", at.At, ends)
 			}
 		}
-		if !slices.ContainsFunc(p.Course, func(at acidification.Point) bool { return at.At == p.Now }) && p.Now > 0 {
+		lowest, rose := time.Duration(0), false
+		for _, r := range p.Readings {
+			if r.Doubt == "" {
+				lowest = r.At
+			}
+			rose = rose || r.Doubt == acidification.DoubtAfterLowest
+		}
+		switch last := p.Course[len(p.Course)-1].At; {
+		case rose && last > max(lowest, 0):
+			t.Fatalf("the course goes on to %v, past the lowest pH at %v", last, lowest)
+		case !rose && p.Now > 0 && !slices.ContainsFunc(p.Course, func(at acidification.Point) bool { return at.At == p.Now }):
 			t.Fatalf("the present, %v, is not among the points", p.Now)
+		}
+		if a := p.Advice; a != nil && (a.Read < p.Now || a.Dry < a.Read) {
+			t.Fatalf("at %v the advice is to read at %v and to dry at %v", p.Now, a.Read, a.Dry)
 		}
 		for _, c := range p.To {
 			ends := []time.Duration{c.P90.Low, c.P80.Low, c.P50.Low, c.Median, c.P50.High, c.P80.High, c.P90.High}

@@ -192,6 +192,9 @@ func (d *Dose) note(code string, member fault.Path, from source.Citation, format
 	d.Notes = append(d.Notes, finding.Note{Code: code, Member: member, Text: fmt.Sprintf(format, args...), Source: from})
 }
 
+// rounding is what a dose may differ by from what it was computed from.
+const rounding = 1e-9
+
 // remark says what the figures do not show, and how a culture is woken.
 func (d *Dose) remark(o DoseOrder) {
 	guide := rulebook.Dosing()
@@ -207,11 +210,11 @@ func (d *Dose) remark(o DoseOrder) {
 		d.note("fewer-than-natural", nil, natural.Source, "%s is less than the %s to %s that meat brings of itself: when acid comes is left to chance, and no delay is computed",
 			d.Cells.Low, natural.Low, natural.High)
 	}
-	if d.Cells != nil && d.Cells.Low.CFUPerGram() < guide.Target.Low.CFUPerGram() {
+	if d.Cells != nil && d.Cells.Low.CFUPerGram() < guide.Target.Low.CFUPerGram()*(1-rounding) {
 		d.note("underdose", nil, guide.Target.Source, "%s is less than the usual %s: the acid begins later, and what else is in the meat, %s to %s of lactic acid bacteria alone, has that long",
 			d.Cells.Low, guide.Target.Low, natural.Low, natural.High)
 	}
-	if d.Cells != nil && d.Cells.High.CFUPerGram() > guide.Target.High.CFUPerGram() {
+	if d.Cells != nil && d.Cells.High.CFUPerGram() > guide.Target.High.CFUPerGram()*(1+rounding) {
 		d.note("overdose", nil, source.CommonPractice("more culture than usual makes the acid come sooner and not lower; recalled"),
 			"%s is more than the usual %s: the acid comes sooner, which costs money and flavour", d.Cells.High, guide.Target.High)
 	}
