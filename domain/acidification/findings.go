@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"greenweight/domain/fault"
+	"greenweight/domain/fermentation"
 	"greenweight/domain/finding"
 	"greenweight/domain/quantity"
 	"greenweight/domain/rulebook"
@@ -82,13 +83,13 @@ func (out *Projection) judge(o Order) {
 		case first.Outcome == AlreadyThere:
 			r := out.Readings[first.Reading]
 			f.Status = finding.NotApplicable
-			f.Reason = fmt.Sprintf("%s was read at %s: the degree-hours until then decide, and no projection", r.PH, inHours(r.At))
+			f.Reason = fmt.Sprintf("%s was read at %s: the degree-hours until then decide, and no projection", r.PH, fermentation.Hours(r.At))
 		case l.Reached == Never && l.Cautious == Never:
 			f.Reason = "along these temperatures the limit is not reached, and no pH of 5.3 or below was read"
 			f.Remedy = out.readNote(l.Cautious)
 		default:
 			f.Reason = fmt.Sprintf("%s; pH 5.3 comes before that with a probability of %s%s, and a projection shows no acid",
-				l.words(), chance(l.Before), cautiously(l))
+				l.words(), Chance(l.Before), cautiously(l))
 			f.Remedy = out.readNote(l.Cautious)
 		}
 		out.Findings = append(out.Findings, f)
@@ -103,19 +104,19 @@ func (l Limit) words() string {
 	}
 	switch {
 	case l.Reached == Never:
-		return rule + " the limit is reached only if the thermometer reads too low, at " + inHours(l.Cautious)
+		return rule + " the limit is reached only if the thermometer reads too low, at " + fermentation.Hours(l.Cautious)
 	case l.Cautious < l.Reached:
-		return fmt.Sprintf("%s the limit is reached at %s, at %s if the thermometer reads too low", rule, inHours(l.Reached), inHours(l.Cautious))
+		return fmt.Sprintf("%s the limit is reached at %s, at %s if the thermometer reads too low", rule, fermentation.Hours(l.Reached), fermentation.Hours(l.Cautious))
 	default:
-		return rule + " the limit is reached at " + inHours(l.Reached)
+		return rule + " the limit is reached at " + fermentation.Hours(l.Reached)
 	}
 }
 
 func cautiously(l Limit) string {
-	if chance(l.Surely) == chance(l.Before) {
+	if Chance(l.Surely) == Chance(l.Before) {
 		return ""
 	}
-	return " (" + chance(l.Surely) + " if the thermometer reads too low)"
+	return " (" + Chance(l.Surely) + " if the thermometer reads too low)"
 }
 
 // readNote says when to read the pH, which is to be at 5.3 before a time.
@@ -133,9 +134,9 @@ func (out *Projection) readNote(by time.Duration) string {
 	case a.By == Never:
 		return fmt.Sprintf("Read the pH at about %s.", inWholeHours(a.Read))
 	case a.Read >= a.By:
-		return fmt.Sprintf("Read the pH in good time before %s: 5.3 is as likely to come after it as before.", inHoursAtMost(a.By))
+		return fmt.Sprintf("Read the pH in good time before %s: 5.3 is as likely to come after it as before.", fermentation.HoursAtMost(a.By))
 	default:
-		return fmt.Sprintf("Read the pH at about %s, and again in time to have read 5.3 before %s.", inWholeHours(a.Read), inHoursAtMost(a.By))
+		return fmt.Sprintf("Read the pH at about %s, and again in time to have read 5.3 before %s.", inWholeHours(a.Read), fermentation.HoursAtMost(a.By))
 	}
 }
 
@@ -164,7 +165,7 @@ func (out *Projection) remark(o Order, t *teller) {
 	}
 	for i, s := range out.Readings {
 		if s.Doubt != "" {
-			note("reading-left-out", fault.At("ph_readings", i), ownSource(""), "%s at %s is left out: %s.", s.PH, inHours(s.At), s.Why)
+			note("reading-left-out", fault.At("ph_readings", i), ownSource(""), "%s at %s is left out: %s.", s.PH, fermentation.Hours(s.At), s.Why)
 		}
 	}
 	if out.modelled() != Never {
@@ -185,7 +186,7 @@ func (out *Projection) remark(o Order, t *teller) {
 	_, sized := o.Diameter.Get()
 	if sized {
 		note("core-starts-cold", fault.At("diameter"), coreSource(), "The core is taken to be at %g °C at the start, and to follow the chamber to nine tenths in %s.",
-			stuffedCelsius, inHours(fromHours(t.way.lag*math.Ln10)))
+			stuffedCelsius, fermentation.Hours(fromHours(t.way.lag*math.Ln10)))
 	} else {
 		note("diameter-not-given", fault.At("diameter"), coreSource(), "Without a diameter the core is taken to be as warm as the chamber at once; at 55 mm that takes 2 to 3 h, at 95 mm about 7 h.")
 	}
@@ -210,17 +211,17 @@ func (out *Projection) remarkTimes(note func(code string, member fault.Path, fro
 	switch first.Outcome {
 	case AlreadyThere:
 		r := out.Readings[first.Reading]
-		text := fmt.Sprintf("%s was read at %s.", r.PH, inHours(r.At))
+		text := fmt.Sprintf("%s was read at %s.", r.PH, fermentation.Hours(r.At))
 		if first.Estimated != nil {
-			text += fmt.Sprintf(" A straight line from the reading before crosses 5.3 at %s: an estimate, and no reading.", inHours(*first.Estimated))
+			text += fmt.Sprintf(" A straight line from the reading before crosses 5.3 at %s: an estimate, and no reading.", fermentation.Hours(*first.Estimated))
 		}
 		note("already-there", fault.At("ph_readings", first.Reading), source.Citation{Title: "The question itself", Trust: source.Derived}, "%s", text)
 		return
 	case WillNotReach:
 		note("will-not-reach", nil, from, "More likely than not (%s) pH 5.3 is not reached within 30 days. Do not count on acid: degree-hours run on, and cold, dryness and time have to be shown by themselves.",
-			chance(first.NotReached))
+			Chance(first.NotReached))
 	case MayNotReach:
-		note("may-not-reach", nil, from, "With a probability of %s pH 5.3 is not reached within 30 days.", chance(first.NotReached))
+		note("may-not-reach", nil, from, "With a probability of %s pH 5.3 is not reached within 30 days.", Chance(first.NotReached))
 	case Projected:
 	}
 	note("read-ph", fault.At("ph_readings"), from, "%s", out.readNote(out.Advice.By))
@@ -233,8 +234,8 @@ func (out *Projection) remarkTimes(note func(code string, member fault.Path, fro
 	}
 }
 
-// chance prints a probability in whole percent, never as certain.
-func chance(f quantity.Fraction) string {
+// Chance prints a probability in whole percent, never as certain.
+func Chance(f quantity.Fraction) string {
 	const whole = 100
 	switch p := f.Percent(); {
 	case p < 1:
@@ -262,20 +263,9 @@ func (out *Projection) modelled() time.Duration {
 	return end
 }
 
-// inHours prints a time in hours, to a tenth.
-func inHours(d time.Duration) string {
-	return strconv.FormatFloat(math.Round(d.Hours()*10)/10+0, 'f', -1, 64) + " h"
-}
-
 // inWholeHours prints a time that is not known to a tenth.
 func inWholeHours(d time.Duration) string {
 	return strconv.FormatFloat(math.Round(d.Hours())+0, 'f', -1, 64) + " h"
-}
-
-// inHoursAtMost prints a time in hours that must not be overrun: cut off to a
-// tenth.
-func inHoursAtMost(d time.Duration) string {
-	return strconv.FormatFloat(math.Floor(d.Hours()*10+1e-9)/10+0, 'f', -1, 64) + " h"
 }
 
 // chamber prints a temperature in both scales.

@@ -158,7 +158,7 @@ func (c Course) read() (history, []phReading, error) {
 	ph := c.readPH(&bad)
 	c.readClock(&bad, h.end)
 	if c.LongestGap < 0 {
-		bad.Add(fault.At("longest_gap"), "out-of-range", "the longest time between two readings can't be less than nothing, got %s", hours(c.LongestGap))
+		bad.Add(fault.At("longest_gap"), "out-of-range", "the longest time between two readings can't be less than nothing, got %s", Hours(c.LongestGap))
 	}
 	if d := c.thermometer().CelsiusDegrees(); d < 0 || d > worstThermometer {
 		bad.Add(fault.At("thermometer_uncertainty"), "out-of-range", "the thermometer's uncertainty must be from 0 to %s °C, got %s °C",
@@ -176,10 +176,10 @@ func (c Course) readSteps(bad *fault.Collector) (end time.Duration, last quantit
 		checkChamber(bad, s.Temperature, func() fault.Path { return fault.At("steps", i, "temperature") })
 		switch {
 		case s.Span <= 0:
-			bad.Add(fault.At("steps", i, "hours"), "out-of-range", "a step must last some time, got %s", hours(s.Span))
+			bad.Add(fault.At("steps", i, "hours"), "out-of-range", "a step must last some time, got %s", Hours(s.Span))
 			continue
 		case s.Span > LongestCourse-end:
-			bad.Add(fault.At("steps", i, "hours"), "out-of-range", "the steps must not last longer than %s together", hours(LongestCourse))
+			bad.Add(fault.At("steps", i, "hours"), "out-of-range", "the steps must not last longer than %s together", Hours(LongestCourse))
 			return end, last
 		}
 		end += s.Span
@@ -195,12 +195,12 @@ func (c Course) readLog(bad *fault.Collector) (end time.Duration, temperature qu
 		checkChamber(bad, r.Temperature, func() fault.Path { return fault.At("log", i, "temperature") })
 		at := func() fault.Path { return fault.At("log", i, "at") }
 		if i == 0 && r.At != 0 {
-			bad.Add(at(), "not-at-start", "time counts from the first reading, so that it is at 0 h; got %s", hours(r.At))
+			bad.Add(at(), "not-at-start", "time counts from the first reading, so that it is at 0 h; got %s", Hours(r.At))
 		}
 		checkTime(bad, r.At, last.At, at)
 		if r.At == last.At && r.Temperature != last.Temperature && r.Temperature.Compare(last.Temperature) != 0 {
 			bad.Add(at(), "duplicate", "there is another reading at %s, and they differ: %s and %s",
-				hours(r.At), chamber(last.Temperature), chamber(r.Temperature))
+				Hours(r.At), chamber(last.Temperature), chamber(r.Temperature))
 		}
 		apart = apart || r.At > last.At
 		last = r
@@ -215,14 +215,14 @@ func (c Course) readLog(bad *fault.Collector) (end time.Duration, temperature qu
 func (c Course) readClock(bad *fault.Collector, end time.Duration) {
 	if c.ClockStart < 0 || end > 0 && c.ClockStart >= end {
 		bad.Add(fault.At("clock_start"), "out-of-range", "the clock can start only while temperatures are known, from 0 h to before %s; got %s",
-			hours(end), hours(c.ClockStart))
+			Hours(end), Hours(c.ClockStart))
 	}
 	switch s := c.StatedEnd; {
 	case s == nil:
 	case *s > LongestCourse:
-		bad.Add(fault.At("stated_end"), "out-of-range", "a time must be within %s of the start", hours(LongestCourse))
+		bad.Add(fault.At("stated_end"), "out-of-range", "a time must be within %s of the start", Hours(LongestCourse))
 	case *s < c.ClockStart:
-		bad.Add(fault.At("stated_end"), "out-of-range", "the clock can't end before it starts, at %s; got %s", hours(c.ClockStart), hours(*s))
+		bad.Add(fault.At("stated_end"), "out-of-range", "the clock can't end before it starts, at %s; got %s", Hours(c.ClockStart), Hours(*s))
 	}
 }
 
@@ -253,7 +253,7 @@ func (c Course) readPH(bad *fault.Collector) []phReading {
 		if len(ph) > 0 && r.At == last.At {
 			if r.PH != last.PH || ends != last.ends() {
 				bad.Add(at, "duplicate", "there is another reading at %s, and they differ: %s and %s; of several pieces give the highest",
-					hours(r.At), last.PH, r.PH)
+					Hours(r.At), last.PH, r.PH)
 			}
 			continue
 		}
@@ -268,9 +268,9 @@ func (c Course) readPH(bad *fault.Collector) []phReading {
 func checkTime(bad *fault.Collector, at, last time.Duration, path func() fault.Path) {
 	switch {
 	case at > LongestCourse || at < -LongestCourse:
-		bad.Add(path(), "out-of-range", "a time must be within %s of the start", hours(LongestCourse))
+		bad.Add(path(), "out-of-range", "a time must be within %s of the start", Hours(LongestCourse))
 	case at < last:
-		bad.Add(path(), "out-of-order", "readings must follow each other in time: %s comes after %s", hours(at), hours(last))
+		bad.Add(path(), "out-of-order", "readings must follow each other in time: %s comes after %s", Hours(at), Hours(last))
 	}
 }
 
@@ -290,14 +290,14 @@ func chamber(t quantity.Temperature) string {
 	return fmt.Sprintf("%s °C (%s °F)", number(t.Celsius()), number(t.Fahrenheit()))
 }
 
-// hours prints a time in hours, to a tenth.
-func hours(d time.Duration) string {
+// Hours prints a time in hours, to a tenth.
+func Hours(d time.Duration) string {
 	return strconv.FormatFloat(math.Round(d.Hours()*10)/10+0, 'f', -1, 64) + " h"
 }
 
-// hoursAtMost prints a time in hours that must not be overrun: cut off to a
+// HoursAtMost prints a time in hours that must not be overrun: cut off to a
 // tenth.
-func hoursAtMost(d time.Duration) string {
+func HoursAtMost(d time.Duration) string {
 	return strconv.FormatFloat(math.Floor(d.Hours()*10+1e-9)/10+0, 'f', -1, 64) + " h"
 }
 

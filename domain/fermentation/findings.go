@@ -46,9 +46,9 @@ func (e *Exposure) worse(i, j int) bool {
 	return e.Sums[i].Used.Float() > e.Sums[j].Used.Float()
 }
 
-// counts returns the sums whose rules are to be kept: that of the deciding rule,
+// Counting returns the sums whose rules are to be kept: that of the deciding rule,
 // or all where none decides.
-func (e *Exposure) counts() []Sum {
+func (e Exposure) Counting() []Sum {
 	for _, s := range e.Sums {
 		if s.Set.ID == e.Deciding {
 			return []Sum{s}
@@ -142,10 +142,10 @@ func (e *Exposure) reasons(c Course, s Sum, status finding.Status) []string {
 	if status == finding.NotApplicable {
 		r = append(r, "never above the base: the highest was "+degrees(s.Set, s.Highest))
 	} else {
-		r = append(r, fmt.Sprintf("the highest was %s at %s, for which the limit is %s", degrees(s.Set, s.Highest), hours(s.HighestAt), s.Class.Printed))
+		r = append(r, fmt.Sprintf("the highest was %s at %s, for which the limit is %s", degrees(s.Set, s.Highest), Hours(s.HighestAt), s.Class.Printed))
 	}
 	if s.ReachedAt != nil {
-		r = append(r, "reached at "+hours(*s.ReachedAt))
+		r = append(r, "reached at "+Hours(*s.ReachedAt))
 	}
 	if s.DegreeHours.Compare(s.Class.Limit) == 0 {
 		r = append(r, "that is exactly at the limit, and the sum must stay below it")
@@ -154,10 +154,10 @@ func (e *Exposure) reasons(c Course, s Sum, status finding.Status) []string {
 		r = append(r, e.high(c, s))
 	}
 	if !e.Clock.Covered() {
-		r = append(r, fmt.Sprintf("the temperatures end at %s, so that the sum until then is not known", hours(e.Clock.Counted)))
+		r = append(r, fmt.Sprintf("the temperatures end at %s, so that the sum until then is not known", Hours(e.Clock.Counted)))
 	}
 	if e.Clock.Stated != nil && !e.Clock.Ended() {
-		r = append(r, fmt.Sprintf("that pH 5.3 was reached at %s is stated and was not read, which shows nothing", hours(*e.Clock.Stated)))
+		r = append(r, fmt.Sprintf("that pH 5.3 was reached at %s is stated and was not read, which shows nothing", Hours(*e.Clock.Stated)))
 	}
 	switch {
 	case e.Clock.Ended():
@@ -171,9 +171,9 @@ func (e *Exposure) reasons(c Course, s Sum, status finding.Status) []string {
 
 // soFar says the sum and until when.
 func (e *Exposure) soFar(c Course, s Sum) string {
-	until := "in " + hours(e.Clock.End)
+	until := "in " + Hours(e.Clock.End)
 	if e.Clock.Ended() {
-		until = fmt.Sprintf("until %s was read at %s", c.PHReadings[e.Clock.Reading].PH, hours(c.PHReadings[e.Clock.Reading].At))
+		until = fmt.Sprintf("until %s was read at %s", c.PHReadings[e.Clock.Reading].PH, Hours(c.PHReadings[e.Clock.Reading].At))
 	}
 	return fmt.Sprintf("%s above %s %s", s.in(s.DegreeHours), degrees(s.Set, s.Set.Base), until)
 }
@@ -188,7 +188,7 @@ func (e *Exposure) high(c Course, s Sum) string {
 		why = append(why, "the pH was above 5.3 then, which it may have been")
 	}
 	if e.Clock.Sure > e.Clock.Reading {
-		why = append(why, fmt.Sprintf("the pH was not at 5.3 before %s was read at %s", c.PHReadings[e.Clock.Sure].PH, hours(c.PHReadings[e.Clock.Sure].At)))
+		why = append(why, fmt.Sprintf("the pH was not at 5.3 before %s was read at %s", c.PHReadings[e.Clock.Sure].PH, Hours(c.PHReadings[e.Clock.Sure].At)))
 	}
 	return fmt.Sprintf("%s of %s if %s", s.in(s.Range.High), s.IfWarmer.Printed, strings.Join(why, " and "))
 }
@@ -201,7 +201,7 @@ func (e *Exposure) remedy(c Course, s Sum, status finding.Status) string {
 	case status == finding.NotMet:
 		return "Hold the lot and ask the authority; cooking does not undo it. " + s.nextTime()
 	case !e.Clock.Covered():
-		return fmt.Sprintf("Give the temperatures up to %s.", hours(e.Clock.End))
+		return fmt.Sprintf("Give the temperatures up to %s.", Hours(e.Clock.End))
 	case len(e.Gaps) > 0 && (s.reached() || e.Clock.Ended()):
 		return e.fillGaps(s)
 	case !e.Clock.Ended() && s.ReachedAt != nil:
@@ -209,7 +209,7 @@ func (e *Exposure) remedy(c Course, s Sum, status finding.Status) string {
 	case !e.Clock.Ended():
 		return s.hoursLeft()
 	case status == finding.Near && !e.Clock.proven && e.Clock.Sure >= 0:
-		return fmt.Sprintf("Give the temperatures up to %s.", hours(c.PHReadings[e.Clock.Sure].At))
+		return fmt.Sprintf("Give the temperatures up to %s.", Hours(c.PHReadings[e.Clock.Sure].At))
 	case status == finding.Near && !e.Clock.proven:
 		return "Read the pH again, so that it is 5.3 or below whatever the meter is off."
 	case status == finding.Near && s.ReachedAt == nil:
@@ -224,9 +224,9 @@ func (e *Exposure) remedy(c Course, s Sum, status finding.Status) string {
 // fillGaps says what would show more where a log has gaps.
 func (e *Exposure) fillGaps(s Sum) string {
 	longest := e.longestGap()
-	text := fmt.Sprintf("Give the temperatures between %s and %s, such as from the memory of the thermometer", hours(longest.From), hours(longest.To))
+	text := fmt.Sprintf("Give the temperatures between %s and %s, such as from the memory of the thermometer", Hours(longest.From), Hours(longest.To))
 	if n := len(e.Gaps); n > 1 {
-		text = fmt.Sprintf("Give the temperatures in %d gaps, the longest from %s to %s, such as from the memory of the thermometer", n, hours(longest.From), hours(longest.To))
+		text = fmt.Sprintf("Give the temperatures in %d gaps, the longest from %s to %s, such as from the memory of the thermometer", n, Hours(longest.From), Hours(longest.To))
 	}
 	switch {
 	case s.reached() && !e.Clock.Ended():
@@ -243,7 +243,7 @@ func (s Sum) nextTime() string {
 	if s.Longest == nil || s.Longest.Time == nil {
 		return ""
 	}
-	return fmt.Sprintf("The next one must be at pH 5.3 in less than %s at %s, or be cooler.", hoursAtMost(*s.Longest.Time), degrees(s.Set, s.Highest))
+	return fmt.Sprintf("The next one must be at pH 5.3 in less than %s at %s, or be cooler.", HoursAtMost(*s.Longest.Time), degrees(s.Set, s.Highest))
 }
 
 // hoursLeft says by when the pH must have been read.
@@ -261,16 +261,16 @@ func (l TimeLeft) text(set rulebook.DegreeHourSet) string {
 	case l.Left == nil && l.Surely == nil:
 		return at + ", not above the base, the limit is never reached"
 	case l.Left == nil:
-		return fmt.Sprintf("%s, not above the base, the limit is never reached; if the thermometer reads too low, in %s", at, hoursAtMost(*l.Surely))
+		return fmt.Sprintf("%s, not above the base, the limit is never reached; if the thermometer reads too low, in %s", at, HoursAtMost(*l.Surely))
 	case *l.Left == 0:
 		return at + " no time is left: the limit is then reached at once"
 	case l.Surely != nil && *l.Surely == 0:
-		return fmt.Sprintf("%s a pH of 5.3 must be read in less than %s, and at once if the thermometer reads too low", at, hoursAtMost(*l.Left))
+		return fmt.Sprintf("%s a pH of 5.3 must be read in less than %s, and at once if the thermometer reads too low", at, HoursAtMost(*l.Left))
 	case l.Surely != nil && *l.Surely < *l.Left:
 		return fmt.Sprintf("%s a pH of 5.3 must be read in less than %s, in less than %s if the thermometer reads too low",
-			at, hoursAtMost(*l.Left), hoursAtMost(*l.Surely))
+			at, HoursAtMost(*l.Left), HoursAtMost(*l.Surely))
 	default:
-		return fmt.Sprintf("%s a pH of 5.3 must be read in less than %s", at, hoursAtMost(*l.Left))
+		return fmt.Sprintf("%s a pH of 5.3 must be read in less than %s", at, HoursAtMost(*l.Left))
 	}
 }
 
@@ -306,7 +306,7 @@ func (s Sum) betterThermometer() string {
 
 // acid judges whether a pH at or below 5.3 was read.
 func (e *Exposure) acid(c Course, ph []phReading) finding.Finding {
-	set := e.counts()[0].Set
+	set := e.Counting()[0].Set
 	target := set.TargetPH
 	f := finding.Finding{
 		Code: CodeAcid, Status: finding.NotShown, Stage: finding.Process, Authority: finding.Guidance,
@@ -345,7 +345,7 @@ func (e *Exposure) acid(c Course, ph []phReading) finding.Finding {
 		f.Measured.Range = quantity.Between[quantity.Measure]{Low: ends.Low.Measure(), High: ends.High.Measure()}
 	}
 	f.Members = [][]string{{"ph_readings", strconv.Itoa(best)}}
-	f.Reason = fmt.Sprintf("%s was read at %s", r.PH, hours(r.At))
+	f.Reason = fmt.Sprintf("%s was read at %s", r.PH, Hours(r.At))
 	switch f.Status {
 	case finding.Near:
 		if atOrBelow(ends.High, target) {
@@ -366,7 +366,7 @@ func (e *Exposure) acid(c Course, ph []phReading) finding.Finding {
 // least time at the present temperature.
 func (e *Exposure) deadline() string {
 	var first *Sum
-	for _, s := range e.counts() {
+	for _, s := range e.Counting() {
 		if s.ReachedAt != nil {
 			return "The limit on degree-hours is reached: hold the lot, and read the pH."
 		}
@@ -375,7 +375,7 @@ func (e *Exposure) deadline() string {
 		}
 	}
 	if first == nil {
-		for _, s := range e.counts() {
+		for _, s := range e.Counting() {
 			if s.AtPlanned != nil && s.AtPlanned.Left != nil {
 				return "Read the pH. " + s.hoursLeft()
 			}

@@ -55,10 +55,10 @@ func (e *Exposure) longestGap() Gap {
 func (e *Exposure) unknown() string {
 	longest := e.longestGap()
 	if len(e.Gaps) == 1 {
-		return fmt.Sprintf("nobody read how warm it was from %s to %s, an hour of which may have been hotter than both readings", hours(longest.From), hours(longest.To))
+		return fmt.Sprintf("nobody read how warm it was from %s to %s, an hour of which may have been hotter than both readings", Hours(longest.From), Hours(longest.To))
 	}
 	return fmt.Sprintf("nobody read how warm it was over %d gaps, the longest from %s to %s, an hour of which may have been hotter than the readings around it",
-		len(e.Gaps), hours(longest.From), hours(longest.To))
+		len(e.Gaps), Hours(longest.From), Hours(longest.To))
 }
 
 // gapNotes says what was taken for gaps, and what it came to.

@@ -116,8 +116,8 @@ func (e *Exposure) spike(c Course) []finding.Note {
 	for _, s := range e.Sums {
 		if m := s.HourMean; m != nil && m.Class != s.Class {
 			texts = append(texts, fmt.Sprintf("By %s the highest, %s at %s, is in the class of %s with a limit of %s, and the warmest %s, %s in the mean from %s on, "+
-				"in that of %s with %s.", s.Set.ID, degrees(s.Set, s.Highest), hours(s.HighestAt), s.Class.Highest, s.Class.Printed,
-				hours(m.Over), degrees(s.Set, m.Temperature), hours(m.From), m.Class.Highest, m.Class.Printed))
+				"in that of %s with %s.", s.Set.ID, degrees(s.Set, s.Highest), Hours(s.HighestAt), s.Class.Highest, s.Class.Printed,
+				Hours(m.Over), degrees(s.Set, m.Temperature), Hours(m.From), m.Class.Highest, m.Class.Printed))
 		}
 	}
 	if len(texts) == 0 {

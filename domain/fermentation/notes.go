@@ -50,7 +50,7 @@ func scope() finding.Note {
 
 // failed reports whether a limit that is to be kept is exceeded.
 func (e *Exposure) failed() bool {
-	for _, s := range e.counts() {
+	for _, s := range e.Counting() {
 		if s.exceeded() {
 			return true
 		}
@@ -150,7 +150,7 @@ func (e *Exposure) statedEnd() []finding.Note {
 	if e.Clock.Stated == nil {
 		return nil
 	}
-	text := fmt.Sprintf("That pH 5.3 was reached at %s is stated, and was not read then: an estimate, which ends no clock and changes no result.", hours(*e.Clock.Stated))
+	text := fmt.Sprintf("That pH 5.3 was reached at %s is stated, and was not read then: an estimate, which ends no clock and changes no result.", Hours(*e.Clock.Stated))
 	var sums []string
 	for _, s := range e.Sums {
 		if s.Stated != nil {
@@ -181,7 +181,7 @@ func (e *Exposure) coolAndLong() []finding.Note {
 				Code: "cool-and-long",
 				Text: fmt.Sprintf("%s above the base at no more than %s: so close above it the rule is weak. Counted as growth of Staphylococcus aureus, "+
 					"what it allows at 16 to 18 °C is more than at 20 to 32 °C; pH, water activity, nitrite and the culture must carry it. The index of growth "+
-					"is %s here, and %s to %s where the limit is reached at 20 to 32 °C.", hours(s.AboveBase), degrees(s.Set, s.Highest),
+					"is %s here, and %s to %s where the limit is reached at 20 to 32 °C.", Hours(s.AboveBase), degrees(s.Set, s.Highest),
 					number(math.Round(e.Growth.Index.Float())), number(e.Growth.Usual.Low.Float()), number(e.Growth.Usual.High.Float())),
 				Source: e.Growth.Source,
 			}}
@@ -210,7 +210,7 @@ func (e *Exposure) phNotes(ph []phReading) []finding.Note {
 			notes = append(notes, finding.Note{
 				Code: "ph-rose", Member: []string{"ph_readings"},
 				Text: fmt.Sprintf("%s at %s is above 5.3 again. Degree-hours end with the first reading at or below it; a rise in ripening does not reopen them.",
-					r.PH, hours(r.At)),
+					r.PH, Hours(r.At)),
 				Source: e.Sums[0].Set.Source,
 			})
 			break
@@ -235,11 +235,11 @@ func (e *Exposure) usualAdvice(h history) []finding.Note {
 		return nil
 	}
 	texts := []string{fmt.Sprintf("The usual advice of %s to %s at %d to %d °F, mostly 50 to 60 h, to pH 5.0 to 5.3, does not keep the limit "+
-		"over all of its range: %s at %d °F come to %s.", hours(adviceShort), hours(adviceLong), adviceCold, adviceWarm,
-		hours(adviceLong), adviceWarm, warm.Minus(set.Base).For(adviceLong).In(set.Scale.DegreeHourUnit()))}
+		"over all of its range: %s at %d °F come to %s.", Hours(adviceShort), Hours(adviceLong), adviceCold, adviceWarm,
+		Hours(adviceLong), adviceWarm, warm.Minus(set.Base).For(adviceLong).In(set.Scale.DegreeHourUnit()))}
 	for t := adviceWarm; t > adviceCold; t -= 5 {
 		if l := LongestAt(set, quantity.MustFahrenheit(float64(t))); l.Time != nil {
-			texts = append(texts, fmt.Sprintf("At %s the limit is reached in %s.", chamberFahrenheit(l.Temperature), hoursAtMost(*l.Time)))
+			texts = append(texts, fmt.Sprintf("At %s the limit is reached in %s.", chamberFahrenheit(l.Temperature), HoursAtMost(*l.Time)))
 		}
 	}
 	return []finding.Note{{Code: "usual-advice", Text: strings.Join(texts, " "), Source: source.CommonPractice("the advice; the times are computed from the rule " + set.ID)}}

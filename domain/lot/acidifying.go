@@ -29,14 +29,16 @@ type Acidification struct {
 // those behind it come as planned, and the last of them lasts. Until two
 // temperatures were read the plan stands in for them, from the stuffing on. The
 // cultures are those of the formula: where one has no species stated, none is
-// known. Its sugar and lean say how far the acid can go by either rule, where that can be told. Of
-// several pieces the thickest counts.
+// known. Its sugar and lean say how far the acid can go by either rule, where that
+// can be told. Of several pieces the thickest counts.
 //
 // It reports fault.NoSolution, low-acid-declared, for a plan that wants no acid,
 // and the faults of Fermentation; no-temperatures only where no step with a
 // temperature is planned either.
-func (s State) Acidification() (Acidification, error) {
-	q, err := s.Fermentation()
+func (s State) Acidification() (Acidification, error) { return s.acidification(s.Fermentation()) }
+
+// acidification asks it of what Fermentation returned.
+func (s State) acidification(q Fermentation, err error) (Acidification, error) {
 	a := Acidification{Start: q.Start}
 	steps := s.Planned.Formula.Plan.Fermentation
 	switch {

@@ -72,8 +72,7 @@ func (s State) due(o Outlook) []Due {
 		d.readPH(p.To[0], e.Deciding)
 	}
 	if e.Clock.Sure < 0 {
-		d.readTemperature()
-		d.changeChamber(s)
+		d.watch(s)
 	} else {
 		d.afterAcid(s, e, p)
 	}
@@ -109,9 +108,11 @@ func (d *dues) afterAcid(s State, e fermentation.Exposure, p acidification.Proje
 // neither met nor of no concern; false where all are.
 func unkept(e fermentation.Exposure) (finding.Finding, bool) {
 	for _, status := range []finding.Status{finding.NotMet, finding.Near, finding.NotShown} {
-		for _, f := range e.Findings {
-			if f.Code == fermentation.CodeDegreeHours && f.Status == status && (e.Deciding == "" || f.LimitID == e.Deciding) {
-				return f, true
+		for _, sum := range e.Counting() {
+			for _, f := range e.Findings {
+				if f.LimitID == sum.Set.ID && f.Status == status {
+					return f, true
+				}
 			}
 		}
 	}
@@ -123,25 +124,33 @@ func unkept(e fermentation.Exposure) (finding.Finding, bool) {
 func (d *dues) keepCool(s State, e fermentation.Exposure) {
 	if reached, _ := limits(e); reached != nil {
 		d.add(DueHoldLot, nil, "Hold the lot and ask the authority: a limit on degree-hours was reached at %s, and a declared low-acid plan has no acid to end their clock.", d.clock(*reached))
-	} else if left, set := d.coolBy(e); left != nil {
+	} else if left, set := coolBy(e); left != nil {
 		by := d.end() + *left
 		d.add(DueCoolChamber, &by, "Cool the chamber to %.1f °C (%.0f °F) or below before %s: if the thermometer reads too low, the limit on degree-hours (%s) is reached then, "+
 			"and a declared low-acid plan has no acid to end their clock.", set.Base.Celsius(), set.Base.Fahrenheit(), d.clock(by), set.ID)
 	}
 	if s.HungAt.IsZero() {
-		d.readTemperature()
-		d.changeChamber(s)
+		d.watch(s)
 	}
 	slices.SortStableFunc(d.all, func(a, b Due) int { return a.By.Compare(b.By) })
 }
 
+// watch says when the temperature is to be read and, before pieces hang, when the
+// plan goes on.
+func (d *dues) watch(s State) {
+	d.readTemperature()
+	if s.HungAt.IsZero() {
+		d.changeChamber(s)
+	}
+}
+
 // coolBy returns the least time that is left at the present temperature by a rule
 // that counts, with the thermometer too low; nil where none is reached.
-func (*dues) coolBy(e fermentation.Exposure) (*time.Duration, rulebook.DegreeHourSet) {
+func coolBy(e fermentation.Exposure) (*time.Duration, rulebook.DegreeHourSet) {
 	var least *time.Duration
 	var by rulebook.DegreeHourSet
-	for _, sum := range e.Sums {
-		if e.Deciding != "" && sum.Set.ID != e.Deciding || sum.AtPresent == nil || sum.AtPresent.Surely == nil {
+	for _, sum := range e.Counting() {
+		if sum.AtPresent == nil || sum.AtPresent.Surely == nil {
 			continue
 		}
 		if least == nil || *sum.AtPresent.Surely < *least {
@@ -187,8 +196,8 @@ func (d *dues) clock(t time.Duration) string { return d.at(t).Format("2006-01-02
 // limits returns when a limit that counts was reached, the first of them, nil where
 // none was, and whether one is exceeded by what was read.
 func limits(e fermentation.Exposure) (reached *time.Duration, exceeded bool) {
-	for _, sum := range e.Sums {
-		if e.Deciding != "" && sum.Set.ID != e.Deciding || sum.ReachedAt == nil {
+	for _, sum := range e.Counting() {
+		if sum.ReachedAt == nil {
 			continue
 		}
 		if reached == nil || *sum.ReachedAt < *reached {
@@ -251,10 +260,10 @@ func soonest(limits []acidification.Limit, deciding string) (acidification.Limit
 func (d *dues) likely(c acidification.Crossing) string {
 	switch {
 	case c.Median == acidification.Never:
-		return fmt.Sprintf("More likely than not it does not reach %s: the chance that it does is %s.", c.PH, chance(c.NotReached.Complement()))
+		return fmt.Sprintf("More likely than not it does not reach %s: the chance that it does is %s.", c.PH, acidification.Chance(c.NotReached.Complement()))
 	case c.P80.High == acidification.Never:
 		return fmt.Sprintf("It is as likely as not at %s by %s, not before %s with a chance of 9 in 10; that it does not get there at all has a chance of %s.",
-			c.PH, d.clock(c.Median), d.clock(c.P80.Low), chance(c.NotReached))
+			c.PH, d.clock(c.Median), d.clock(c.P80.Low), acidification.Chance(c.NotReached))
 	default:
 		return fmt.Sprintf("It is as likely as not at %s by %s, and gets there between %s and %s with a chance of 8 in 10.",
 			c.PH, d.clock(c.Median), d.clock(c.P80.Low), d.clock(c.P80.High))
@@ -269,20 +278,7 @@ func (d *dues) limit(l acidification.Limit) string {
 		when = fmt.Sprintf("at %s, %s", d.clock(l.Reached), when)
 	}
 	return fmt.Sprintf("At the temperatures read and planned the limit on degree-hours (%s) is reached %s; the chance that the acid comes before that is %s.",
-		l.Set.ID, when, chance(l.Surely))
-}
-
-// chance prints a probability, never as certain.
-func chance(p quantity.Fraction) string {
-	const least, most = 1, 99
-	switch v := p.Percent(); {
-	case v < least:
-		return "less than 1 %"
-	case v > most:
-		return "more than 99 %"
-	default:
-		return fmt.Sprintf("%.0f %%", v)
-	}
+		l.Set.ID, when, acidification.Chance(l.Surely))
 }
 
 // readTemperature says by when the chamber is to be read, so that there is no gap.

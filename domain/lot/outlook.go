@@ -26,8 +26,9 @@ type Outlook struct {
 // missing of the record is part of the answer and no error.
 func (s State) Outlook() (Outlook, error) {
 	var o Outlook
-	var err error
-	o.Question, err = s.Fermentation()
+	question, unasked := s.Fermentation()
+	o.Question = question
+	err := unasked
 	if err == nil {
 		var e fermentation.Exposure
 		if e, err = o.Question.Judge(); err == nil {
@@ -37,7 +38,7 @@ func (s State) Outlook() (Outlook, error) {
 	if o.NotShown, err = missing(err); err != nil {
 		return o, err
 	}
-	o.Acid, err = s.Acidification()
+	o.Acid, err = s.acidification(question, unasked)
 	if err == nil {
 		var p acidification.Projection
 		if p, err = acidification.Project(o.Acid.Order); err == nil {
