@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
 
 	"greenweight/domain/acidification"
 	"greenweight/domain/fermentation"
@@ -275,4 +276,46 @@ func dueOf(t *testing.T, s lot.State) []lot.Due {
 		t.Fatal(err)
 	}
 	return o.Due
+}
+
+// In whatever order readings are recorded, what follows from them is the same.
+func TestOrderOfReadingsDoesNotMatter(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		var story []lot.Told
+		for i := range rapid.IntRange(2, 8).Draw(t, "temperatures") {
+			story = append(story, told(5+float64(i)*rapid.Float64Range(1, 16).Draw(t, "hours apart"), airAt(rapid.Float64Range(10, 40).Draw(t, "°C"))))
+		}
+		for i := range rapid.IntRange(0, 4).Draw(t, "readings of the pH") {
+			m := acidOf(rapid.SampledFrom([]float64{5.1, 5.2, 5.4, 5.7}).Draw(t, "pH"))
+			m.Piece = rapid.SampledFrom([]string{"", "A", "B"}).Draw(t, "piece")
+			story = append(story, told(5.5+float64(i)*rapid.Float64Range(1, 16).Draw(t, "hours apart"), m))
+		}
+		slices.SortStableFunc(story, func(a, b lot.Told) int { return a.HappenedAt.Compare(b.HappenedAt) })
+		for i := range story[1:] { // of one instant the first recorded one counts
+			if !story[i+1].HappenedAt.After(story[i].HappenedAt) {
+				story[i+1].HappenedAt = story[i].HappenedAt.Add(time.Minute)
+			}
+		}
+		outlook := func(story []lot.Told) lot.Outlook {
+			o, err := keep(t, with(begun(), story...)...).record.State().Outlook()
+			if err != nil {
+				t.Fatal(err)
+			}
+			return o
+		}
+		want, got := outlook(story), outlook(rapid.Permutation(story).Draw(t, "recorded"))
+		if d := cmp.Diff(want.Question.Course, got.Question.Course, whole); d != "" {
+			t.Fatalf("the course (-want +got):\n%s", d)
+		}
+		if d := cmp.Diff(want.Exposure, got.Exposure, whole); d != "" {
+			t.Fatalf("the degree-hours (-want +got):\n%s", d)
+		}
+		if d := cmp.Diff(want.Projection, got.Projection, whole); d != "" {
+			t.Fatalf("the projection (-want +got):\n%s", d)
+		}
+		if d := cmp.Diff(want.Due, got.Due); d != "" {
+			t.Fatalf("what is due (-want +got):\n%s", d)
+		}
+	})
 }
