@@ -59,6 +59,7 @@ const (
 	pathSchedule       = "/v1/fermentation/schedule"
 	pathDryDown        = "/v1/dry-down/projection"
 	pathAcidProjection = "/v1/fermentation/projection"
+	pathAir            = "/v1/air"
 )
 
 // orderPaths are the paths that take an order.
