@@ -60,6 +60,7 @@ const (
 	pathDryDown        = "/v1/dry-down/projection"
 	pathAcidProjection = "/v1/fermentation/projection"
 	pathAir            = "/v1/air"
+	pathTarget         = "/v1/dry-down/target"
 )
 
 // orderPaths are the paths that take an order.

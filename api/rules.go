@@ -74,6 +74,7 @@ func newMemberRules() *memberRules {
 	rule(v, blendCutRule)
 	rule(v, blendLimitRule)
 	rule(v, airPlaceRule)
+	rule(v, targetOrderRule)
 	rule(v, dryDownOrderRule)
 	rule(v, lotOrderRule)
 	rule(v, plannedEntryRule)

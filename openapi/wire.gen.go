@@ -584,6 +584,48 @@ func (e DegreeHoursOrderBetweenReadings) Valid() bool {
 	}
 }
 
+// Defines values for DissolvedKind.
+const (
+	DissolvedKindGlucose           DissolvedKind = "glucose"
+	DissolvedKindGlycerol          DissolvedKind = "glycerol"
+	DissolvedKindGlycine           DissolvedKind = "glycine"
+	DissolvedKindLacticAcid        DissolvedKind = "lactic-acid"
+	DissolvedKindLactose           DissolvedKind = "lactose"
+	DissolvedKindMaltose           DissolvedKind = "maltose"
+	DissolvedKindPotassiumChloride DissolvedKind = "potassium-chloride"
+	DissolvedKindSorbitol          DissolvedKind = "sorbitol"
+	DissolvedKindSucrose           DissolvedKind = "sucrose"
+	DissolvedKindXylose            DissolvedKind = "xylose"
+)
+
+// Valid indicates whether the value is a known member of the DissolvedKind enum.
+func (e DissolvedKind) Valid() bool {
+	switch e {
+	case DissolvedKindGlucose:
+		return true
+	case DissolvedKindGlycerol:
+		return true
+	case DissolvedKindGlycine:
+		return true
+	case DissolvedKindLacticAcid:
+		return true
+	case DissolvedKindLactose:
+		return true
+	case DissolvedKindMaltose:
+		return true
+	case DissolvedKindPotassiumChloride:
+		return true
+	case DissolvedKindSorbitol:
+		return true
+	case DissolvedKindSucrose:
+		return true
+	case DissolvedKindXylose:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for DryDownOutcome.
 const (
 	DryDownOutcomeAlreadyThere      DryDownOutcome = "already-there"
@@ -1433,6 +1475,27 @@ func (e Organism) Valid() bool {
 	case OrganismSalmonella:
 		return true
 	case OrganismStaphylococcusAureus:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PartOrigin.
+const (
+	PartOriginAssumed     PartOrigin = "assumed"
+	PartOriginFromFormula PartOrigin = "from-formula"
+	PartOriginMeasured    PartOrigin = "measured"
+)
+
+// Valid indicates whether the value is a known member of the PartOrigin enum.
+func (e PartOrigin) Valid() bool {
+	switch e {
+	case PartOriginAssumed:
+		return true
+	case PartOriginFromFormula:
+		return true
+	case PartOriginMeasured:
 		return true
 	default:
 		return false
@@ -2924,6 +2987,27 @@ type AcidSugar struct {
 	Sugar Sugar `json:"sugar"`
 }
 
+// ActivityEstimate An estimated water activity, with what is claimed to hold 80 and 95 of 100 products.
+type ActivityEstimate struct {
+	// P80 Both ends of what a water activity may be.
+	P80 ActivityInterval `json:"p80"`
+
+	// P95 Both ends of what a water activity may be.
+	P95 ActivityInterval `json:"p95"`
+
+	// WaterActivity The estimate.
+	WaterActivity float64 `json:"water_activity"`
+}
+
+// ActivityInterval Both ends of what a water activity may be.
+type ActivityInterval struct {
+	// HighWaterActivity The upper end.
+	HighWaterActivity float64 `json:"high_water_activity"`
+
+	// LowWaterActivity The lower end.
+	LowWaterActivity float64 `json:"low_water_activity"`
+}
+
 // AddedWater The water that liquids bring, that for a culture within, and what else is mostly water. It has to dry out again.
 type AddedWater struct {
 	// Lines What brings it.
@@ -3242,6 +3326,9 @@ type AppendedEntry struct {
 	// Repeated Whether it was there already, told by an entry before; then nothing was kept anew.
 	Repeated bool `json:"repeated"`
 }
+
+// AskedLoss A loss of the green weight, in percent; less than the water there is.
+type AskedLoss = float64
 
 // Assay What is in a cure, in percent of its mass. What is not named counts as neither salt nor cure.
 type Assay struct {
@@ -4643,6 +4730,18 @@ type DextroseNeed struct {
 
 // Digest A SHA-256, in hexadecimal digits.
 type Digest = string
+
+// DissolvedKind What is dissolved. Each mole takes as much from the water activity as one of the juice of meat; potassium chloride counts mole for mole as salt, up to 1 %.
+type DissolvedKind string
+
+// DissolvedShare Something dissolved in the water of the mixture.
+type DissolvedShare struct {
+	// Kind What is dissolved. Each mole takes as much from the water activity as one of the juice of meat; potassium chloride counts mole for mole as salt, up to 1 %.
+	Kind DissolvedKind `json:"kind"`
+
+	// Percent Percent of the green weight.
+	Percent PercentOfGreenWeight `json:"percent"`
+}
 
 // DocumentText The text of a document.
 type DocumentText = string
@@ -6658,6 +6757,43 @@ type LowestPH struct {
 	Low PH `json:"low"`
 }
 
+// Makeup What the mixture is made of after a loss, in percent of what is left. The water activity is absent where salt
+// crystallises, below 0.75, and so is that of the salt alone beyond saturation.
+type Makeup struct {
+	// Estimate An estimated water activity, with what is claimed to hold 80 and 95 of 100 products.
+	Estimate *ActivityEstimate `json:"estimate,omitempty"`
+
+	// FatPercent Fat.
+	FatPercent float64 `json:"fat_percent"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// MoisturePercent Water.
+	MoisturePercent float64 `json:"moisture_percent"`
+
+	// MoistureProteinRatio Moisture to one part of protein; absent without protein.
+	MoistureProteinRatio *float64 `json:"moisture_protein_ratio,omitempty"`
+
+	// ProteinPercent Protein.
+	ProteinPercent float64 `json:"protein_percent"`
+
+	// SaltAloneWaterActivity Water activity that the salt alone would give.
+	SaltAloneWaterActivity *float64 `json:"salt_alone_water_activity,omitempty"`
+
+	// SaltInWaterPercent Salt to a hundred of water by weight, the brine ratio.
+	SaltInWaterPercent float64 `json:"salt_in_water_percent"`
+
+	// SaltPercent Salt.
+	SaltPercent float64 `json:"salt_percent"`
+
+	// WaterPhaseSaltPercent Salt of salt and water together.
+	WaterPhaseSaltPercent float64 `json:"water_phase_salt_percent"`
+
+	// Weight A mass.
+	Weight *Mass `json:"weight,omitempty"`
+}
+
 // Mass A mass.
 type Mass struct {
 	// Unit Avoirdupois pounds and ounces; the rest is metric.
@@ -7004,6 +7140,15 @@ type OnScale struct {
 	Value float64 `json:"value"`
 }
 
+// OpenLossInterval Both ends of what the loss may be, in percent of the green weight; one that is absent is where salt crystallises.
+type OpenLossInterval struct {
+	// High Loss of the green weight; less than nothing is a gain.
+	High *LossPercent `json:"high,omitempty"`
+
+	// Low Loss of the green weight; less than nothing is a gain.
+	Low *LossPercent `json:"low,omitempty"`
+}
+
 // OpenRatioFigure How many times as much, and the ends that the instruments leave it. The upper end is absent where what it is held against may be nothing.
 type OpenRatioFigure struct {
 	// HighRatio The upper end.
@@ -7159,6 +7304,9 @@ type PartOnHand struct {
 	// Mass A mass larger than nothing.
 	Mass PositiveMass `json:"mass"`
 }
+
+// PartOrigin `measured` was given in the question, `from-formula` follows from the formula, in the proportion of what was measured where something was, `assumed` is as in most mixtures, or what the other parts leave.
+type PartOrigin string
 
 // PartToBuy What to buy of a part.
 type PartToBuy struct {
@@ -8777,6 +8925,71 @@ type SugarDose struct {
 	Rate Rate `json:"rate"`
 }
 
+// TargetAnswer At which loss the mixture is as wanted, and what it is made of on the way.
+type TargetAnswer struct {
+	// AtLosses The mixture at the losses of the question, in its order.
+	AtLosses []Makeup `json:"at_losses"`
+
+	// Both A wanted figure. `loss_percent` of a water activity is as sure as the estimate, of a moisture to protein as the composition.
+	// `already`: the mixture is there as stuffed. `reached_in_room`: whether the air of the room lets it get there at all; absent
+	// without its humidity. `there` is what it is made of at the median.
+	Both *TargetLoss `json:"both,omitempty"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Composition What the answer was made with.
+	Composition TargetComposition `json:"composition"`
+
+	// HygrometerUncertaintyPercent How far off the hygrometer was taken to be, in points; absent without a humidity.
+	HygrometerUncertaintyPercent *float64 `json:"hygrometer_uncertainty_percent,omitempty"`
+
+	// Model Name and version of the model; another version may answer otherwise.
+	Model string `json:"model"`
+
+	// MoistureProteinRatio A wanted figure. `loss_percent` of a water activity is as sure as the estimate, of a moisture to protein as the composition.
+	// `already`: the mixture is there as stuffed. `reached_in_room`: whether the air of the room lets it get there at all; absent
+	// without its humidity. `there` is what it is made of at the median.
+	MoistureProteinRatio *TargetLoss `json:"moisture_protein_ratio,omitempty"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Sources Where the model and its numbers come from.
+	Sources []Citation `json:"sources"`
+
+	// StopsAtLossPercent A loss in percent of the green weight, as a median and the intervals that are claimed to hold it in 80 and 95 of 100 cases.
+	// An end that is absent is where salt crystallises, below a water activity of 0.75. Nothing is lost by a mixture that is
+	// there when it is stuffed.
+	StopsAtLossPercent *TargetLossBand `json:"stops_at_loss_percent,omitempty"`
+
+	// Table The mixture at 0, 5, 10 and so on percent of loss, as long as there is water.
+	Table []Makeup `json:"table"`
+
+	// WaterActivity A wanted figure. `loss_percent` of a water activity is as sure as the estimate, of a moisture to protein as the composition.
+	// `already`: the mixture is there as stuffed. `reached_in_room`: whether the air of the room lets it get there at all; absent
+	// without its humidity. `there` is what it is made of at the median.
+	WaterActivity *TargetLoss `json:"water_activity,omitempty"`
+}
+
+// TargetComposition What the answer was made with.
+type TargetComposition struct {
+	// Fat A part of the mixture as stuffed.
+	Fat TargetPart `json:"fat"`
+
+	// Protein A part of the mixture as stuffed.
+	Protein TargetPart `json:"protein"`
+
+	// Salt A part of the mixture as stuffed.
+	Salt TargetPart `json:"salt"`
+
+	// Sugar A part of the mixture as stuffed.
+	Sugar TargetPart `json:"sugar"`
+
+	// Water A part of the mixture as stuffed.
+	Water TargetPart `json:"water"`
+}
+
 // TargetDay When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
 // intervals. The drying may stop before: a time that is absent does not come, and `not_reached_percent` is the
 // probability that the target is not reached within five years.
@@ -8798,6 +9011,87 @@ type TargetDay struct {
 
 	// P90 Both ends of when the target may be reached; an end that is absent does not come.
 	P90 DayInterval `json:"p90"`
+}
+
+// TargetLoss A wanted figure. `loss_percent` of a water activity is as sure as the estimate, of a moisture to protein as the composition.
+// `already`: the mixture is there as stuffed. `reached_in_room`: whether the air of the room lets it get there at all; absent
+// without its humidity. `there` is what it is made of at the median.
+type TargetLoss struct {
+	// Already Whether there is nothing to lose.
+	Already bool `json:"already"`
+
+	// LossPercent A loss in percent of the green weight, as a median and the intervals that are claimed to hold it in 80 and 95 of 100 cases.
+	// An end that is absent is where salt crystallises, below a water activity of 0.75. Nothing is lost by a mixture that is
+	// there when it is stuffed.
+	LossPercent TargetLossBand `json:"loss_percent"`
+
+	// ReachedInRoom `yes` and `no` hold at every end of what the instruments may be off; `not-told` where they leave it open.
+	ReachedInRoom *ToldOrNot `json:"reached_in_room,omitempty"`
+
+	// There What the mixture is made of after a loss, in percent of what is left. The water activity is absent where salt
+	// crystallises, below 0.75, and so is that of the salt alone beyond saturation.
+	There *Makeup `json:"there,omitempty"`
+
+	// Weight A mass.
+	Weight *Mass `json:"weight,omitempty"`
+
+	// WeightP80 The least and the most that it may be, such as of a spoonful.
+	WeightP80 *MassRange `json:"weight_p80,omitempty"`
+}
+
+// TargetLossBand A loss in percent of the green weight, as a median and the intervals that are claimed to hold it in 80 and 95 of 100 cases.
+// An end that is absent is where salt crystallises, below a water activity of 0.75. Nothing is lost by a mixture that is
+// there when it is stuffed.
+type TargetLossBand struct {
+	// Median Loss of the green weight; less than nothing is a gain.
+	Median *LossPercent `json:"median,omitempty"`
+
+	// P80 Both ends of what the loss may be, in percent of the green weight; one that is absent is where salt crystallises.
+	P80 OpenLossInterval `json:"p80"`
+
+	// P95 Both ends of what the loss may be, in percent of the green weight; one that is absent is where salt crystallises.
+	P95 OpenLossInterval `json:"p95"`
+}
+
+// TargetOrder A mixture by `formula`, by `composition`, or by both, and what is wanted of it: a water activity, a moisture to protein,
+// or both. What was measured goes before what follows from the formula.
+type TargetOrder struct {
+	// AtLossesPercent Losses of which the composition is to be told.
+	AtLossesPercent []AskedLoss `json:"at_losses_percent,omitempty"`
+
+	// Composition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
+	// taken as usual.
+	Composition *GreenComposition `json:"composition,omitempty"`
+
+	// Dissolved What else is dissolved in its water; what the formula names is not looked for.
+	Dissolved []DissolvedShare `json:"dissolved,omitempty"`
+
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula *Formula `json:"formula,omitempty"`
+
+	// GreenWeight A mass larger than nothing.
+	GreenWeight *PositiveMass `json:"green_weight,omitempty"`
+
+	// HygrometerUncertaintyPercent How far off the hygrometer may be, either way, in points. When not given, 3 up to 80 % and from there in a line up to 5 at 100 %. Goes only with `relative_humidity_percent`.
+	HygrometerUncertaintyPercent *float64 `json:"hygrometer_uncertainty_percent,omitempty"`
+
+	// MoistureProteinRatio The moisture that is wanted, to one part of protein.
+	MoistureProteinRatio *float64 `json:"moisture_protein_ratio,omitempty"`
+
+	// RelativeHumidityPercent Relative humidity of the room, the mean over days.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// WaterActivity The water activity that is wanted; below 0.75, where salt crystallises, nothing is told.
+	WaterActivity *float64 `json:"water_activity,omitempty"`
+}
+
+// TargetPart A part of the mixture as stuffed.
+type TargetPart struct {
+	// Origin `measured` was given in the question, `from-formula` follows from the formula, in the proportion of what was measured where something was, `assumed` is as in most mixtures, or what the other parts leave.
+	Origin PartOrigin `json:"origin"`
+
+	// Percent Percent of the green weight.
+	Percent PercentOfGreenWeight `json:"percent"`
 }
 
 // Temperature A temperature.
@@ -9569,6 +9863,14 @@ type ProjectDryDownParams struct {
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
+// FindTargetLossParams defines parameters for FindTargetLoss.
+type FindTargetLossParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // EstimateAcidParams defines parameters for EstimateAcid.
 type EstimateAcidParams struct {
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
@@ -9896,6 +10198,9 @@ type TellAirJSONRequestBody = AirOrder
 // ProjectDryDownJSONRequestBody defines body for ProjectDryDown for application/json ContentType.
 type ProjectDryDownJSONRequestBody = DryDownOrder
 
+// FindTargetLossJSONRequestBody defines body for FindTargetLoss for application/json ContentType.
+type FindTargetLossJSONRequestBody = TargetOrder
+
 // EstimateAcidJSONRequestBody defines body for EstimateAcid for application/json ContentType.
 type EstimateAcidJSONRequestBody = AcidOrder
 
@@ -9976,6 +10281,9 @@ type ServerInterface interface {
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx echo.Context, params ProjectDryDownParams) error
+	// FindTargetLoss Ask which loss gives a water activity or a moisture to protein
+	// (POST /v1/dry-down/target)
+	FindTargetLoss(ctx echo.Context, params FindTargetLossParams) error
 	// EstimateAcid Estimate how sour it becomes, and how much dextrose a pH takes
 	// (POST /v1/fermentation/acid)
 	EstimateAcid(ctx echo.Context, params EstimateAcidParams) error
@@ -10323,6 +10631,24 @@ func (w *ServerInterfaceWrapper) ProjectDryDown(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ProjectDryDown(ctx, params)
+	return err
+}
+
+// FindTargetLoss converts echo context to params.
+func (w *ServerInterfaceWrapper) FindTargetLoss(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params FindTargetLossParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.FindTargetLoss(ctx, params)
 	return err
 }
 
@@ -11507,6 +11833,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/fermentation/culture-dose", wrapper.DoseCulture, options.OperationMiddlewares["doseCulture"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/schedule", wrapper.CheckSchedule, options.OperationMiddlewares["checkSchedule"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
+	router.POST(options.BaseURL+"/v1/dry-down/target", wrapper.FindTargetLoss, options.OperationMiddlewares["findTargetLoss"]...)
 	router.POST(options.BaseURL+"/v1/air", wrapper.TellAir, options.OperationMiddlewares["tellAir"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
 	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
@@ -12254,6 +12581,60 @@ type ProjectDryDowndefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response ProjectDryDowndefaultApplicationProblemPlusJSONResponse) VisitProjectDryDownResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type FindTargetLossRequestObject struct {
+	Params FindTargetLossParams
+	Body   *FindTargetLossJSONRequestBody
+}
+
+type FindTargetLossResponseObject interface {
+	VisitFindTargetLossResponse(w http.ResponseWriter) error
+}
+
+type FindTargetLoss200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type FindTargetLoss200JSONResponse struct {
+	Body    TargetAnswer
+	Headers FindTargetLoss200ResponseHeaders
+}
+
+func (response FindTargetLoss200JSONResponse) VisitFindTargetLossResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type FindTargetLossdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response FindTargetLossdefaultApplicationProblemPlusJSONResponse) VisitFindTargetLossResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -14878,6 +15259,9 @@ type StrictServerInterface interface {
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx context.Context, request ProjectDryDownRequestObject) (ProjectDryDownResponseObject, error)
+	// FindTargetLoss Ask which loss gives a water activity or a moisture to protein
+	// (POST /v1/dry-down/target)
+	FindTargetLoss(ctx context.Context, request FindTargetLossRequestObject) (FindTargetLossResponseObject, error)
 	// EstimateAcid Estimate how sour it becomes, and how much dextrose a pH takes
 	// (POST /v1/fermentation/acid)
 	EstimateAcid(ctx context.Context, request EstimateAcidRequestObject) (EstimateAcidResponseObject, error)
@@ -15287,6 +15671,54 @@ func (sh *strictHandler) ProjectDryDown(ctx echo.Context, params ProjectDryDownP
 		return err
 	} else if validResponse, ok := response.(ProjectDryDownResponseObject); ok {
 		return validResponse.VisitProjectDryDownResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// FindTargetLoss operation middleware
+func (sh *strictHandler) FindTargetLoss(ctx echo.Context, params FindTargetLossParams) error {
+	var request FindTargetLossRequestObject
+
+	request.Params = params
+
+	var body FindTargetLossJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.FindTargetLoss(ctx.Request().Context(), request.(FindTargetLossRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "FindTargetLoss")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(FindTargetLossResponseObject); ok {
+		return validResponse.VisitFindTargetLossResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

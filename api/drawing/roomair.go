@@ -318,7 +318,7 @@ func (c RoomAir) curves(s *scene, p panel, places *placer) []func(*scene, *place
 		})
 	}
 	if c.Surface != nil && *c.Surface > 0 {
-		add("surface", "in balance, "+decimal(100**c.Surface, 1)+" %", smallBold, pen{color: green, width: 2.5, dash: ahead}, *c.Surface)
+		add("surface", "product "+decimal(100**c.Surface, 1)+" %", smallBold, pen{color: green, width: 2.5, dash: ahead}, *c.Surface)
 	}
 	add("saturated", "100 %", small, pen{color: ink, width: 2}, 1)
 	for percent := whole - each; percent > 0; percent -= each {
@@ -342,7 +342,7 @@ func onCurve(path []point, width float64) []spot {
 
 // bars draws the places with what the instruments leave open.
 func (c RoomAir) bars(s *scene, p panel, places *placer) {
-	const end, radius = 4.0, 6.0
+	const end, radius = 4.0, 4.5
 	bar := pen{color: blue, width: 1.75}
 	for _, q := range c.Places {
 		at := p.at(q.Temperature, q.Vapour)

@@ -201,7 +201,7 @@ type Answer struct {
 const (
 	coldestPlace = -30.0
 	warmestPlace = 60.0
-	mostOff      = 5.0 // of a thermometer
+	mostOff      = 5.0   // of a thermometer
 	thinnest     = 0.005 // m
 	thickest     = 0.25
 )
