@@ -6,6 +6,7 @@ import (
 
 	"greenweight/domain/fault"
 	"greenweight/domain/finding"
+	"greenweight/domain/numeric"
 	"greenweight/domain/quantity"
 	"greenweight/domain/source"
 )
@@ -76,7 +77,9 @@ func DefaultHygrometer(reading quantity.RelativeHumidity) quantity.RelativeHumid
 //
 // Every figure of this package rises or falls all the way with each of what was
 // read when the others stay, so that its ends lie at corners: the place is
-// reckoned with each reading at both its ends.
+// reckoned with each reading at both its ends. Air is not more than saturated: where
+// a dew point, a wet bulb or a coil may be as warm as the air, the place is
+// reckoned there too.
 type Figure[T any] struct {
 	Value  T
 	Within quantity.Between[T]
@@ -361,8 +364,12 @@ func (p Place) reckon() reckoning {
 	}
 	t := p.Temperature.Kelvin()
 	r.as = sample{t, p.vapour(t, 0), speed}
-	for _, kelvin := range []float64{t - off, t + off} {
-		for _, by := range []float64{-by, by} {
+	for _, by := range []float64{-by, by} {
+		kelvins := []float64{t - off, t + off}
+		if full := p.saturatedAt(by); full > t-off && full < t+off {
+			kelvins = append(kelvins, full)
+		}
+		for _, kelvin := range kelvins {
 			for _, speed := range speeds {
 				r.corners = append(r.corners, sample{kelvin, p.vapour(kelvin, by), speed})
 			}
@@ -389,6 +396,30 @@ func (p Place) vapour(kelvin, by float64) float64 {
 		pressure = saturation(h.Coil.Temperature.Kelvin() + by)
 	}
 	return math.Min(math.Max(pressure, 0), saturation(kelvin))
+}
+
+// saturatedAt returns how warm the air, in kelvins, is at least when what the
+// humidity is told by is off by so much; 0 where any temperature will do.
+func (p Place) saturatedAt(by float64) float64 {
+	switch h := p.Humidity; {
+	case h.DewPoint != nil:
+		return h.DewPoint.Kelvin() + by
+	case h.WetBulb != nil:
+		return h.WetBulb.Kelvin() + by
+	case h.Coil != nil && h.Coil.Iced:
+		coil := math.Min(h.Coil.Temperature.Kelvin()+by, triplePoint)
+		held := overIce(coil)
+		const colder = 10 // K: over ice air holds a tenth less at -10 °C, which is a degree
+		kelvin, err := numeric.Root(func(k float64) float64 { return saturation(k) - held }, coil-colder, coil+meeting, kelvinTolerance)
+		if err != nil {
+			return 0 // the formulas over ice and water meet to 2 in 100 000
+		}
+		return kelvin
+	case h.Coil != nil:
+		return h.Coil.Temperature.Kelvin() + by
+	default:
+		return 0
+	}
 }
 
 // over returns a figure of a place, with its ends.
