@@ -96,7 +96,7 @@ func (m Mix) Validate() error {
 			{"salt_percent", m.Salt}, {"sugar_percent", m.Sugar},
 		} {
 			if !member.part.IsZero() {
-				bad.Add(fault.At(member.name), "sum", "water, protein, fat, salt and sugar may sum to 100 %%, and come to %.6g %%", sum)
+				bad.Add(fault.At(member.name), "sum", "water, protein, fat, salt, sugar and what else is dissolved may sum to 100 %%, and come to %.6g %%", sum)
 			}
 		}
 	}
