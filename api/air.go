@@ -273,8 +273,7 @@ func writeAirComparison(c air.Comparison, u units) openapi.AirComparison {
 }
 
 func (u units) signedDifference(d quantity.TemperatureDelta) openapi.SignedTemperatureDifference {
-	w := u.temperatureDifference(d)
-	return openapi.SignedTemperatureDifference{Value: w.Value, Unit: w.Unit}
+	return openapi.SignedTemperatureDifference(u.temperatureDifference(d))
 }
 
 func writeRatio(f air.Figure[quantity.Ratio]) openapi.RatioFigure {
