@@ -66,6 +66,7 @@ const (
 // orderPaths are the paths that take an order.
 var orderPaths = []string{
 	pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathPathogens, pathDryDown, pathAcid, pathCultureDose, pathAcidProjection, pathSchedule,
+	pathAir, pathTarget,
 }
 
 // goodCheck is a small order for a check, of an invented formula, whose parts

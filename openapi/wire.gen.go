@@ -6781,7 +6781,7 @@ type Makeup struct {
 	// SaltAloneWaterActivity Water activity that the salt alone would give.
 	SaltAloneWaterActivity *float64 `json:"salt_alone_water_activity,omitempty"`
 
-	// SaltInWaterPercent Salt to a hundred of water by weight, the brine ratio.
+	// SaltInWaterPercent Salt to a hundred of water by weight, the brine ratio; more than 35.9 does not dissolve.
 	SaltInWaterPercent float64 `json:"salt_in_water_percent"`
 
 	// SaltPercent Salt.

@@ -701,7 +701,7 @@ func (o Order) notes(a Answer) []finding.Note {
 		}
 		if h.WetBulb != nil {
 			note("pressure-assumed", at("wet_bulb"),
-				"The wet bulb is read at the standard pressure of 101.325 kPa, with the wick fanned at 3 m/s or more; at 1000 m above the sea it would say 1 point more of humidity or less.", WetBulbSource())
+				"The wet bulb is read at the standard pressure of 101.325 kPa, with the wick fanned at 3 m/s or more; at 1000 m above the sea the same wick tells of 1 to 2 points more of humidity.", WetBulbSource())
 		}
 		if h.WetBulb != nil && h.WetBulb.Kelvin() < freezing {
 			note("wick-may-be-iced", at("wet_bulb"), "Below 0 °C the wick counts as wet; with ice on it the air holds less than is said.", WetBulbSource())

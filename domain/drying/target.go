@@ -118,11 +118,14 @@ type TargetAnswer struct {
 // averageSource and analysisSource. It is at the ends of 95 percent; those of 80
 // are nearer by what a normal distribution has there.
 const (
-	trimFat   = 0.08  // of fat, of a mixture reckoned from averages
-	analysis  = 0.005 // of water or protein, of one that was analysed
-	toEighty  = 1.2816 / 1.96
-	tablePart = 5.0   // percent
-	highestRH = 0.995 // above it the balance is of a piece that soaks
+	trimFat  = 0.08  // of fat, of a mixture reckoned from averages
+	analysis = 0.005 // of water or protein, of one that was analysed
+	toEighty = 1.2816 / 1.96
+	// leastProtein is the part of the green mass from which on a moisture to protein
+	// means something.
+	leastProtein = 1e-4
+	tablePart    = 5.0   // percent
+	highestRH    = 0.995 // above it the balance is of a piece that soaks
 )
 
 var (
@@ -230,7 +233,23 @@ func (o TargetOrder) mixed() (g GreenMix, unknown []string, err error) {
 	c.Fat, g.Fat = merge(o.Composition.Fat, computed.Fat)
 	c.Salt, g.Salt = merge(o.Composition.Salt, computed.Salt)
 	c.Sugar, g.Sugar = merge(o.Composition.Sugar, computed.Sugar)
+	var dissolved float64
+	for _, d := range o.Dissolved {
+		dissolved += d.Share.Float()
+	}
+	if err := c.makeRoom(g, dissolved); err != nil {
+		return g, nil, err
+	}
 	g.Mix, _, err = c.Mix()
+	if err == nil && len(o.Dissolved) > 0 {
+		whole := Composition{
+			Water: material.Is(g.Mix.Water), Protein: material.Is(g.Mix.Protein), Fat: material.Is(g.Mix.Fat), Salt: material.Is(g.Mix.Salt), Sugar: material.Is(g.Mix.Sugar),
+		}
+		if err := whole.makeRoom(g, dissolved); err != nil {
+			return g, nil, err
+		}
+		g.Mix, _, err = whole.Mix()
+	}
 	for i, d := range o.Dissolved {
 		var with error
 		g.Mix, with = g.Mix.With(d.Solute, d.Share)
@@ -296,6 +315,41 @@ func (c Composition) proportioned(measured Composition) (Composition, error) {
 	c.Protein, err = scaled(protein)
 	c.Fat = material.Known[quantity.Fraction]{}
 	return c, err
+}
+
+// makeRoom makes water, protein and fat that nobody measured as much less, each in
+// its proportion, as the whole is over 100 percent with what is dissolved besides: a
+// formula tells of the mixture without it.
+func (c *Composition) makeRoom(g GreenMix, dissolved float64) error {
+	var none quantity.Fraction
+	fixed := dissolved + c.Salt.Or(none).Float() + c.Sugar.Or(none).Float()
+	var movable float64
+	parts := []struct {
+		of   *material.Known[quantity.Fraction]
+		from Origin
+	}{{&c.Water, g.Water}, {&c.Protein, g.Protein}, {&c.Fat, g.Fat}}
+	for _, p := range parts {
+		if p.from == Measured {
+			fixed += p.of.Or(none).Float()
+		} else {
+			movable += p.of.Or(none).Float()
+		}
+	}
+	if fixed >= 1 || fixed+movable <= 1 {
+		return nil
+	}
+	for _, p := range parts {
+		part, is := p.of.Get()
+		if !is || p.from == Measured {
+			continue
+		}
+		less, err := quantity.NewFraction(part.Float() * (1 - fixed) / movable)
+		if err != nil {
+			return err
+		}
+		*p.of = material.Is(less)
+	}
+	return nil
 }
 
 // codeInvalid is the code of what has no meaning.
@@ -542,7 +596,7 @@ func MakeupOf(m wateractivity.Mix, loss quantity.Loss) (p Makeup, err error) {
 	if p.SaltToWater, err = m.SaltInWater(loss); err != nil {
 		return p, err
 	}
-	if !m.Protein.IsZero() {
+	if m.Protein.Float() >= leastProtein {
 		ratio, err := m.MoistureProteinRatio(loss)
 		if err != nil {
 			return p, err
