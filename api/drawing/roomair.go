@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -364,12 +365,22 @@ func (c RoomAir) bars(s *scene, p panel, places *placer) {
 	}
 }
 
-// names labels the places.
+// names labels the places, by their number in the question where there is no room
+// for the name. No label stands on a place.
 func (c RoomAir) names(s *scene, p panel, places *placer) {
-	const widest = 150.0
+	const widest, radius = 150.0, 6.0
 	for _, q := range c.Places {
-		text := smallBold.fit(plain(q.Name), widest)
 		at := p.at(q.Temperature, q.Vapour)
-		places.place(s, "name", text, smallBold, blue, beside(at, smallBold.width(text)))
+		places.taken = append(places.taken, box{at.x - radius, at.y - radius, at.x + radius, at.y + radius})
+	}
+	for i, q := range c.Places {
+		at := p.at(q.Temperature, q.Vapour)
+		for _, text := range []string{smallBold.fit(plain(q.Name), widest), strconv.Itoa(i + 1)} {
+			before := len(places.taken)
+			places.place(s, "name", text, smallBold, blue, beside(at, smallBold.width(text)))
+			if len(places.taken) > before {
+				break
+			}
+		}
 	}
 }
