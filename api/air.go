@@ -224,7 +224,7 @@ func writePoints(p air.Points, u units) openapi.PointFigure {
 func writeAirEffect(e air.Effect) openapi.AirEffect {
 	w := openapi.AirEffect{
 		Drive: openapi.DriveFigure{
-			ValueKpa: shown(e.Drive.Value.Kilopascals()), LowKpa: shown(e.Drive.Within.Low.Kilopascals()), HighKpa: shown(e.Drive.Within.High.Kilopascals()),
+			ValueKpa: shown(signedDrive(e.Drive.Value)), LowKpa: shown(signedDrive(e.Drive.Within.Low)), HighKpa: shown(signedDrive(e.Drive.Within.High)),
 		},
 		Gap: openapi.GapFigure{
 			ValuePercent: shown(e.Gap.Value.Percent()), LowPercent: shown(e.Gap.Within.Low.Percent()), HighPercent: shown(e.Gap.Within.High.Percent()),
@@ -245,6 +245,14 @@ func writeAirEffect(e air.Effect) openapi.AirEffect {
 		}
 	}
 	return w
+}
+
+// signedDrive returns a drive in kPa, negative where it wets.
+func signedDrive(d air.Drive) float64 {
+	if d.Wetting {
+		return -d.Pressure.Kilopascals()
+	}
+	return d.Pressure.Kilopascals()
 }
 
 func writeAirComparison(c air.Comparison, u units) openapi.AirComparison {

@@ -313,7 +313,7 @@ func airChart(o air.Order, a air.Answer, u units) (drawing.RoomAir, error) {
 		}
 		if e := s.Effect; e != nil {
 			place.Drive = &drawing.Drive{
-				Value: e.Drive.Value.Kilopascals(), Span: drawing.Span{Low: e.Drive.Within.Low.Kilopascals(), High: e.Drive.Within.High.Kilopascals()},
+				Value: signedDrive(e.Drive.Value), Span: drawing.Span{Low: signedDrive(e.Drive.Within.Low), High: signedDrive(e.Drive.Within.High)},
 			}
 		}
 		chart.Places = append(chart.Places, place)

@@ -453,8 +453,8 @@ func drive(kilopascals float64) (Drive, error) {
 	return Drive{Pressure: p, Wetting: kilopascals < 0}, err
 }
 
-// Kilopascals returns the drive in kPa, negative where it wets.
-func (d Drive) Kilopascals() float64 {
+// signed returns the drive in kPa, negative where it wets.
+func (d Drive) signed() float64 {
 	if d.Wetting {
 		return -d.Pressure.Kilopascals()
 	}
@@ -624,8 +624,8 @@ func compare(o Order, first, other reckoning, one, two State) (c Comparison, err
 		}
 		c.Film = &f
 	}
-	if a, b := one.Effect.Drive, two.Effect.Drive; a.Value.Kilopascals() > 0 {
-		ratio, err := bounded(b, a, Drive.Kilopascals)
+	if a, b := one.Effect.Drive, two.Effect.Drive; a.Value.signed() > 0 {
+		ratio, err := bounded(b, a, Drive.signed)
 		if err != nil {
 			return c, err
 		}
@@ -668,11 +668,11 @@ func same(surface quantity.WaterActivity, wanted Figure[Drive], in reckoning) (*
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, c := range in.corners {
 		for _, d := range []Drive{wanted.Within.Low, wanted.Within.High} {
-			v := at(d.Kilopascals(), c.kelvin)
+			v := at(d.signed(), c.kelvin)
 			low, high = math.Min(low, v), math.Max(high, v)
 		}
 	}
-	value := at(wanted.Value.Kilopascals(), in.as.kelvin)
+	value := at(wanted.Value.signed(), in.as.kelvin)
 	inside := func(v float64) bool { return v >= 0 && v <= 1 }
 	s := Same{Possible: told(low <= 1 && high >= 0, inside(low) && inside(high))}
 	if !inside(value) {

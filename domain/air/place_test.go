@@ -44,7 +44,15 @@ func state(tb rapid.TB, p air.Place) air.State {
 	return ok(air.Tell(air.Order{Places: []air.Place{p}}))(tb).States[0]
 }
 
-// On a product of this water activity.
+// signed is a drive in kPa, negative where it wets.
+func signed(d air.Drive) float64 {
+	if d.Wetting {
+		return -d.Pressure.Kilopascals()
+	}
+	return d.Pressure.Kilopascals()
+}
+
+// effect is what a place does to a product of this water activity.
 func effect(tb rapid.TB, p air.Place, surface float64) air.Effect {
 	tb.Helper()
 	a := ok(air.Tell(air.Order{Places: []air.Place{p}, Product: &air.Product{Surface: quantity.MustWaterActivity(surface)}}))(tb)
@@ -165,7 +173,7 @@ func TestEndsHoldEveryReading(t *testing.T) {
 		holds("vapour", w.Vapour.Within.Low.Kilopascals(), o.Vapour.Value.Kilopascals(), w.Vapour.Within.High.Kilopascals())
 		holds("saturation", w.Saturation.Within.Low.Kilopascals(), o.Saturation.Value.Kilopascals(), w.Saturation.Within.High.Kilopascals())
 		holds("density", w.Density.Within.Low.GramsPerMillilitre(), o.Density.Value.GramsPerMillilitre(), w.Density.Within.High.GramsPerMillilitre())
-		holds("drive", w.Effect.Drive.Within.Low.Kilopascals(), o.Effect.Drive.Value.Kilopascals(), w.Effect.Drive.Within.High.Kilopascals())
+		holds("drive", signed(w.Effect.Drive.Within.Low), signed(o.Effect.Drive.Value), signed(w.Effect.Drive.Within.High))
 		holds("gap", w.Effect.Gap.Within.Low.Float(), o.Effect.Gap.Value.Float(), w.Effect.Gap.Within.High.Float())
 		holds("film", w.Effect.Film.Within.Low.MetresPerSecond(), o.Effect.Film.Value.MetresPerSecond(), w.Effect.Film.Within.High.MetresPerSecond())
 		holds("most", w.Effect.Most.Within.Low.PercentPerDay(), o.Effect.Most.Value.PercentPerDay(), w.Effect.Most.Within.High.PercentPerDay())
@@ -193,9 +201,9 @@ func TestRoomAndRefrigerator(t *testing.T) {
 	doubted := room
 	doubted.Hygrometer, doubted.Thermometer = points(3), degrees(0.5)
 	d := effect(t, doubted, 0.90).Drive
-	quantitytest.Near(t, "drive", 0.2247, d.Value.Kilopascals(), 0.00005)
-	quantitytest.Near(t, "its low end", 0.1740, d.Within.Low.Kilopascals(), 0.0001)
-	quantitytest.Near(t, "its high end", 0.2786, d.Within.High.Kilopascals(), 0.0001)
+	quantitytest.Near(t, "drive", 0.2247, d.Value.Pressure.Kilopascals(), 0.00005)
+	quantitytest.Near(t, "its low end", 0.1740, d.Within.Low.Pressure.Kilopascals(), 0.0001)
+	quantitytest.Near(t, "its high end", 0.2786, d.Within.High.Pressure.Kilopascals(), 0.0001)
 
 	product := air.Product{Surface: quantity.MustWaterActivity(0.90)}
 	a := ok(air.Tell(air.Order{Places: []air.Place{room, cold}, Product: &product}))(t)
@@ -339,11 +347,11 @@ func TestInverses(t *testing.T) {
 		}))(t)
 		if h := a.States[1].Wanted; h != nil {
 			second.Humidity = relative(h.Value.Percent())
-			same(t, "the wanted drive", wanted, effect(t, second, surface).Drive.Value.Kilopascals(), 1e-9)
+			same(t, "the wanted drive", wanted, signed(effect(t, second, surface).Drive.Value), 1e-9)
 		}
 		if s := a.Comparisons[0].Same; s.Humidity != nil {
 			second.Humidity = relative(s.Humidity.Value.Percent())
-			same(t, "the drive of the first", a.States[0].Effect.Drive.Value.Kilopascals(), effect(t, second, surface).Drive.Value.Kilopascals(), 1e-9)
+			same(t, "the drive of the first", signed(a.States[0].Effect.Drive.Value), signed(effect(t, second, surface).Drive.Value), 1e-9)
 		}
 		// And the four ways to tell the humidity agree.
 		for what, told := range map[string]air.Humidity{

@@ -123,9 +123,10 @@ const (
 	toEighty = 1.2816 / 1.96
 	// leastProtein is the part of the green mass from which on a moisture to protein
 	// means something.
-	leastProtein = 1e-4
-	tablePart    = 5.0   // percent
-	highestRH    = 0.995 // above it the balance is of a piece that soaks
+	leastProtein  = 1e-4
+	mostFermented = 1.0   // percent of sugar
+	tablePart     = 5.0   // percent
+	highestRH     = 0.995 // above it the balance is of a piece that soaks
 )
 
 var (
@@ -639,6 +640,11 @@ func (o TargetOrder) notes(a TargetAnswer) []finding.Note {
 		note("composition-not-given", fault.At("composition"),
 			"What is not given of the composition is taken as of three parts lean pork and one part back fat with 2.7 % of salt; fatter mixtures get to a water activity at less loss, leaner ones at more.",
 			wateractivity.TypicalMixSource())
+	}
+	if a.Green.Mix.Sugar.Percent() > mostFermented {
+		note("sugar-left-over", fault.At("composition", "sugar_percent"),
+			"All of the sugar counts as fermented. More than about 1 % is not used up; what is left over takes half as much from the water activity as is told here.",
+			source.CommonPractice("acid stops the culture (recalled)"))
 	}
 	if len(a.Unknown) > 0 {
 		note("contents-unknown", fault.At("formula"), fmt.Sprintf("It is not known what these hold: %s.", joined(a.Unknown)), source.Citation{})
