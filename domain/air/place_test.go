@@ -1,6 +1,7 @@
 package air_test
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"testing"
@@ -468,4 +469,67 @@ func TestWordsOfAir(t *testing.T) {
 			t.Errorf("%q", none.String())
 		}
 	}
+}
+
+// Whatever is asked, there is an answer whose figures are in order, or a fault that names
+// a member.
+func FuzzTell(f *testing.F) {
+	f.Add(13.0, 75.0, 0.9, 55.0, 0.15, 0.5, 3.0, uint8(0))
+	f.Add(60.0, 60.0, 1.0, 5.0, 0.0, 5.0, 0.0, uint8(1))
+	f.Add(-30.0, -30.0, 0.0, 250.0, 10.0, 5.0, 20.0, uint8(2))
+	f.Add(4.0, -5.0, 0.5, 50.0, 0.5, 0.0, 0.0, uint8(3))
+	f.Add(0.01, 0.01, 0.5, 50.0, 5e-324, 5e-324, 1e-300, uint8(7))
+	f.Fuzz(func(t *testing.T, at, told, surface, millimetres, speed, off, points float64, way uint8) {
+		temperature, noTemperature := quantity.Celsius(at)
+		aw, noSurface := quantity.NewWaterActivity(surface)
+		diameter, noDiameter := quantity.Millimetres(millimetres)
+		wind, noWind := quantity.MetresPerSecond(math.Min(speed, 10))
+		doubt, noDoubt := quantity.CelsiusDegrees(off)
+		hygrometer, noHygrometer := quantity.HumidityPercent(points)
+		if errors.Join(noTemperature, noSurface, noDiameter, noWind, noDoubt, noHygrometer) != nil {
+			t.Skip()
+		}
+		p := air.Place{Temperature: temperature, AirSpeed: &wind, Hygrometer: &hygrometer, Thermometer: &doubt}
+		other, noOther := quantity.Celsius(told)
+		humidity, noHumidity := quantity.HumidityPercent(told)
+		switch way % 4 {
+		case 0:
+			p.Humidity.Relative, noOther = &humidity, noHumidity
+		case 1:
+			p.Humidity.DewPoint = &other
+		case 2:
+			p.Humidity.WetBulb = &other
+		default:
+			p.Humidity.Coil = &air.Coil{Temperature: other, Iced: way&4 != 0}
+		}
+		if noOther != nil {
+			t.Skip()
+		}
+		second := exact(4, relative(60))
+		a, err := air.Tell(air.Order{Places: []air.Place{p, second}, Product: &air.Product{Surface: aw, Diameter: &diameter}})
+		if err != nil {
+			if f, is := errors.AsType[*fault.Error](err); !is || len(f.Violations) == 0 {
+				t.Fatalf("not a fault that names a member: %v", err)
+			}
+			return
+		}
+		s := a.States[0]
+		inOrder := func(what string, low, v, high float64) {
+			if !(low <= v && v <= high) || math.IsInf(high, 1) {
+				t.Errorf("%s: %v, %v, %v", what, low, v, high)
+			}
+		}
+		inOrder("humidity", s.Humidity.Within.Low.Percent(), s.Humidity.Value.Percent(), s.Humidity.Within.High.Percent())
+		inOrder("vapour", s.Vapour.Within.Low.Kilopascals(), s.Vapour.Value.Kilopascals(), s.Vapour.Within.High.Kilopascals())
+		inOrder("drive", signed(s.Effect.Drive.Within.Low), signed(s.Effect.Drive.Value), signed(s.Effect.Drive.Within.High))
+		inOrder("most", s.Effect.Most.Within.Low.PercentPerDay(), s.Effect.Most.Value.PercentPerDay(), s.Effect.Most.Within.High.PercentPerDay())
+		c := a.Comparisons[0]
+		inOrder("diffusion", c.Diffusivity.Within.Low.Float(), c.Diffusivity.Value.Float(), c.Diffusivity.Within.High.Float())
+		if v := c.Vapour; v.High != nil {
+			inOrder("vapour against the first", v.Low.Float(), v.Value.Float(), v.High.Float())
+		}
+		if d := c.Drive; d != nil && d.High != nil {
+			inOrder("drive against the first", d.Low.Float(), d.Value.Float(), d.High.Float())
+		}
+	})
 }
