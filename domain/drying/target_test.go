@@ -539,3 +539,94 @@ func TestWordsOfATarget(t *testing.T) {
 		}
 	}
 }
+
+// Whatever is asked, there is an answer whose ends are in order, or a fault.
+func FuzzLossForTarget(f *testing.F) {
+	f.Add(58.75, 15.0, 22.5, 2.7, 0.5, 0.88, 1.9, 80.0, 30.0, 0.5, uint8(0))
+	f.Add(100.0, 0.0, 0.0, 0.0, 0.0, 1.0, 10.0, 100.0, 99.999, 0.0, uint8(1))
+	f.Add(1e-300, 1e-310, 0.0, 0.0, 0.0, 0.0, 1e-300, 0.0, -50.0, 0.0, uint8(9))
+	f.Add(10.0, 20.0, 20.0, 3.59, 0.0, 0.75, 0.1, 75.0, 9.99, 1.0, uint8(10))
+	f.Fuzz(func(t *testing.T, water, protein, fat, salt, sugar, aw, ratio, rh, lost, dissolved float64, solute uint8) {
+		var parts [6]quantity.Fraction
+		for i, p := range []float64{water, protein, fat, salt, sugar, dissolved} {
+			part, err := quantity.Percent(p)
+			if err != nil {
+				t.Skip()
+			}
+			parts[i] = part
+		}
+		wanted, noActivity := quantity.NewWaterActivity(aw)
+		moisture, noRatio := quantity.NewRatio(ratio)
+		humidity, noHumidity := quantity.HumidityPercent(rh)
+		loss, noLoss := quantity.LossPercent(lost)
+		if errors.Join(noActivity, noRatio, noHumidity, noLoss) != nil || math.Abs(ratio) > 1e6 || lost < -1e6 {
+			t.Skip()
+		}
+		o := drying.TargetOrder{
+			Composition: drying.Composition{
+				Water: material.Is(parts[0]), Protein: material.Is(parts[1]), Fat: material.Is(parts[2]), Salt: material.Is(parts[3]), Sugar: material.Is(parts[4]),
+			},
+			WaterActivity: material.Is(wanted), Ratio: material.Is(moisture), Humidity: material.Is(humidity), AtLosses: []quantity.Loss{loss},
+		}
+		if solute > 0 {
+			o.Dissolved = []drying.Dissolved{{Solute: wateractivity.Solute(solute % 12), Share: parts[5]}}
+		}
+		a, err := drying.LossForTarget(o)
+		if err != nil {
+			if _, is := errors.AsType[*fault.Error](err); !is {
+				t.Fatalf("not a fault: %v", err)
+			}
+			return
+		}
+		for what, b := range map[string]drying.LossBand{"water activity": a.WaterActivity.Loss, "ratio": a.Ratio.Loss, "both": a.Both.Loss, "stop": *a.Stops} {
+			last := 0.0
+			for _, l := range []material.Known[quantity.Loss]{b.P95.Low, b.P80.Low, b.Median, b.P80.High, b.P95.High} {
+				end := at(l)
+				if math.IsNaN(end) {
+					end = water
+				}
+				if end < last-1e-9 || end > water+1e-9 {
+					t.Errorf("%s: an end at %v after %v, of %v of water", what, end, last, water)
+				}
+				last = end
+			}
+		}
+	})
+}
+
+// A formula tells of the mixture without what is dissolved besides. By hand: 55.55 of
+// water, 14.24 of protein, 25.49 of fat, 2.70 of salt and 0.48 of dextrose leave 1.54
+// percent for pepper; 5 of sorbitol take water, protein and fat to (100-5-3.18)/95.28 =
+// 0.9637 of what they were.
+func TestDissolvedTakesItsRoom(t *testing.T) {
+	t.Parallel()
+	o := drying.TargetOrder{Formula: porkAndFat(t, 75), Ratio: ratioOf(1.9), Dissolved: []drying.Dissolved{{Solute: wateractivity.Sorbitol, Share: quantity.MustPercent(5)}}}
+	g := answered(t, o).Green.Mix
+	quantitytest.Near(t, "water", 0.9637*55.55, g.Water.Percent(), 0.02)
+	quantitytest.Near(t, "protein", 0.9637*14.24, g.Protein.Percent(), 0.02)
+	quantitytest.Near(t, "fat", 0.9637*25.49, g.Fat.Percent(), 0.02)
+	quantitytest.Near(t, "salt", 2.70, g.Salt.Percent(), 0.01)
+	// What was measured stays: fat gives way alone to 5 of sorbitol.
+	o = drying.TargetOrder{
+		Composition: drying.Composition{Water: percent(60), Protein: percent(15)}, Ratio: ratioOf(1.9), Dissolved: []drying.Dissolved{{Solute: wateractivity.Sorbitol, Share: quantity.MustPercent(5)}},
+	}
+	g = answered(t, o).Green.Mix
+	quantitytest.Near(t, "measured water", 60, g.Water.Percent(), 1e-9)
+	quantitytest.Near(t, "fat that gives way", 100-60-15-5-2.7-0.5, g.Fat.Percent(), 1e-9)
+}
+
+// Half of the meat weight of a broth that nothing is known of: the answer is that of most
+// mixtures, and says what it does not know.
+func TestContentsUnknown(t *testing.T) {
+	t.Parallel()
+	f := porkAndFat(t, 75)
+	f.Additions = append(f.Additions, formula.Addition{Name: "Broth", Role: formula.Liquid, Rate: formula.ShareOfMeat(quantity.MustRatio(0.5))})
+	a := answered(t, drying.TargetOrder{Formula: f, Ratio: ratioOf(1.9)})
+	if !slices.Contains(a.Unknown, "Broth") || a.Green.Water != drying.Assumed || a.Green.Salt != drying.Assumed {
+		t.Errorf("unknown %v, water %v", a.Unknown, a.Green.Water)
+	}
+	codes := noteCodes(a)
+	if !slices.Contains(codes, "contents-unknown") || !slices.Contains(codes, "composition-not-given") {
+		t.Errorf("notes %v", codes)
+	}
+}
