@@ -257,8 +257,11 @@ func signedDrive(d air.Drive) float64 {
 
 func writeAirComparison(c air.Comparison, u units) openapi.AirComparison {
 	w := openapi.AirComparison{
-		Place: fault.At("places", c.Place).Pointer(), VapourPressure: writeOpenRatio(c.Vapour), Diffusivity: writeRatio(c.Diffusivity),
+		Place: fault.At("places", c.Place).Pointer(), Diffusivity: writeRatio(c.Diffusivity),
 		VapourMoves: openapi.VapourMovement(c.Moves.String()),
+	}
+	if c.Vapour != nil {
+		w.VapourPressure = pointerTo(writeOpenRatio(*c.Vapour))
 	}
 	if c.Drive != nil {
 		w.Drive = pointerTo(writeOpenRatio(*c.Drive))
@@ -289,9 +292,11 @@ func writeRatio(f air.Figure[quantity.Ratio]) openapi.RatioFigure {
 }
 
 func writeOpenRatio(b air.Bounded) openapi.OpenRatioFigure {
-	w := openapi.OpenRatioFigure{ValueRatio: shown(b.Value.Float()), LowRatio: shown(b.Low.Float())}
-	if b.High != nil {
-		w.HighRatio = pointerTo(shown(b.High.Float()))
+	end := func(r *quantity.Ratio) *float64 {
+		if r == nil {
+			return nil
+		}
+		return pointerTo(shown(r.Float()))
 	}
-	return w
+	return openapi.OpenRatioFigure{ValueRatio: shown(b.Value.Float()), LowRatio: end(b.Low), HighRatio: end(b.High)}
 }

@@ -3087,9 +3087,10 @@ type AirAnswer struct {
 	Sources []Citation `json:"sources"`
 }
 
-// AirComparison A place held against the first. `drive`: how many times as strongly it draws water from the product, absent where the
-// first does not dry. `diffusivity`: how many times as fast water moves inside the product, as warm as the air; trust is
-// low. The instruments of two places are taken to be off independently of each other: where one hygrometer read both,
+// AirComparison A place held against the first. `vapour_pressure`: how many times as much vapour, absent where the first holds none.
+// `drive`: how many times as strongly it draws water from the product, absent where the first does not dry.
+// `diffusivity`: how many times as fast water moves inside the product, as warm as the air; trust is low. The
+// instruments of two places are taken to be off independently of each other: where one hygrometer read both,
 // the ratios are surer than is said.
 type AirComparison struct {
 	// DewPointDifference How much warmer, less than nothing for colder, and the ends that the instruments leave it.
@@ -3101,7 +3102,7 @@ type AirComparison struct {
 	// DriesAsFirst The humidity at which the place draws water from the product as strongly as the first does; absent where no humidity of air does.
 	DriesAsFirst *HumidityAsFirst `json:"dries_as_first,omitempty"`
 
-	// Drive How many times as much, and the ends that the instruments leave it. The upper end is absent where what it is held against may be nothing.
+	// Drive How many times as much, and the ends that the instruments leave it. An end is absent where what it is held against may be nothing.
 	Drive *OpenRatioFigure `json:"drive,omitempty"`
 
 	// FilmConductance How many times as much, and the ends that the instruments leave it.
@@ -3113,8 +3114,8 @@ type AirComparison struct {
 	// VapourMoves Which way vapour goes where the air of the two places meets; `not-told` where the instruments leave it open.
 	VapourMoves VapourMovement `json:"vapour_moves"`
 
-	// VapourPressure How many times as much, and the ends that the instruments leave it. The upper end is absent where what it is held against may be nothing.
-	VapourPressure OpenRatioFigure `json:"vapour_pressure"`
+	// VapourPressure How many times as much, and the ends that the instruments leave it. An end is absent where what it is held against may be nothing.
+	VapourPressure *OpenRatioFigure `json:"vapour_pressure,omitempty"`
 }
 
 // AirEffect What the air does to the product. `gains_water`: whether it takes up water instead of losing it. `drips`: whether water
@@ -7149,13 +7150,13 @@ type OpenLossInterval struct {
 	Low *LossPercent `json:"low,omitempty"`
 }
 
-// OpenRatioFigure How many times as much, and the ends that the instruments leave it. The upper end is absent where what it is held against may be nothing.
+// OpenRatioFigure How many times as much, and the ends that the instruments leave it. An end is absent where what it is held against may be nothing.
 type OpenRatioFigure struct {
 	// HighRatio The upper end.
 	HighRatio *float64 `json:"high_ratio,omitempty"`
 
 	// LowRatio The lower end.
-	LowRatio float64 `json:"low_ratio"`
+	LowRatio *float64 `json:"low_ratio,omitempty"`
 
 	// ValueRatio With every instrument right.
 	ValueRatio float64 `json:"value_ratio"`

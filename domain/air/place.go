@@ -141,8 +141,8 @@ type Effect struct {
 
 // Comparison holds a place against the first.
 type Comparison struct {
-	Place       int // index in Order.Places
-	Vapour      Bounded
+	Place       int      // index in Order.Places
+	Vapour      *Bounded // nil where the first holds none
 	Drive       *Bounded // nil where the first place does not dry
 	Film        *Figure[quantity.Ratio]
 	Diffusivity Figure[quantity.Ratio] // of water in the sausage
@@ -151,12 +151,11 @@ type Comparison struct {
 	Same        *Same // nil without a product
 }
 
-// Bounded is a ratio whose upper end does not exist where what it is over may be
+// Bounded is a ratio of which an end does not exist where what it is over may be
 // nothing.
 type Bounded struct {
-	Value quantity.Ratio
-	Low   quantity.Ratio
-	High  *quantity.Ratio
+	Value     quantity.Ratio
+	Low, High *quantity.Ratio
 }
 
 // Movement is which way vapour goes where the air of two places meets. The zero
@@ -584,8 +583,12 @@ func told(perhaps, surely bool) Told {
 const activationLow, activation, activationHigh, gasConstant = 25e3, 30e3, 35e3, 8.314462618
 
 func compare(o Order, first, other reckoning, one, two State) (c Comparison, err error) {
-	if c.Vapour, err = bounded(two.Vapour, one.Vapour, quantity.Pressure.Kilopascals); err != nil {
-		return c, err
+	if one.Vapour.Value.Kilopascals() > 0 {
+		ratio, err := bounded(two.Vapour, one.Vapour, quantity.Pressure.Kilopascals)
+		if err != nil {
+			return c, err
+		}
+		c.Vapour = &ratio
 	}
 	c.Moves = EitherWay
 	switch {
@@ -637,28 +640,27 @@ func compare(o Order, first, other reckoning, one, two State) (c Comparison, err
 
 // bounded returns a over b, whose value is positive.
 func bounded[T any](a, b Figure[T], in func(T) float64) (r Bounded, err error) {
-	if !(in(b.Value) > 0) { // bone-dry air
-		return Bounded{High: nil}, nil
-	}
 	if r.Value, err = quantity.NewRatio(in(a.Value) / in(b.Value)); err != nil {
 		return r, err
 	}
-	// Where a is below nothing it is lowest over the least of b.
 	low, high := in(a.Within.Low), in(a.Within.High)
 	least, most := in(b.Within.Low), in(b.Within.High)
-	if !(least > 0) {
-		if low >= 0 {
-			r.Low, err = quantity.NewRatio(low / most)
+	end := func(v float64) (*quantity.Ratio, error) {
+		e, err := quantity.NewRatio(v)
+		return &e, err
+	}
+	// What is below nothing is lowest over the least, what is above it over the most.
+	switch {
+	case least > 0:
+		if r.Low, err = end(math.Min(low/most, low/least)); err != nil {
 			return r, err
 		}
-		r.Low, err = quantity.NewRatio(math.Min(low/most, in(a.Value)/in(b.Value)))
-		return r, err
+		r.High, err = end(math.Max(high/least, high/most))
+	case low >= 0:
+		r.Low, err = end(low / most)
+	case high <= 0:
+		r.High, err = end(high / most)
 	}
-	if r.Low, err = quantity.NewRatio(math.Min(low/most, low/least)); err != nil {
-		return r, err
-	}
-	end, err := quantity.NewRatio(math.Max(high/least, high/most))
-	r.High = &end
 	return r, err
 }
 

@@ -309,6 +309,16 @@ func TestRatiosWithoutAnEnd(t *testing.T) {
 	quantitytest.Near(t, "its high end", 4, closed.Drive.High.Float(), 1e-9)
 	open := compare(88, 3) // 0.20/0.05 = 4 at least
 	quantitytest.Near(t, "low end of an open one", 4, open.Drive.Low.Float(), 1e-9)
+	// -0.02/0.02 = -1, and as the first may draw nothing, there is no end either way.
+	wet := func() air.Comparison {
+		one, two := exact(13, relative(88)), exact(13, relative(92))
+		one.Hygrometer, two.Hygrometer = points(3), points(3)
+		return ok(air.Tell(air.Order{Places: []air.Place{one, two}, Product: &air.Product{Surface: quantity.MustWaterActivity(0.9)}}))(t).Comparisons[0]
+	}()
+	quantitytest.Near(t, "what may wet against what may be nothing", -1, wet.Drive.Value.Float(), 1e-9)
+	if wet.Drive.Low != nil || wet.Drive.High != nil {
+		t.Errorf("ends of %v and %v", wet.Drive.Low, wet.Drive.High)
+	}
 	if open.Drive.High != nil {
 		t.Errorf("an end of %v", *open.Drive.High)
 	}
@@ -443,7 +453,7 @@ func TestAirWithoutADewPoint(t *testing.T) {
 		t.Errorf("dew points %v, %v, %v", s.DewPoint.Value, s.DewPoint.Low, s.DewPoint.High)
 	}
 	both := ok(air.Tell(air.Order{Places: []air.Place{exact(13, relative(0)), exact(13, relative(50))}}))(t)
-	if c := both.Comparisons[0]; c.DewPoint != nil || c.Vapour.High != nil || c.Moves != air.ToFirst {
+	if c := both.Comparisons[0]; c.DewPoint != nil || c.Vapour != nil || c.Moves != air.ToFirst {
 		t.Errorf("against bone-dry air: %+v", c)
 	}
 }
@@ -525,10 +535,10 @@ func FuzzTell(f *testing.F) {
 		inOrder("most", s.Effect.Most.Within.Low.PercentPerDay(), s.Effect.Most.Value.PercentPerDay(), s.Effect.Most.Within.High.PercentPerDay())
 		c := a.Comparisons[0]
 		inOrder("diffusion", c.Diffusivity.Within.Low.Float(), c.Diffusivity.Value.Float(), c.Diffusivity.Within.High.Float())
-		if v := c.Vapour; v.High != nil {
+		if v := c.Vapour; v != nil && v.Low != nil && v.High != nil {
 			inOrder("vapour against the first", v.Low.Float(), v.Value.Float(), v.High.Float())
 		}
-		if d := c.Drive; d != nil && d.High != nil {
+		if d := c.Drive; d != nil && d.Low != nil && d.High != nil {
 			inOrder("drive against the first", d.Low.Float(), d.Value.Float(), d.High.Float())
 		}
 	})
