@@ -11,6 +11,7 @@ import (
 
 	"greenweight/api/drawing"
 	"greenweight/domain/acidification"
+	"greenweight/domain/air"
 	"greenweight/domain/drying"
 	"greenweight/domain/fault"
 	"greenweight/domain/fermentation"
@@ -266,4 +267,56 @@ func lossSpan(b quantity.Between[quantity.Loss]) drawing.Span {
 
 func daySpan(b quantity.Between[time.Duration]) drawing.Span {
 	return drawing.Span{Low: inDays(b.Low), High: inDays(b.High)}
+}
+
+// drawAir draws the air of some places.
+func drawAir(o air.Order, a air.Answer, u units, write func(drawing.RoomAir, io.Writer) error) (*bytes.Buffer, error) {
+	chart, err := airChart(o, a, u)
+	if err != nil {
+		return nil, err
+	}
+	return draw(func(w io.Writer) error { return write(chart, w) })
+}
+
+// airChart returns the chart of the air of some places.
+func airChart(o air.Order, a air.Answer, u units) (drawing.RoomAir, error) {
+	in, scale := quantity.Temperature.Celsius, drawing.Celsius
+	if u.us {
+		in, scale = quantity.Temperature.Fahrenheit, drawing.Fahrenheit
+	}
+	chart := drawing.RoomAir{Scale: scale}
+	if o.Product != nil {
+		chart.Surface = pointerTo(o.Product.Surface.Float())
+	}
+	const coldest, warmest = -40, 80 // all that a place and its thermometer reach, and a margin
+	for celsius := coldest; celsius <= warmest; celsius++ {
+		t, err := quantity.Celsius(float64(celsius))
+		if err != nil {
+			return chart, err
+		}
+		p, err := air.SaturationPressure(t)
+		if err != nil {
+			return chart, err
+		}
+		chart.Saturation = append(chart.Saturation, drawing.VapourPoint{Temperature: in(t), Pressure: p.Kilopascals()})
+	}
+	for _, s := range a.States {
+		low, noLow := s.Place.Temperature.Plus(s.Thermometer.Negative())
+		high, noHigh := s.Place.Temperature.Plus(s.Thermometer)
+		if err := errors.Join(noLow, noHigh); err != nil {
+			return chart, err
+		}
+		place := drawing.AirPlace{
+			Name: s.Place.Name, Temperature: in(s.Place.Temperature), Temperatures: drawing.Span{Low: in(low), High: in(high)},
+			Vapour: s.Vapour.Value.Kilopascals(), Vapours: drawing.Span{Low: s.Vapour.Within.Low.Kilopascals(), High: s.Vapour.Within.High.Kilopascals()},
+			Humidity: s.Humidity.Value.Percent(),
+		}
+		if e := s.Effect; e != nil {
+			place.Drive = &drawing.Drive{
+				Value: signedDrive(e.Drive.Value), Span: drawing.Span{Low: signedDrive(e.Drive.Within.Low), High: signedDrive(e.Drive.Within.High)},
+			}
+		}
+		chart.Places = append(chart.Places, place)
+	}
+	return chart, nil
 }

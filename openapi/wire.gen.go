@@ -305,6 +305,30 @@ func (e CheckAnswerCheckedAs) Valid() bool {
 	}
 }
 
+// Defines values for CheckSalt.
+const (
+	CheckSaltPotassiumChloride CheckSalt = "potassium-chloride"
+	CheckSaltPotassiumNitrate  CheckSalt = "potassium-nitrate"
+	CheckSaltPotassiumSulfate  CheckSalt = "potassium-sulfate"
+	CheckSaltSodiumChloride    CheckSalt = "sodium-chloride"
+)
+
+// Valid indicates whether the value is a known member of the CheckSalt enum.
+func (e CheckSalt) Valid() bool {
+	switch e {
+	case CheckSaltPotassiumChloride:
+		return true
+	case CheckSaltPotassiumNitrate:
+		return true
+	case CheckSaltPotassiumSulfate:
+		return true
+	case CheckSaltSodiumChloride:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Comparator.
 const (
 	ComparatorEqual            Comparator = "="
@@ -554,6 +578,48 @@ func (e DegreeHoursOrderBetweenReadings) Valid() bool {
 	case DegreeHoursOrderBetweenReadingsHeld:
 		return true
 	case DegreeHoursOrderBetweenReadingsLinear:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for DissolvedKind.
+const (
+	DissolvedKindGlucose           DissolvedKind = "glucose"
+	DissolvedKindGlycerol          DissolvedKind = "glycerol"
+	DissolvedKindGlycine           DissolvedKind = "glycine"
+	DissolvedKindLacticAcid        DissolvedKind = "lactic-acid"
+	DissolvedKindLactose           DissolvedKind = "lactose"
+	DissolvedKindMaltose           DissolvedKind = "maltose"
+	DissolvedKindPotassiumChloride DissolvedKind = "potassium-chloride"
+	DissolvedKindSorbitol          DissolvedKind = "sorbitol"
+	DissolvedKindSucrose           DissolvedKind = "sucrose"
+	DissolvedKindXylose            DissolvedKind = "xylose"
+)
+
+// Valid indicates whether the value is a known member of the DissolvedKind enum.
+func (e DissolvedKind) Valid() bool {
+	switch e {
+	case DissolvedKindGlucose:
+		return true
+	case DissolvedKindGlycerol:
+		return true
+	case DissolvedKindGlycine:
+		return true
+	case DissolvedKindLacticAcid:
+		return true
+	case DissolvedKindLactose:
+		return true
+	case DissolvedKindMaltose:
+		return true
+	case DissolvedKindPotassiumChloride:
+		return true
+	case DissolvedKindSorbitol:
+		return true
+	case DissolvedKindSucrose:
+		return true
+	case DissolvedKindXylose:
 		return true
 	default:
 		return false
@@ -1415,6 +1481,27 @@ func (e Organism) Valid() bool {
 	}
 }
 
+// Defines values for PartOrigin.
+const (
+	PartOriginAssumed     PartOrigin = "assumed"
+	PartOriginFromFormula PartOrigin = "from-formula"
+	PartOriginMeasured    PartOrigin = "measured"
+)
+
+// Valid indicates whether the value is a known member of the PartOrigin enum.
+func (e PartOrigin) Valid() bool {
+	switch e {
+	case PartOriginAssumed:
+		return true
+	case PartOriginFromFormula:
+		return true
+	case PartOriginMeasured:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PathogenBoundOf.
 const (
 	PathogenBoundOfPh            PathogenBoundOf = "ph"
@@ -2117,6 +2204,27 @@ func (e TemperatureUnit) Valid() bool {
 	}
 }
 
+// Defines values for ToldOrNot.
+const (
+	ToldOrNotNo      ToldOrNot = "no"
+	ToldOrNotNotTold ToldOrNot = "not-told"
+	ToldOrNotYes     ToldOrNot = "yes"
+)
+
+// Valid indicates whether the value is a known member of the ToldOrNot enum.
+func (e ToldOrNot) Valid() bool {
+	switch e {
+	case ToldOrNotNo:
+		return true
+	case ToldOrNotNotTold:
+		return true
+	case ToldOrNotYes:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for TraditionalName.
 const (
 	TraditionalNameCzechSlovakDriedSausage    TraditionalName = "czech-slovak-dried-sausage"
@@ -2342,6 +2450,27 @@ func (e UnitSystem) Valid() bool {
 	case UnitSystemMetric:
 		return true
 	case UnitSystemUs:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for VapourMovement.
+const (
+	VapourMovementFromFirst VapourMovement = "from-first"
+	VapourMovementNotTold   VapourMovement = "not-told"
+	VapourMovementToFirst   VapourMovement = "to-first"
+)
+
+// Valid indicates whether the value is a known member of the VapourMovement enum.
+func (e VapourMovement) Valid() bool {
+	switch e {
+	case VapourMovementFromFirst:
+		return true
+	case VapourMovementNotTold:
+		return true
+	case VapourMovementToFirst:
 		return true
 	default:
 		return false
@@ -2858,6 +2987,27 @@ type AcidSugar struct {
 	Sugar Sugar `json:"sugar"`
 }
 
+// ActivityEstimate An estimated water activity, with what is claimed to hold 80 and 95 of 100 products.
+type ActivityEstimate struct {
+	// P80 Both ends of what a water activity may be.
+	P80 ActivityInterval `json:"p80"`
+
+	// P95 Both ends of what a water activity may be.
+	P95 ActivityInterval `json:"p95"`
+
+	// WaterActivity The estimate.
+	WaterActivity float64 `json:"water_activity"`
+}
+
+// ActivityInterval Both ends of what a water activity may be.
+type ActivityInterval struct {
+	// HighWaterActivity The upper end.
+	HighWaterActivity float64 `json:"high_water_activity"`
+
+	// LowWaterActivity The lower end.
+	LowWaterActivity float64 `json:"low_water_activity"`
+}
+
 // AddedWater The water that liquids bring, that for a culture within, and what else is mostly water. It has to dry out again.
 type AddedWater struct {
 	// Lines What brings it.
@@ -2912,6 +3062,185 @@ type Addition struct {
 
 // Agent What an amount is of.
 type Agent string
+
+// AirAnswer What the air of each place is and does, and how the places compare.
+type AirAnswer struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Comparisons The second and further places, against the first.
+	Comparisons []AirComparison `json:"comparisons"`
+
+	// EquilibriumHumidityPercent The humidity of air that the product neither gives water to nor takes any from, which is a hundred times its water activity. Absent without a product.
+	EquilibriumHumidityPercent *float64 `json:"equilibrium_humidity_percent,omitempty"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Places Each place of the question, in its order.
+	Places []AirState `json:"places"`
+
+	// SaltChecks What the checks of hygrometers found.
+	SaltChecks []SaltCheckAnswer `json:"salt_checks"`
+
+	// Sources Where the formulas and figures come from.
+	Sources []Citation `json:"sources"`
+}
+
+// AirComparison A place held against the first. `vapour_pressure`: how many times as much vapour, absent where the first holds none.
+// `drive`: how many times as strongly it draws water from the product, absent where the first does not dry.
+// `diffusivity`: how many times as fast water moves inside the product, as warm as the air; trust is low. The
+// instruments of two places are taken to be off independently of each other: where one hygrometer read both,
+// the ratios are surer than is said.
+type AirComparison struct {
+	// DewPointDifference How much warmer, less than nothing for colder, and the ends that the instruments leave it.
+	DewPointDifference *TemperatureDifferenceFigure `json:"dew_point_difference,omitempty"`
+
+	// Diffusivity How many times as much, and the ends that the instruments leave it.
+	Diffusivity RatioFigure `json:"diffusivity"`
+
+	// DriesAsFirst The humidity at which the place draws water from the product as strongly as the first does; absent where no humidity of air does.
+	DriesAsFirst *HumidityAsFirst `json:"dries_as_first,omitempty"`
+
+	// Drive How many times as much, and the ends that the instruments leave it. An end is absent where what it is held against may be nothing.
+	Drive *OpenRatioFigure `json:"drive,omitempty"`
+
+	// FilmConductance How many times as much, and the ends that the instruments leave it.
+	FilmConductance *RatioFigure `json:"film_conductance,omitempty"`
+
+	// Place JSON pointer to the member of the question that this is about.
+	Place Pointer `json:"place"`
+
+	// VapourMoves Which way vapour goes where the air of the two places meets; `not-told` where the instruments leave it open.
+	VapourMoves VapourMovement `json:"vapour_moves"`
+
+	// VapourPressure How many times as much, and the ends that the instruments leave it. An end is absent where what it is held against may be nothing.
+	VapourPressure *OpenRatioFigure `json:"vapour_pressure,omitempty"`
+}
+
+// AirEffect What the air does to the product. `gains_water`: whether it takes up water instead of losing it. `drips`: whether water
+// comes down on a piece that is colder than the air; absent where its temperature is not given or not lower. The film
+// and the most of a day are absent without a diameter.
+type AirEffect struct {
+	// Drips `yes` and `no` hold at every end of what the instruments may be off; `not-told` where they leave it open.
+	Drips *ToldOrNot `json:"drips,omitempty"`
+
+	// Drive A difference of pressures of vapour, less than nothing where the product takes up water, and the ends that the instruments leave it.
+	Drive DriveFigure `json:"drive"`
+
+	// FilmConductance How well the film of air lets vapour through, and the ends that the temperature and the speed of the air leave it.
+	FilmConductance *FilmFigure `json:"film_conductance,omitempty"`
+
+	// GainsWater `yes` and `no` hold at every end of what the instruments may be off; `not-told` where they leave it open.
+	GainsWater ToldOrNot `json:"gains_water"`
+
+	// Gap How far the air is below a hundred times the water activity of the product, in points, and the ends that the instruments leave it.
+	Gap GapFigure `json:"gap"`
+
+	// MostLoss The most that a bare wet surface loses in a day, in percent of the weight, less than nothing for a gain, and the ends that the instruments leave it.
+	MostLoss *MostLossFigure `json:"most_loss,omitempty"`
+}
+
+// AirOrder Places with air, and what hangs in them.
+type AirOrder struct {
+	// Places The places; the second and further ones are compared with the first.
+	Places []AirPlace `json:"places"`
+
+	// Product What hangs in the air.
+	Product *AirProduct `json:"product,omitempty"`
+
+	// SaltChecks What hygrometers showed in a closed jar over the wet paste of a salt.
+	SaltChecks []SaltCheck `json:"salt_checks,omitempty"`
+
+	// Wanted A drying drive that somebody would like to have; the answer is the humidity of each place that makes it.
+	Wanted *WantedDrive `json:"wanted,omitempty"`
+}
+
+// AirPlace Air somewhere, at -30 to 60 °C, with exactly one of `relative_humidity_percent`, `dew_point`, `wet_bulb` and `coil` to
+// tell how much vapour it holds.
+type AirPlace struct {
+	// AirSpeedMPerS Speed of the air at the pieces; 0.15, and from 0.05 to 0.5, when not given.
+	AirSpeedMPerS *float64 `json:"air_speed_m_per_s,omitempty"`
+
+	// Coil The cold surface of a refrigerator, which the air leaves saturated and then warms up from.
+	Coil *RefrigeratorCoil `json:"coil,omitempty"`
+
+	// DewPoint A temperature.
+	DewPoint *Temperature `json:"dew_point,omitempty"`
+
+	// HygrometerUncertaintyPercent How far off the hygrometer may be, either way, in points. When not given, 3 up to 80 % and from there in a line up to 5 at 100 %. Goes only with `relative_humidity_percent`.
+	HygrometerUncertaintyPercent *float64 `json:"hygrometer_uncertainty_percent,omitempty"`
+
+	// Name What the place is called.
+	Name string `json:"name"`
+
+	// RelativeHumidityPercent Relative humidity, read off a hygrometer.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+
+	// ThermometerUncertainty A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	ThermometerUncertainty *TemperatureDifference `json:"thermometer_uncertainty,omitempty"`
+
+	// WetBulb A temperature.
+	WetBulb *Temperature `json:"wet_bulb,omitempty"`
+}
+
+// AirProduct What hangs in the air.
+type AirProduct struct {
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
+
+	// WaterActivity Water activity of its surface; about 0.96 of fresh mixture, 0.90 of a dry sausage.
+	WaterActivity float64 `json:"water_activity"`
+}
+
+// AirState What the air of a place is. A dew point or wet bulb colder than -40 °C is absent, and so is an end of it. Each figure
+// rises or falls all the way with each of what was read, so that its ends are those of the place reckoned with every
+// reading off by the whole of its uncertainty.
+type AirState struct {
+	// AbsoluteHumidity Vapour in a volume of air, and the ends that the instruments leave it.
+	AbsoluteHumidity VapourFigure `json:"absolute_humidity"`
+
+	// DewPoint A temperature that air comes to, and the ends that the instruments leave it; absent where it would be colder than -40 °C.
+	DewPoint PointFigure `json:"dew_point"`
+
+	// HumidityForWanted A relative humidity, and the ends that the instruments leave it.
+	HumidityForWanted *HumidityFigure `json:"humidity_for_wanted,omitempty"`
+
+	// HygrometerUncertaintyPercent How far off the hygrometer was taken to be, in points; absent where none was read.
+	HygrometerUncertaintyPercent *float64 `json:"hygrometer_uncertainty_percent,omitempty"`
+
+	// Name What the place is called.
+	Name string `json:"name"`
+
+	// Product What the air does to the product. `gains_water`: whether it takes up water instead of losing it. `drips`: whether water
+	// comes down on a piece that is colder than the air; absent where its temperature is not given or not lower. The film
+	// and the most of a day are absent without a diameter.
+	Product *AirEffect `json:"product,omitempty"`
+
+	// RelativeHumidity A relative humidity, and the ends that the instruments leave it.
+	RelativeHumidity HumidityFigure `json:"relative_humidity"`
+
+	// SaturationPressure A pressure of vapour, and the ends that the instruments leave it.
+	SaturationPressure PressureFigure `json:"saturation_pressure"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+
+	// ThermometerUncertainty A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	ThermometerUncertainty TemperatureDifference `json:"thermometer_uncertainty"`
+
+	// VapourPressure A pressure of vapour, and the ends that the instruments leave it.
+	VapourPressure PressureFigure `json:"vapour_pressure"`
+
+	// WetBulb A temperature that air comes to, and the ends that the instruments leave it; absent where it would be colder than -40 °C.
+	WetBulb PointFigure `json:"wet_bulb"`
+}
 
 // Amount How much to make; exactly one of `meat`, `batch`, `finished`, `on_hand` and `casings`. `meat` is the meat on hand,
 // `batch` everything mixed, `finished` what should be left after the planned loss, `on_hand` what there is of some
@@ -2998,6 +3327,9 @@ type AppendedEntry struct {
 	// Repeated Whether it was there already, told by an entry before; then nothing was kept anew.
 	Repeated bool `json:"repeated"`
 }
+
+// AskedLoss A loss of the green weight, in percent; less than the water there is.
+type AskedLoss = float64
 
 // Assay What is in a cure, in percent of its mass. What is not named counts as neither salt nor cure.
 type Assay struct {
@@ -3673,6 +4005,9 @@ type CheckOrder struct {
 	// so that cures and cultures come on the fine one by themselves.
 	Scales *Balances `json:"scales,omitempty"`
 }
+
+// CheckSalt Table salt, potassium chloride, saltpetre of potassium, potassium sulfate.
+type CheckSalt string
 
 // Citation Where a figure is printed.
 type Citation struct {
@@ -4397,6 +4732,18 @@ type DextroseNeed struct {
 // Digest A SHA-256, in hexadecimal digits.
 type Digest = string
 
+// DissolvedKind What is dissolved. Each mole takes as much from the water activity as one of the juice of meat; potassium chloride counts mole for mole as salt, up to 1 %.
+type DissolvedKind string
+
+// DissolvedShare Something dissolved in the water of the mixture.
+type DissolvedShare struct {
+	// Kind What is dissolved. Each mole takes as much from the water activity as one of the juice of meat; potassium chloride counts mole for mole as salt, up to 1 %.
+	Kind DissolvedKind `json:"kind"`
+
+	// Percent Percent of the green weight.
+	Percent PercentOfGreenWeight `json:"percent"`
+}
+
 // DocumentText The text of a document.
 type DocumentText = string
 
@@ -4407,6 +4754,18 @@ type Doubt struct {
 
 	// Detail A sentence or two, for people; the wording may change.
 	Detail Text `json:"detail"`
+}
+
+// DriveFigure A difference of pressures of vapour, less than nothing where the product takes up water, and the ends that the instruments leave it.
+type DriveFigure struct {
+	// HighKpa The upper end.
+	HighKpa float64 `json:"high_kpa"`
+
+	// LowKpa The lower end.
+	LowKpa float64 `json:"low_kpa"`
+
+	// ValueKpa With every instrument right.
+	ValueKpa float64 `json:"value_kpa"`
 }
 
 // DryDownAnswer Where the piece is, where it goes, and how far that may be wrong.
@@ -4777,6 +5136,18 @@ type FigureUnit string
 
 // FigureValue How much, in the figure's unit; below zero for temperatures alone.
 type FigureValue = float64
+
+// FilmFigure How well the film of air lets vapour through, and the ends that the temperature and the speed of the air leave it.
+type FilmFigure struct {
+	// HighMPerS The upper end.
+	HighMPerS float64 `json:"high_m_per_s"`
+
+	// LowMPerS The lower end.
+	LowMPerS float64 `json:"low_m_per_s"`
+
+	// ValueMPerS With every instrument right.
+	ValueMPerS float64 `json:"value_m_per_s"`
+}
 
 // FinalPH Where the acid comes to an end by the chemistry. The low end has all that makes for more acid, the high end
 // all that makes for less.
@@ -5316,6 +5687,18 @@ type FormulaVersionSummary struct {
 	Version FormulaVersionNumber `json:"version"`
 }
 
+// GapFigure How far the air is below a hundred times the water activity of the product, in points, and the ends that the instruments leave it.
+type GapFigure struct {
+	// HighPercent The upper end.
+	HighPercent float64 `json:"high_percent"`
+
+	// LowPercent The lower end.
+	LowPercent float64 `json:"low_percent"`
+
+	// ValuePercent With every instrument right.
+	ValuePercent float64 `json:"value_percent"`
+}
+
 // GramsInKilogram Grams in a kilogram.
 type GramsInKilogram = float64
 
@@ -5441,6 +5824,27 @@ type HourMean struct {
 
 // HoursFromStart Hours from the start of the temperatures; less than nothing before.
 type HoursFromStart = float64
+
+// HumidityAsFirst The humidity at which the place draws water from the product as strongly as the first does; absent where no humidity of air does.
+type HumidityAsFirst struct {
+	// Possible `yes` and `no` hold at every end of what the instruments may be off; `not-told` where they leave it open.
+	Possible ToldOrNot `json:"possible"`
+
+	// RelativeHumidity A relative humidity, and the ends that the instruments leave it.
+	RelativeHumidity *HumidityFigure `json:"relative_humidity,omitempty"`
+}
+
+// HumidityFigure A relative humidity, and the ends that the instruments leave it.
+type HumidityFigure struct {
+	// HighPercent The upper end.
+	HighPercent float64 `json:"high_percent"`
+
+	// LowPercent The lower end.
+	LowPercent float64 `json:"low_percent"`
+
+	// ValuePercent With every instrument right.
+	ValuePercent float64 `json:"value_percent"`
+}
 
 // HumidityGap How far the air is under a hundred times the water activity of the sausage, in points, and both ends by what hygrometer and water
 // activity may be off; below nothing the sausage takes up water. `wanted_low_percent` to `wanted_high_percent` is the humidity 3 to 5
@@ -6354,6 +6758,43 @@ type LowestPH struct {
 	Low PH `json:"low"`
 }
 
+// Makeup What the mixture is made of after a loss, in percent of what is left. The water activity is absent where salt
+// crystallises, below 0.75, and so is that of the salt alone beyond saturation.
+type Makeup struct {
+	// Estimate An estimated water activity, with what is claimed to hold 80 and 95 of 100 products.
+	Estimate *ActivityEstimate `json:"estimate,omitempty"`
+
+	// FatPercent Fat.
+	FatPercent float64 `json:"fat_percent"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// MoisturePercent Water.
+	MoisturePercent float64 `json:"moisture_percent"`
+
+	// MoistureProteinRatio Moisture to one part of protein; absent without protein.
+	MoistureProteinRatio *float64 `json:"moisture_protein_ratio,omitempty"`
+
+	// ProteinPercent Protein.
+	ProteinPercent float64 `json:"protein_percent"`
+
+	// SaltAloneWaterActivity Water activity that the salt alone would give.
+	SaltAloneWaterActivity *float64 `json:"salt_alone_water_activity,omitempty"`
+
+	// SaltInWaterPercent Salt to a hundred of water by weight, the brine ratio; more than 35.9 does not dissolve.
+	SaltInWaterPercent float64 `json:"salt_in_water_percent"`
+
+	// SaltPercent Salt.
+	SaltPercent float64 `json:"salt_percent"`
+
+	// WaterPhaseSaltPercent Salt of salt and water together.
+	WaterPhaseSaltPercent float64 `json:"water_phase_salt_percent"`
+
+	// Weight A mass.
+	Weight *Mass `json:"weight,omitempty"`
+}
+
 // Mass A mass.
 type Mass struct {
 	// Unit Avoirdupois pounds and ounces; the rest is metric.
@@ -6610,6 +7051,18 @@ type Money struct {
 // MoneyValue An amount, with a point before the decimals.
 type MoneyValue = string
 
+// MostLossFigure The most that a bare wet surface loses in a day, in percent of the weight, less than nothing for a gain, and the ends that the instruments leave it.
+type MostLossFigure struct {
+	// HighPercentPerDay The upper end.
+	HighPercentPerDay float64 `json:"high_percent_per_day"`
+
+	// LowPercentPerDay The lower end.
+	LowPercentPerDay float64 `json:"low_percent_per_day"`
+
+	// ValuePercentPerDay With every instrument right.
+	ValuePercentPerDay float64 `json:"value_percent_per_day"`
+}
+
 // Note One remark.
 type Note struct {
 	// Code Stable word in kebab-case, for programs.
@@ -6686,6 +7139,27 @@ type OnScale struct {
 
 	// Value How much, in `unit`.
 	Value float64 `json:"value"`
+}
+
+// OpenLossInterval Both ends of what the loss may be, in percent of the green weight; one that is absent is where salt crystallises.
+type OpenLossInterval struct {
+	// High Loss of the green weight; less than nothing is a gain.
+	High *LossPercent `json:"high,omitempty"`
+
+	// Low Loss of the green weight; less than nothing is a gain.
+	Low *LossPercent `json:"low,omitempty"`
+}
+
+// OpenRatioFigure How many times as much, and the ends that the instruments leave it. An end is absent where what it is held against may be nothing.
+type OpenRatioFigure struct {
+	// HighRatio The upper end.
+	HighRatio *float64 `json:"high_ratio,omitempty"`
+
+	// LowRatio The lower end.
+	LowRatio *float64 `json:"low_ratio,omitempty"`
+
+	// ValueRatio With every instrument right.
+	ValueRatio float64 `json:"value_ratio"`
 }
 
 // Organism A pathogen.
@@ -6831,6 +7305,9 @@ type PartOnHand struct {
 	// Mass A mass larger than nothing.
 	Mass PositiveMass `json:"mass"`
 }
+
+// PartOrigin `measured` was given in the question, `from-formula` follows from the formula, in the proportion of what was measured where something was, `assumed` is as in most mixtures, or what the other parts leave.
+type PartOrigin string
 
 // PartToBuy What to buy of a part.
 type PartToBuy struct {
@@ -7414,6 +7891,18 @@ type PlannedWarmth struct {
 	Temperature *Temperature `json:"temperature,omitempty"`
 }
 
+// PointFigure A temperature that air comes to, and the ends that the instruments leave it; absent where it would be colder than -40 °C.
+type PointFigure struct {
+	// High A temperature.
+	High *Temperature `json:"high,omitempty"`
+
+	// Low A temperature.
+	Low *Temperature `json:"low,omitempty"`
+
+	// Value A temperature.
+	Value *Temperature `json:"value,omitempty"`
+}
+
 // Pointer JSON pointer to the member of the question that this is about.
 type Pointer = string
 
@@ -7443,6 +7932,18 @@ type PostedEntries struct {
 
 // PostedEntry One entry, by its `kind`.
 type PostedEntry = jsontext.Value
+
+// PressureFigure A pressure of vapour, and the ends that the instruments leave it.
+type PressureFigure struct {
+	// HighKpa The upper end.
+	HighKpa float64 `json:"high_kpa"`
+
+	// LowKpa The lower end.
+	LowKpa float64 `json:"low_kpa"`
+
+	// ValueKpa With every instrument right.
+	ValueKpa float64 `json:"value_kpa"`
+}
 
 // Price What a mass costs.
 type Price struct {
@@ -7540,6 +8041,18 @@ type Rate struct {
 // `per`.
 type RateUnit string
 
+// RatioFigure How many times as much, and the ends that the instruments leave it.
+type RatioFigure struct {
+	// HighRatio The upper end.
+	HighRatio float64 `json:"high_ratio"`
+
+	// LowRatio The lower end.
+	LowRatio float64 `json:"low_ratio"`
+
+	// ValueRatio With every instrument right.
+	ValueRatio float64 `json:"value_ratio"`
+}
+
 // ReachedRate The rate that the weight on the scale gives, in the unit and on the base that were asked. A volume is at the middle
 // of the density.
 type ReachedRate struct {
@@ -7601,6 +8114,15 @@ type RecordedBy struct {
 
 	// Person The person behind the key.
 	Person *string `json:"person,omitempty"`
+}
+
+// RefrigeratorCoil The cold surface of a refrigerator, which the air leaves saturated and then warms up from.
+type RefrigeratorCoil struct {
+	// Iced Whether there is ice on it, so that the air leaves it saturated over ice; over water when not given.
+	Iced *bool `json:"iced,omitempty"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
 }
 
 // Remedy Changes that belong together. `before-mixing` changes the weights; `after-mixing` can only add. They were checked
@@ -7726,6 +8248,42 @@ type Rulebooks struct {
 
 // SVG A chart in SVG, with a title and a description for who can't see it.
 type SVG = string
+
+// SaltCheck What a hygrometer showed over the wet paste of a salt, once it no longer moved; at 0 to 30 °C.
+type SaltCheck struct {
+	// Name What the hygrometer is called.
+	Name *string `json:"name,omitempty"`
+
+	// ReadingPercent What it showed.
+	ReadingPercent float64 `json:"reading_percent"`
+
+	// Salt Table salt, potassium chloride, saltpetre of potassium, potassium sulfate.
+	Salt CheckSalt `json:"salt"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
+// SaltCheckAnswer What a check of a hygrometer found.
+type SaltCheckAnswer struct {
+	// AddPercent What to add to what it shows near there, in points; less than nothing to take away.
+	AddPercent float64 `json:"add_percent"`
+
+	// ExpectedPercent What the air over the salt is at.
+	ExpectedPercent float64 `json:"expected_percent"`
+
+	// Name What the hygrometer is called.
+	Name *string `json:"name,omitempty"`
+
+	// ReadingPercent What it showed.
+	ReadingPercent float64 `json:"reading_percent"`
+
+	// Salt Table salt, potassium chloride, saltpetre of potassium, potassium sulfate.
+	Salt CheckSalt `json:"salt"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
 
 // SavedFormula A version of a saved formula. `digest` is computed from `shop_id`, `id`, `version`, `saved_at`, `saved_by`, `request_id`,
 // `rulebook_version`, `reason`, `formula` and `previous_digest`, in the canonical form of RFC 8785.
@@ -8122,6 +8680,15 @@ type ShoppingOrder struct {
 	Stock []StockItem `json:"stock,omitempty"`
 }
 
+// SignedTemperatureDifference A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+type SignedTemperatureDifference struct {
+	// Unit Degrees Celsius or Fahrenheit.
+	Unit TemperatureUnit `json:"unit"`
+
+	// Value How much, in degrees of `unit`; less than nothing for colder.
+	Value float64 `json:"value"`
+}
+
 // Species The chemical form that an amount is expressed as; `as-added` is the salt as weighed.
 type Species string
 
@@ -8359,6 +8926,71 @@ type SugarDose struct {
 	Rate Rate `json:"rate"`
 }
 
+// TargetAnswer At which loss the mixture is as wanted, and what it is made of on the way.
+type TargetAnswer struct {
+	// AtLosses The mixture at the losses of the question, in its order.
+	AtLosses []Makeup `json:"at_losses"`
+
+	// Both A wanted figure. `loss_percent` of a water activity is as sure as the estimate, of a moisture to protein as the composition.
+	// `already`: the mixture is there as stuffed. `reached_in_room`: whether the air of the room lets it get there at all; absent
+	// without its humidity. `there` is what it is made of at the median.
+	Both *TargetLoss `json:"both,omitempty"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Composition What the answer was made with.
+	Composition TargetComposition `json:"composition"`
+
+	// HygrometerUncertaintyPercent How far off the hygrometer was taken to be, in points; absent without a humidity.
+	HygrometerUncertaintyPercent *float64 `json:"hygrometer_uncertainty_percent,omitempty"`
+
+	// Model Name and version of the model; another version may answer otherwise.
+	Model string `json:"model"`
+
+	// MoistureProteinRatio A wanted figure. `loss_percent` of a water activity is as sure as the estimate, of a moisture to protein as the composition.
+	// `already`: the mixture is there as stuffed. `reached_in_room`: whether the air of the room lets it get there at all; absent
+	// without its humidity. `there` is what it is made of at the median.
+	MoistureProteinRatio *TargetLoss `json:"moisture_protein_ratio,omitempty"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Sources Where the model and its numbers come from.
+	Sources []Citation `json:"sources"`
+
+	// StopsAtLossPercent A loss in percent of the green weight, as a median and the intervals that are claimed to hold it in 80 and 95 of 100 cases.
+	// An end that is absent is where salt crystallises, below a water activity of 0.75. Nothing is lost by a mixture that is
+	// there when it is stuffed.
+	StopsAtLossPercent *TargetLossBand `json:"stops_at_loss_percent,omitempty"`
+
+	// Table The mixture at 0, 5, 10 and so on percent of loss, as long as there is water.
+	Table []Makeup `json:"table"`
+
+	// WaterActivity A wanted figure. `loss_percent` of a water activity is as sure as the estimate, of a moisture to protein as the composition.
+	// `already`: the mixture is there as stuffed. `reached_in_room`: whether the air of the room lets it get there at all; absent
+	// without its humidity. `there` is what it is made of at the median.
+	WaterActivity *TargetLoss `json:"water_activity,omitempty"`
+}
+
+// TargetComposition What the answer was made with.
+type TargetComposition struct {
+	// Fat A part of the mixture as stuffed.
+	Fat TargetPart `json:"fat"`
+
+	// Protein A part of the mixture as stuffed.
+	Protein TargetPart `json:"protein"`
+
+	// Salt A part of the mixture as stuffed.
+	Salt TargetPart `json:"salt"`
+
+	// Sugar A part of the mixture as stuffed.
+	Sugar TargetPart `json:"sugar"`
+
+	// Water A part of the mixture as stuffed.
+	Water TargetPart `json:"water"`
+}
+
 // TargetDay When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
 // intervals. The drying may stop before: a time that is absent does not come, and `not_reached_percent` is the
 // probability that the target is not reached within five years.
@@ -8382,6 +9014,87 @@ type TargetDay struct {
 	P90 DayInterval `json:"p90"`
 }
 
+// TargetLoss A wanted figure. `loss_percent` of a water activity is as sure as the estimate, of a moisture to protein as the composition.
+// `already`: the mixture is there as stuffed. `reached_in_room`: whether the air of the room lets it get there at all; absent
+// without its humidity. `there` is what it is made of at the median.
+type TargetLoss struct {
+	// Already Whether there is nothing to lose.
+	Already bool `json:"already"`
+
+	// LossPercent A loss in percent of the green weight, as a median and the intervals that are claimed to hold it in 80 and 95 of 100 cases.
+	// An end that is absent is where salt crystallises, below a water activity of 0.75. Nothing is lost by a mixture that is
+	// there when it is stuffed.
+	LossPercent TargetLossBand `json:"loss_percent"`
+
+	// ReachedInRoom `yes` and `no` hold at every end of what the instruments may be off; `not-told` where they leave it open.
+	ReachedInRoom *ToldOrNot `json:"reached_in_room,omitempty"`
+
+	// There What the mixture is made of after a loss, in percent of what is left. The water activity is absent where salt
+	// crystallises, below 0.75, and so is that of the salt alone beyond saturation.
+	There *Makeup `json:"there,omitempty"`
+
+	// Weight A mass.
+	Weight *Mass `json:"weight,omitempty"`
+
+	// WeightP80 The least and the most that it may be, such as of a spoonful.
+	WeightP80 *MassRange `json:"weight_p80,omitempty"`
+}
+
+// TargetLossBand A loss in percent of the green weight, as a median and the intervals that are claimed to hold it in 80 and 95 of 100 cases.
+// An end that is absent is where salt crystallises, below a water activity of 0.75. Nothing is lost by a mixture that is
+// there when it is stuffed.
+type TargetLossBand struct {
+	// Median Loss of the green weight; less than nothing is a gain.
+	Median *LossPercent `json:"median,omitempty"`
+
+	// P80 Both ends of what the loss may be, in percent of the green weight; one that is absent is where salt crystallises.
+	P80 OpenLossInterval `json:"p80"`
+
+	// P95 Both ends of what the loss may be, in percent of the green weight; one that is absent is where salt crystallises.
+	P95 OpenLossInterval `json:"p95"`
+}
+
+// TargetOrder A mixture by `formula`, by `composition`, or by both, and what is wanted of it: a water activity, a moisture to protein,
+// or both. What was measured goes before what follows from the formula.
+type TargetOrder struct {
+	// AtLossesPercent Losses of which the composition is to be told.
+	AtLossesPercent []AskedLoss `json:"at_losses_percent,omitempty"`
+
+	// Composition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
+	// taken as usual.
+	Composition *GreenComposition `json:"composition,omitempty"`
+
+	// Dissolved What else is dissolved in its water; what the formula names is not looked for.
+	Dissolved []DissolvedShare `json:"dissolved,omitempty"`
+
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula *Formula `json:"formula,omitempty"`
+
+	// GreenWeight A mass larger than nothing.
+	GreenWeight *PositiveMass `json:"green_weight,omitempty"`
+
+	// HygrometerUncertaintyPercent How far off the hygrometer may be, either way, in points. When not given, 3 up to 80 % and from there in a line up to 5 at 100 %. Goes only with `relative_humidity_percent`.
+	HygrometerUncertaintyPercent *float64 `json:"hygrometer_uncertainty_percent,omitempty"`
+
+	// MoistureProteinRatio The moisture that is wanted, to one part of protein.
+	MoistureProteinRatio *float64 `json:"moisture_protein_ratio,omitempty"`
+
+	// RelativeHumidityPercent Relative humidity of the room, the mean over days.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// WaterActivity The water activity that is wanted; below 0.75, where salt crystallises, nothing is told.
+	WaterActivity *float64 `json:"water_activity,omitempty"`
+}
+
+// TargetPart A part of the mixture as stuffed.
+type TargetPart struct {
+	// Origin `measured` was given in the question, `from-formula` follows from the formula, in the proportion of what was measured where something was, `assumed` is as in most mixtures, or what the other parts leave.
+	Origin PartOrigin `json:"origin"`
+
+	// Percent Percent of the green weight.
+	Percent PercentOfGreenWeight `json:"percent"`
+}
+
 // Temperature A temperature.
 type Temperature struct {
 	// Unit Degrees Celsius or Fahrenheit.
@@ -8398,6 +9111,18 @@ type TemperatureDifference struct {
 
 	// Value How much, in degrees of `unit`.
 	Value float64 `json:"value"`
+}
+
+// TemperatureDifferenceFigure How much warmer, less than nothing for colder, and the ends that the instruments leave it.
+type TemperatureDifferenceFigure struct {
+	// High A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	High SignedTemperatureDifference `json:"high"`
+
+	// Low A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	Low SignedTemperatureDifference `json:"low"`
+
+	// Value A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	Value SignedTemperatureDifference `json:"value"`
 }
 
 // TemperatureRange From one temperature to another; the same where texts agree.
@@ -8448,6 +9173,9 @@ type TimesLeft struct {
 	// the same if the thermometer reads too low by its uncertainty; absent when the limit then is never reached.
 	Present TimeLeft `json:"present"`
 }
+
+// ToldOrNot `yes` and `no` hold at every end of what the instruments may be off; `not-told` where they leave it open.
+type ToldOrNot string
 
 // TraditionalName Which of the traditional products that rows name, as the maker states it: bacon dry cured and then matured for at
 // least 4 days; dry cured ham, jamón, paleta, lomo, cecina, presunto; jambon sec and jambon sel; Rohschinken; the dried
@@ -8755,6 +9483,21 @@ type UncertaintyPH = float64
 // UnitSystem Units of masses and temperatures; metric when not given.
 type UnitSystem string
 
+// VapourFigure Vapour in a volume of air, and the ends that the instruments leave it.
+type VapourFigure struct {
+	// HighGPerM3 The upper end.
+	HighGPerM3 float64 `json:"high_g_per_m3"`
+
+	// LowGPerM3 The lower end.
+	LowGPerM3 float64 `json:"low_g_per_m3"`
+
+	// ValueGPerM3 With every instrument right.
+	ValueGPerM3 float64 `json:"value_g_per_m3"`
+}
+
+// VapourMovement Which way vapour goes where the air of the two places meets; `not-told` where the instruments leave it open.
+type VapourMovement string
+
 // Version Versions.
 type Version struct {
 	// Contract Version of this contract.
@@ -8816,6 +9559,15 @@ type WantedAcid struct {
 // WantedAcidReach `already` begins there, `can` with enough sugar, `doubtful` where acid stops by itself, `cannot` below
 // that or without a culture that makes acid.
 type WantedAcidReach string
+
+// WantedDrive A drying drive that somebody would like to have; the answer is the humidity of each place that makes it.
+type WantedDrive struct {
+	// DriveKpa How strongly the air is to draw water from the surface.
+	DriveKpa float64 `json:"drive_kpa"`
+
+	// WaterActivity Water activity of that surface.
+	WaterActivity float64 `json:"water_activity"`
+}
 
 // WaterGuide Water to wake a culture in: enough for a small batch, and the generous figure of a handbook for 4.5 kg,
 // which is also given in percent of it.
@@ -9096,8 +9848,24 @@ type GetProblemTypeParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// TellAirParams defines parameters for TellAir.
+type TellAirParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // ProjectDryDownParams defines parameters for ProjectDryDown.
 type ProjectDryDownParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
+// FindTargetLossParams defines parameters for FindTargetLoss.
+type FindTargetLossParams struct {
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
 	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
 	// scale that the rule is printed in.
@@ -9425,8 +10193,14 @@ type ListRulebooksParams struct {
 	Date *openapi_types.Date `form:"date,omitempty" json:"date,omitempty"`
 }
 
+// TellAirJSONRequestBody defines body for TellAir for application/json ContentType.
+type TellAirJSONRequestBody = AirOrder
+
 // ProjectDryDownJSONRequestBody defines body for ProjectDryDown for application/json ContentType.
 type ProjectDryDownJSONRequestBody = DryDownOrder
+
+// FindTargetLossJSONRequestBody defines body for FindTargetLoss for application/json ContentType.
+type FindTargetLossJSONRequestBody = TargetOrder
 
 // EstimateAcidJSONRequestBody defines body for EstimateAcid for application/json ContentType.
 type EstimateAcidJSONRequestBody = AcidOrder
@@ -9502,9 +10276,15 @@ type ServerInterface interface {
 	// GetReadiness Tell whether the service takes requests
 	// (GET /readyz)
 	GetReadiness(ctx echo.Context) error
+	// TellAir Ask what this air does - vapour, dew point, wet bulb, and how strongly it dries
+	// (POST /v1/air)
+	TellAir(ctx echo.Context, params TellAirParams) error
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx echo.Context, params ProjectDryDownParams) error
+	// FindTargetLoss Ask which loss gives a water activity or a moisture to protein
+	// (POST /v1/dry-down/target)
+	FindTargetLoss(ctx echo.Context, params FindTargetLossParams) error
 	// EstimateAcid Estimate how sour it becomes, and how much dextrose a pH takes
 	// (POST /v1/fermentation/acid)
 	EstimateAcid(ctx echo.Context, params EstimateAcidParams) error
@@ -9819,6 +10599,24 @@ func (w *ServerInterfaceWrapper) GetReadiness(ctx echo.Context) error {
 	return err
 }
 
+// TellAir converts echo context to params.
+func (w *ServerInterfaceWrapper) TellAir(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params TellAirParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.TellAir(ctx, params)
+	return err
+}
+
 // ProjectDryDown converts echo context to params.
 func (w *ServerInterfaceWrapper) ProjectDryDown(ctx echo.Context) error {
 	var err error
@@ -9834,6 +10632,24 @@ func (w *ServerInterfaceWrapper) ProjectDryDown(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ProjectDryDown(ctx, params)
+	return err
+}
+
+// FindTargetLoss converts echo context to params.
+func (w *ServerInterfaceWrapper) FindTargetLoss(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params FindTargetLossParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.FindTargetLoss(ctx, params)
 	return err
 }
 
@@ -11018,6 +11834,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/fermentation/culture-dose", wrapper.DoseCulture, options.OperationMiddlewares["doseCulture"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/schedule", wrapper.CheckSchedule, options.OperationMiddlewares["checkSchedule"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
+	router.POST(options.BaseURL+"/v1/dry-down/target", wrapper.FindTargetLoss, options.OperationMiddlewares["findTargetLoss"]...)
+	router.POST(options.BaseURL+"/v1/air", wrapper.TellAir, options.OperationMiddlewares["tellAir"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
 	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
 	router.GET(options.BaseURL+"/v1/lots/:lot_id", wrapper.GetLot, options.OperationMiddlewares["getLot"]...)
@@ -11554,6 +12372,118 @@ func (response GetReadinessdefaultApplicationProblemPlusJSONResponse) VisitGetRe
 	return err
 }
 
+type TellAirRequestObject struct {
+	Params TellAirParams
+	Body   *TellAirJSONRequestBody
+}
+
+type TellAirResponseObject interface {
+	VisitTellAirResponse(w http.ResponseWriter) error
+}
+
+type TellAir200ResponseHeaders struct {
+	Vary       *string
+	XRequestID *string
+}
+
+type TellAir200JSONResponse struct {
+	Body    AirAnswer
+	Headers TellAir200ResponseHeaders
+}
+
+func (response TellAir200JSONResponse) VisitTellAirResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type TellAir200ImagePngResponse struct {
+	Body          io.Reader
+	Headers       TellAir200ResponseHeaders
+	ContentLength int64
+}
+
+func (response TellAir200ImagePngResponse) VisitTellAirResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/png")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type TellAir200ImageSvgXMLResponse struct {
+	Body          io.Reader
+	Headers       TellAir200ResponseHeaders
+	ContentLength int64
+}
+
+func (response TellAir200ImageSvgXMLResponse) VisitTellAirResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type TellAirdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response TellAirdefaultApplicationProblemPlusJSONResponse) VisitTellAirResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ProjectDryDownRequestObject struct {
 	Params ProjectDryDownParams
 	Body   *ProjectDryDownJSONRequestBody
@@ -11652,6 +12582,60 @@ type ProjectDryDowndefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response ProjectDryDowndefaultApplicationProblemPlusJSONResponse) VisitProjectDryDownResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type FindTargetLossRequestObject struct {
+	Params FindTargetLossParams
+	Body   *FindTargetLossJSONRequestBody
+}
+
+type FindTargetLossResponseObject interface {
+	VisitFindTargetLossResponse(w http.ResponseWriter) error
+}
+
+type FindTargetLoss200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type FindTargetLoss200JSONResponse struct {
+	Body    TargetAnswer
+	Headers FindTargetLoss200ResponseHeaders
+}
+
+func (response FindTargetLoss200JSONResponse) VisitFindTargetLossResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type FindTargetLossdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response FindTargetLossdefaultApplicationProblemPlusJSONResponse) VisitFindTargetLossResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -14270,9 +15254,15 @@ type StrictServerInterface interface {
 	// GetReadiness Tell whether the service takes requests
 	// (GET /readyz)
 	GetReadiness(ctx context.Context, request GetReadinessRequestObject) (GetReadinessResponseObject, error)
+	// TellAir Ask what this air does - vapour, dew point, wet bulb, and how strongly it dries
+	// (POST /v1/air)
+	TellAir(ctx context.Context, request TellAirRequestObject) (TellAirResponseObject, error)
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx context.Context, request ProjectDryDownRequestObject) (ProjectDryDownResponseObject, error)
+	// FindTargetLoss Ask which loss gives a water activity or a moisture to protein
+	// (POST /v1/dry-down/target)
+	FindTargetLoss(ctx context.Context, request FindTargetLossRequestObject) (FindTargetLossResponseObject, error)
 	// EstimateAcid Estimate how sour it becomes, and how much dextrose a pH takes
 	// (POST /v1/fermentation/acid)
 	EstimateAcid(ctx context.Context, request EstimateAcidRequestObject) (EstimateAcidResponseObject, error)
@@ -14592,6 +15582,54 @@ func (sh *strictHandler) GetReadiness(ctx echo.Context) error {
 	return nil
 }
 
+// TellAir operation middleware
+func (sh *strictHandler) TellAir(ctx echo.Context, params TellAirParams) error {
+	var request TellAirRequestObject
+
+	request.Params = params
+
+	var body TellAirJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.TellAir(ctx.Request().Context(), request.(TellAirRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "TellAir")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(TellAirResponseObject); ok {
+		return validResponse.VisitTellAirResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
 // ProjectDryDown operation middleware
 func (sh *strictHandler) ProjectDryDown(ctx echo.Context, params ProjectDryDownParams) error {
 	var request ProjectDryDownRequestObject
@@ -14634,6 +15672,54 @@ func (sh *strictHandler) ProjectDryDown(ctx echo.Context, params ProjectDryDownP
 		return err
 	} else if validResponse, ok := response.(ProjectDryDownResponseObject); ok {
 		return validResponse.VisitProjectDryDownResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// FindTargetLoss operation middleware
+func (sh *strictHandler) FindTargetLoss(ctx echo.Context, params FindTargetLossParams) error {
+	var request FindTargetLossRequestObject
+
+	request.Params = params
+
+	var body FindTargetLossJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.FindTargetLoss(ctx.Request().Context(), request.(FindTargetLossRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "FindTargetLoss")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(FindTargetLossResponseObject); ok {
+		return validResponse.VisitFindTargetLossResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

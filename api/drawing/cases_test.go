@@ -2,6 +2,7 @@ package drawing
 
 import (
 	"math"
+	"slices"
 	"time"
 )
 
@@ -24,7 +25,66 @@ func charts() []namedChart {
 	for _, c := range falls() {
 		all = append(all, namedChart{"acidification " + c.name, c.chart, c.chart.scene})
 	}
+	for _, c := range roomAirs() {
+		all = append(all, namedChart{"room air " + c.name, c.chart, c.chart.scene})
+	}
 	return all
+}
+
+type roomAirCase struct {
+	name  string
+	chart RoomAir
+}
+
+// magnus is the pressure of saturated air in kPa, roughly, at so many °C.
+func magnus(celsius float64) float64 { return 0.6112 * math.Exp(17.62*celsius/(243.12+celsius)) }
+
+// roomAirs are a room of 13 °C and 75 percent, and what it is held against: 0.75 of
+// 1.497 kPa are 1.123.
+func roomAirs() []roomAirCase {
+	air := func(name string, celsius, percent, off float64) AirPlace {
+		v := percent / 100 * magnus(celsius)
+		return AirPlace{
+			Name: name, Temperature: celsius, Vapour: v, Humidity: percent, Temperatures: Span{celsius - off, celsius + off},
+			Vapours: Span{v * 0.95, v * 1.05},
+		}
+	}
+	base := RoomAir{Scale: Celsius, Places: []AirPlace{air("Invented room", 13, 75, 0.5)}}
+	for t := -40.0; t <= 80; t++ {
+		base.Saturation = append(base.Saturation, VapourPoint{t, magnus(t)})
+	}
+	with := func(places ...AirPlace) RoomAir {
+		c := base
+		c.Places = places
+		return c
+	}
+	dries := func(c RoomAir, surface float64) RoomAir {
+		c.Surface = &surface
+		c.Places = slices.Clone(c.Places)
+		for i, p := range c.Places {
+			d := surface*magnus(p.Temperature) - p.Vapour
+			c.Places[i].Drive = &Drive{d, Span{d - 0.05, d + 0.05}}
+		}
+		return c
+	}
+	var many, alike []AirPlace
+	for i := range 12 {
+		many = append(many, air("Invented place "+string(rune('A'+i)), 2+float64(i), 60+2*float64(i), 0.5))
+		alike = append(alike, air("The same place", 13, 75, 0.5))
+	}
+	fahrenheit := with(AirPlace{Name: "Attic", Temperature: 55, Vapour: 1.1, Humidity: 75, Temperatures: Span{54, 56}, Vapours: Span{1, 1.2}})
+	fahrenheit.Scale = Fahrenheit
+	fahrenheit.Saturation = []VapourPoint{{-40, 0.02}, {32, 0.61}, {55, 1.47}, {70, 2.5}, {176, 47}}
+	return []roomAirCase{
+		{"one", base}, {"one that dries", dries(base, 0.9)}, {"one that wets", dries(base, 0.6)},
+		{"room and refrigerator", dries(with(air("Invented room", 13, 75, 0.5), air("Invented refrigerator", 4, 49, 0.5)), 0.9)},
+		{"two without a product", with(air("Invented room", 13, 75, 0), air("Invented yard", 24, 40, 1))},
+		{"none dries", dries(with(air("Invented fog", 13, 100, 0), air("Invented cloud", 11, 99, 0)), 0.8)},
+		{"many", dries(with(many...), 0.9)}, {"all alike", dries(with(alike...), 0.9)},
+		{"bone-dry and hot", dries(with(air("Invented kiln", 60, 0, 5), air("Invented freezer", -30, 100, 5)), 0.9)},
+		{"long names", dries(with(air("Würstchen <b>„Żółć“</b> & Σαλάμι Колбаса\u202e\x00 sehr lang, sehr lang, sehr lang, sehr lang", 13, 75, 0.5), air("", 8, 60, 0.5)), 0.9)},
+		{"Fahrenheit", fahrenheit},
+	}
 }
 
 type acidificationCase struct {

@@ -91,6 +91,31 @@ func TestAnyDryDownIsLaidOut(t *testing.T) {
 	})
 }
 
+func TestAnyRoomAirIsLaidOut(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(r *rapid.T) {
+		span := func(name string, low, high float64) float64 { return rapid.Float64Range(low, high).Draw(r, name) }
+		c := RoomAir{Scale: Celsius, Saturation: roomAirs()[0].chart.Saturation}
+		if rapid.Bool().Draw(r, "product") {
+			c.Surface = new(span("aw", 0, 1))
+		}
+		for range rapid.IntRange(1, 12).Draw(r, "places") {
+			at, humidity, off := span("temperature", -30, 60), span("humidity", 0, 100), span("off", 0, 5)
+			v := humidity / 100 * magnus(at)
+			p := AirPlace{
+				Name: rapid.StringN(0, 30, 60).Draw(r, "name"), Temperature: at, Vapour: v, Humidity: humidity,
+				Temperatures: Span{at - off, at + off}, Vapours: Span{v * span("low", 0, 1), v * span("high", 1, 1.5)},
+			}
+			if c.Surface != nil {
+				d := *c.Surface*magnus(at) - v
+				p.Drive = &Drive{d, Span{d - off/10, d + off/10}}
+			}
+			c.Places = append(c.Places, p)
+		}
+		check(r, c.scene)
+	})
+}
+
 func check(r *rapid.T, scene func() (*scene, error)) {
 	s, err := scene()
 	if err != nil {

@@ -101,3 +101,55 @@ func ExampleVapourPressure() {
 	fmt.Println(all, half)
 	// Output: 2.33919 kPa 1.1696 kPa
 }
+
+// I dry in a room at 13 °C and 75 percent. At which humidity does a refrigerator of
+// 4 °C dry as strongly, and how much slower is it inside all the same?
+func ExampleTell() {
+	room, cold := quantity.MustHumidityPercent(75), quantity.MustHumidityPercent(75)
+	a, err := air.Tell(air.Order{
+		Places: []air.Place{
+			{Name: "Room", Temperature: quantity.MustCelsius(13), Humidity: air.Humidity{Relative: &room}},
+			{Name: "Refrigerator", Temperature: quantity.MustCelsius(4), Humidity: air.Humidity{Relative: &cold}},
+		},
+		Product: &air.Product{Surface: quantity.MustWaterActivity(0.90)},
+	})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	drive, other := a.States[0].Effect.Drive, a.Comparisons[0]
+	fmt.Printf("the room draws %.2f kPa, %.2f to %.2f\n", drive.Value.Pressure.Kilopascals(), drive.Within.Low.Pressure.Kilopascals(), drive.Within.High.Pressure.Kilopascals())
+	fmt.Printf("the refrigerator draws %.2f of it, and as much at %.0f %%\n", other.Drive.Value.Float(), other.Same.Humidity.Value.Percent())
+	fmt.Printf("inside water moves %.2f times as fast\n", other.Diffusivity.Value.Float())
+	// Output:
+	// the room draws 0.22 kPa, 0.17 to 0.28
+	// the refrigerator draws 0.54 of it, and as much at 62 %
+	// inside water moves 0.66 times as fast
+}
+
+// My hygrometer shows 72 percent over wet salt at 20 °C. What does it lack?
+func ExampleOverSalt() {
+	should, err := air.OverSalt(air.SodiumChloride, quantity.MustCelsius(20))
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("%.1f points\n", should.Percent()-72)
+	// Output: 3.5 points
+}
+
+// How dry is the air of a refrigerator at 4 °C whose coil is iced at -5 °C?
+func ExampleSaturationPressureOverIce() {
+	coil, err := air.SaturationPressureOverIce(quantity.MustCelsius(-5))
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	full, err := air.SaturationPressure(quantity.MustCelsius(4))
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("%.0f %%\n", 100*coil.Kilopascals()/full.Kilopascals())
+	// Output: 49 %
+}

@@ -29,7 +29,7 @@ import (
 // diameter, and fault.OutsideModel for air that is too still ("air-speed") or as
 // fast as Re > 10 million. See [FilmSource].
 func FilmConductance(diameter quantity.Length, t quantity.Temperature, speed quantity.Speed) (quantity.Speed, error) {
-	if err := within(t); err != nil {
+	if err := covered(t); err != nil {
 		return quantity.Speed{}, err
 	}
 	var bad fault.Collector
@@ -46,7 +46,14 @@ func FilmConductance(diameter quantity.Length, t quantity.Temperature, speed qua
 			Detail: fmt.Sprintf("the flow of %s round %s is outside what the film is known for", speed, diameter),
 		}
 	}
-	return quantity.MetresPerSecond(sherwood(re, sc) * diffusivity / diameter.Metres())
+	return quantity.MetresPerSecond(conductance(diameter.Metres(), t.Kelvin(), speed.MetresPerSecond()))
+}
+
+// conductance is FilmConductance of a diameter in m and a speed in m/s, without
+// its bounds.
+func conductance(metres, kelvin, speed float64) float64 {
+	viscosity, diffusivity := kinematicViscosity(kelvin), vapourDiffusivity(kelvin)
+	return sherwood(speed*metres/viscosity, viscosity/diffusivity) * diffusivity / metres
 }
 
 func sherwood(re, sc float64) float64 {
@@ -114,14 +121,19 @@ func DryingBound(
 		}
 		speed = least
 	}
-	film, err := FilmConductance(diameter, t, speed)
-	if err != nil {
+	if _, err := FilmConductance(diameter, t, speed); err != nil {
 		return quantity.LossRate{}, err
 	}
+	return quantity.LossPercentPerDay(mostLoss(
+		diameter.Metres(), t.Kelvin(), speed.MetresPerSecond(), surface.Float()-humidity.Float(), density.GramsPerMillilitre()))
+}
+
+// mostLoss is DryingBound in percent a day, without its bounds; gap is that of
+// the water activity to the humidity.
+func mostLoss(metres, kelvin, speed, gap, gramsPerMillilitre float64) float64 {
 	const secondsPerDay, percent, kgPerCubicMetre = 86400, 100, 1000
-	flux := film.MetresPerSecond() * (surface.Float() - humidity.Float()) * vapourDensity(t.Kelvin(), 1)
-	perVolume := 4 / (density.GramsPerMillilitre() * kgPerCubicMetre * diameter.Metres())
-	return quantity.LossPercentPerDay(percent * secondsPerDay * flux * perVolume)
+	flux := conductance(metres, kelvin, speed) * gap * vapourDensity(kelvin, 1)
+	return percent * secondsPerDay * flux * 4 / (gramsPerMillilitre * kgPerCubicMetre * metres)
 }
 
 // FilmSource cites the film of air round a cylinder.

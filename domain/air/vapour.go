@@ -35,7 +35,7 @@ const (
 // they differ by 2 in 100 000. See [PressureSource] and
 // [ColdPressureSource].
 func SaturationPressure(t quantity.Temperature) (quantity.Pressure, error) {
-	if err := within(t); err != nil {
+	if err := covered(t); err != nil {
 		return quantity.Pressure{}, err
 	}
 	return quantity.Kilopascals(saturation(t.Kelvin()))
@@ -59,9 +59,9 @@ func saturation(kelvin float64) float64 {
 	return criticalPressure * math.Exp(critical/kelvin*sum)
 }
 
-// within reports fault.OutsideModel for a temperature that the package does not
+// covered reports fault.OutsideModel for a temperature that the package does not
 // cover.
-func within(t quantity.Temperature) error {
+func covered(t quantity.Temperature) error {
 	if c := t.Celsius(); !(c >= coldest && c <= warmest) {
 		return &fault.Error{
 			Kind: fault.OutsideModel, Code: "temperature",
@@ -74,7 +74,7 @@ func within(t quantity.Temperature) error {
 // VapourPressure returns the pressure of the vapour in air: the relative
 // humidity times the saturation pressure.
 func VapourPressure(t quantity.Temperature, humidity quantity.RelativeHumidity) (quantity.Pressure, error) {
-	if err := within(t); err != nil {
+	if err := covered(t); err != nil {
 		return quantity.Pressure{}, err
 	}
 	return quantity.Kilopascals(humidity.Float() * saturation(t.Kelvin()))
@@ -84,7 +84,7 @@ func VapourPressure(t quantity.Temperature, humidity quantity.RelativeHumidity) 
 // R = 0.46152 kJ/(kg K). A gram in a cubic metre is a millionth of a gram in a
 // millilitre.
 func AbsoluteHumidity(t quantity.Temperature, humidity quantity.RelativeHumidity) (quantity.Density, error) {
-	if err := within(t); err != nil {
+	if err := covered(t); err != nil {
 		return quantity.Density{}, err
 	}
 	return quantity.GramsPerMillilitre(vapourDensity(t.Kelvin(), humidity.Float()) / gramsPerKg)
@@ -100,7 +100,7 @@ func vapourDensity(kelvin, humidity float64) float64 {
 // over super-cooled water; frost forms a little sooner. It reports
 // fault.OutsideModel ("too-dry") when that is colder than -40 °C.
 func DewPoint(t quantity.Temperature, humidity quantity.RelativeHumidity) (quantity.Temperature, error) {
-	if err := within(t); err != nil {
+	if err := covered(t); err != nil {
 		return quantity.Temperature{}, err
 	}
 	pressure := humidity.Float() * saturation(t.Kelvin())
@@ -146,11 +146,9 @@ func search(t quantity.Temperature, f func(kelvin float64) float64) (quantity.Te
 // ("too-dry") for a wet bulb colder than -40 °C and for air that would be nothing
 // but vapour. See [WetBulbSource].
 func WetBulb(t quantity.Temperature, humidity quantity.RelativeHumidity) (quantity.Temperature, error) {
-	if err := within(t); err != nil {
+	if err := covered(t); err != nil {
 		return quantity.Temperature{}, err
 	}
-	const molarRatio = 0.621945
-	content := func(pressure float64) float64 { return molarRatio * pressure / (standard - pressure) }
 	pressure := humidity.Float() * saturation(t.Kelvin())
 	dry := t.Celsius()
 	// What the wick would say the air holds, times a positive number, less that
@@ -168,6 +166,21 @@ func WetBulb(t quantity.Temperature, humidity quantity.RelativeHumidity) (quanti
 	return search(t, balance)
 }
 
+// molarRatio is that of vapour to dry air.
+const molarRatio = 0.621945
+
+// content returns the kg of vapour to a kg of dry air.
+func content(pressure float64) float64 { return molarRatio * pressure / (standard - pressure) }
+
+// byWetBulb returns the pressure of vapour, in kPa, of air in which a wick has a
+// temperature: WetBulb, solved for what the air holds. It is negative for a wick
+// colder than any air makes it.
+func byWetBulb(kelvin, wick float64) float64 {
+	t, w := kelvin-freezing, wick-freezing
+	held := ((2501-2.326*w)*content(saturation(wick)) - 1.006*(t-w)) / (2501 + 1.86*t - 4.186*w)
+	return held * standard / (molarRatio + held)
+}
+
 // Drive is what moves water between a surface and air: the difference of the
 // pressures of vapour, and its direction.
 type Drive struct {
@@ -178,7 +191,7 @@ type Drive struct {
 // DryingDrive returns how strongly air draws water from a surface that is as
 // warm as the air: (aw - humidity) times the saturation pressure.
 func DryingDrive(t quantity.Temperature, humidity quantity.RelativeHumidity, surface quantity.WaterActivity) (Drive, error) {
-	if err := within(t); err != nil {
+	if err := covered(t); err != nil {
 		return Drive{}, err
 	}
 	difference := surface.Float() - humidity.Float()

@@ -27,7 +27,7 @@
 // drying will stop: a loss in balance with air is then overstated. A reading of
 // a meter (good to 0.003) goes before it, always.
 //
-// Not covered: glycerol and other humectants, potassium chloride apart from
-// salt (count it mole for mole, up to a percent), and sugar that is not
-// fermented (see [Mix]).
+// Glycerol, sugars that are not fermented and the like come in mole by mole, and
+// potassium chloride as salt, up to a percent; see [Mix.With]. Not covered: salts
+// of lactic and acetic acid that are added as such.
 package wateractivity

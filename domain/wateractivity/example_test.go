@@ -90,3 +90,30 @@ func ExampleMix_Moisture() {
 	fmt.Printf("%.1f %%, %.2f to 1, %.1f g in 100 g of water\n", moisture.Percent(), ratio.Float(), salt.Percent())
 	// Output: 36.4 %, 1.80 to 1, 10.6 g in 100 g of water
 }
+
+// What does a percent of glycerol do to a salami that has lost 35 percent?
+func ExampleMix_With() {
+	sweet, err := wateractivity.TypicalMix().With(wateractivity.Glycerol, quantity.MustPercent(1))
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	aw, err := sweet.At(quantity.MustLossPercent(35))
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("%.2f\n", aw.Float()) // 0.89 without
+	// Output: 0.88
+}
+
+// A syrup of half sugar: how dry is that?
+func ExampleSolution() {
+	aw, err := wateractivity.Solution(wateractivity.Sucrose, quantity.MustRatio(1))
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	fmt.Printf("%.3f\n", aw.Float())
+	// Output: 0.935
+}

@@ -29,8 +29,13 @@ const codeInvalid = "invalid-value"
 // counts as bringing 0.56 mol of the particles that are in the juice of lean
 // meat some days after slaughter, which alone make fresh lean aw 0.990. Of water
 // that was added that is untrue, by 0.001 of aw for 5 percent of wine.
+//
+// What else is dissolved in it comes in by [Mix.With].
 type Mix struct {
 	Water, Protein, Fat, Salt, Sugar quantity.Fraction
+
+	otherMass             float64 // of solutes, kg per kg of green mass
+	otherMoles, saltMoles float64 // of solutes, and of what counts as salt, mol per kg of green mass
 }
 
 const (
@@ -81,7 +86,7 @@ func (m Mix) Validate() error {
 		bad.Add(fault.At("salt_percent"), "maximum", "the water holds %s times its mass of salt, got %v of salt in %v of water",
 			saturated(), m.Salt, m.Water)
 	}
-	sum := m.Water.Percent() + m.Protein.Percent() + m.Fat.Percent() + m.Salt.Percent() + m.Sugar.Percent()
+	sum := m.Water.Percent() + m.Protein.Percent() + m.Fat.Percent() + m.Salt.Percent() + m.Sugar.Percent() + 100*m.otherMass
 	if sum > 100*(1+rounding) {
 		for _, member := range []struct {
 			name string
@@ -91,7 +96,7 @@ func (m Mix) Validate() error {
 			{"salt_percent", m.Salt}, {"sugar_percent", m.Sugar},
 		} {
 			if !member.part.IsZero() {
-				bad.Add(fault.At(member.name), "sum", "water, protein, fat, salt and sugar may sum to 100 %%, and come to %.6g %%", sum)
+				bad.Add(fault.At(member.name), "sum", "water, protein, fat, salt, sugar and what else is dissolved may sum to 100 %%, and come to %.6g %%", sum)
 			}
 		}
 	}
@@ -100,7 +105,9 @@ func (m Mix) Validate() error {
 
 // waterAtSaturation returns the water, per green mass, in which the salt just
 // dissolves.
-func (m Mix) waterAtSaturation() float64 { return m.Salt.Float() / saturated().Float() }
+func (m Mix) waterAtSaturation() float64 {
+	return (m.Salt.Float() + m.saltMoles*saltGramsPerMole/gramsPerKilogram) / saturated().Float()
+}
 
 // What the model reaches to.
 const (
@@ -152,8 +159,8 @@ func (m Mix) left(loss quantity.Loss) (float64, error) {
 
 // at returns the water activity with so much water left, per green mass.
 func (m Mix) at(left float64) float64 {
-	salt := m.Salt.Float() * gramsPerKilogram / saltGramsPerMole / left
-	others := juice*m.Water.Float() + m.Sugar.Float()*gramsPerKilogram*lactatePerSugar/sugarGramsPerMole
+	salt := (m.Salt.Float()*gramsPerKilogram/saltGramsPerMole + m.saltMoles) / left
+	others := m.otherMoles + juice*m.Water.Float() + m.Sugar.Float()*gramsPerKilogram*lactatePerSugar/sugarGramsPerMole
 	aw := brine(salt) * math.Exp(-waterKgPerMole*others/left)
 	if !m.Protein.IsZero() {
 		aw *= sorption(left / m.Protein.Float())
