@@ -47,10 +47,10 @@ const (
 	Longest  = 731 * 24 * time.Hour
 	stillest = 0.05 // m/s
 	fastest  = 10.0 // m/s
-	// finest is the least time over which a log is averaged, and mostSpans how
-	// many such times there are at most.
+	// finest is the least time over which a log is averaged, and mostSpans about
+	// how many such times there are at most.
 	finest    = time.Hour
-	mostSpans = 1000
+	mostSpans = 2000
 )
 
 // validate reports every member of a schedule at fault, and how long it is.
@@ -136,9 +136,9 @@ const (
 )
 
 // averages returns the mean weather of equal parts of a step, which follow each
-// other: one when there is no log. Between readings what enters evenly is taken to
+// other and are at most as long as of: one when there is no log. Between readings what enters evenly is taken to
 // change evenly.
-func (s Step) averages() ([]weather, error) {
+func (s Step) averages(of time.Duration) ([]weather, error) {
 	if len(s.Log) == 0 {
 		w, err := weatherOf(s.Air.Temperature, s.Air.Humidity)
 		return []weather{w}, err
@@ -150,7 +150,7 @@ func (s Step) averages() ([]weather, error) {
 			return nil, err
 		}
 	}
-	count := int(min(max((s.For+finest-1)/finest, 1), mostSpans))
+	count := int((s.For + of - 1) / of)
 	width := s.For.Seconds() / float64(count)
 	means := make([]weather, count)
 	add := func(from, until float64, a, b weather) {

@@ -108,6 +108,9 @@ type body struct {
 	casing      float64 // resistance, s/m
 	membrane    float64 // resistance times temperature, s K/m
 	isothermal  bool
+	// What a forecast changes of it: how much more the film resists, and by how much
+	// the air is wetter than was read.
+	shade, wetter float64
 }
 
 func (p Piece) body() (*body, error) {
@@ -129,7 +132,7 @@ func (p Piece) body() (*body, error) {
 			cells: p.Cells, cylinder: p.Shape == Cylinder, iso: iso, fall: p.MoistureFall.Float(),
 			x0: water / (1 - water), beta: (1 - water) * density,
 		},
-		solids: 1 - water, green: p.Thickness.Metres() / 2, thickness: p.Thickness.Metres(), isothermal: p.Isothermal,
+		solids: 1 - water, green: p.Thickness.Metres() / 2, thickness: p.Thickness.Metres(), isothermal: p.Isothermal, shade: 1,
 		perSolids:   1 / (1000 * density * (1 - water)),
 		diffusivity: p.Diffusivity.Or(estimate).SquareMetresPerSecond() * p.Quicker.Or(quantity.MustRatio(1)).Float(),
 	}
@@ -168,7 +171,7 @@ func (b *body) forcing(w weather, speed quantity.Speed, sealed bool) (forcing, e
 	if sealed {
 		return f, nil
 	}
-	f.vapour, f.drawn = w.vapour, w.drawn
+	f.vapour, f.drawn = w.vapour, min(max(w.drawn+b.wetter*w.vapour, 0), w.vapour)
 	f.area = b.perSolids / b.green
 	if b.cylinder {
 		f.area *= 2
@@ -196,7 +199,7 @@ func (b *body) forcing(w weather, speed quantity.Speed, sealed bool) (forcing, e
 	if err != nil {
 		return f, err
 	}
-	f.film = 1 / k
+	f.film = b.shade / k
 	if b.cylinder {
 		thin, err := film(thinner * b.thickness)
 		if err != nil {
@@ -243,10 +246,12 @@ func cooling(w weather, film float64) float64 {
 	return w.vapour * slope * latent / h
 }
 
-func (b *body) spans(schedule []Step) ([]span, error) {
+// spans returns the forcing of a schedule; a log is averaged over times of about
+// width.
+func (b *body) spans(schedule []Step, width time.Duration) ([]span, error) {
 	var all []span
 	for _, s := range schedule {
-		means, err := s.averages()
+		means, err := s.averages(width)
 		if err != nil {
 			return nil, err
 		}
@@ -277,22 +282,17 @@ func Simulate(p Piece, schedule []Step, at []time.Duration) (Course, error) {
 	} else if err != nil {
 		return Course{}, err
 	}
-	if _, err := validate(schedule); err != nil {
-		bad.AddError(fault.At("steps"), codeInvalid, err)
-	}
+	whole, err := validate(schedule)
+	bad.AddError(fault.At("steps"), codeInvalid, err)
 	if err := bad.Err(codeInvalid, "the course has no meaning as it is asked for"); err != nil {
 		return Course{}, err
 	}
-	spans, err := b.spans(schedule)
+	spans, err := b.spans(schedule, max(finest, whole/mostSpans))
 	if err != nil {
 		return Course{}, err
 	}
 	var c Course
-	seconds := make([]float64, len(at))
-	for i, t := range at {
-		seconds[i] = t.Seconds()
-	}
-	c.Steps, err = b.run(spans, seconds, tolerance, func(i int, s state, r *rates, a *forcing) error {
+	c.Steps, err = b.run(spans, inSeconds(at), tolerance, func(i int, s state, r *rates, a *forcing) error {
 		point, err := b.point(s, r, a)
 		point.At = at[i]
 		c.Points = append(c.Points, point)
@@ -303,6 +303,14 @@ func Simulate(p Piece, schedule []Step, at []time.Duration) (Course, error) {
 	}
 	slices.SortStableFunc(c.Points, func(a, b Point) int { return int(min(max(a.At-b.At, -1), 1)) })
 	return c, nil
+}
+
+func inSeconds(at []time.Duration) []float64 {
+	seconds := make([]float64, len(at))
+	for i, t := range at {
+		seconds[i] = t.Seconds()
+	}
+	return seconds
 }
 
 func kind(err error) fault.Kind {

@@ -107,8 +107,10 @@ type Piece struct {
 	// Thickness is the diameter of a cylinder and the thickness of a slab, when
 	// it is hung.
 	Thickness quantity.Length
-	Mix       wateractivity.Mix
-	Density   material.Known[quantity.Density] // 1.03 g/mL when not known
+	// Length is not in the model; a short piece is said to be one.
+	Length  material.Known[quantity.Length]
+	Mix     wateractivity.Mix
+	Density material.Known[quantity.Density] // 1.03 g/mL when not known
 
 	Casing Casing
 	// CasingConductance goes before that of the kind of casing.
