@@ -58,12 +58,13 @@ const (
 	pathCultureDose    = "/v1/fermentation/culture-dose"
 	pathSchedule       = "/v1/fermentation/schedule"
 	pathDryDown        = "/v1/dry-down/projection"
+	pathCourse         = "/v1/dry-down/course"
 	pathAcidProjection = "/v1/fermentation/projection"
 )
 
 // orderPaths are the paths that take an order.
 var orderPaths = []string{
-	pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathPathogens, pathDryDown, pathAcid, pathCultureDose, pathAcidProjection, pathSchedule,
+	pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathPathogens, pathDryDown, pathCourse, pathAcid, pathCultureDose, pathAcidProjection, pathSchedule,
 }
 
 // goodCheck is a small order for a check, of an invented formula, whose parts

@@ -81,7 +81,7 @@ func validate(schedule []Step) (time.Duration, error) {
 		for j, r := range s.Log {
 			warmth(&bad, fault.At(i, "log", j, "temperature"), r.Temperature)
 			if r.At < 0 || r.At > s.For || j > 0 && r.At <= s.Log[j-1].At {
-				bad.Add(fault.At(i, "log", j, "at"), "order", "readings stand in the order of time, within their step")
+				bad.Add(fault.At(i, "log", j, "since_start_days"), "order", "readings stand in the order of time, within their step")
 			}
 		}
 	}

@@ -142,8 +142,8 @@ const (
 	mostFall               = 10.0
 	leastQuicker           = 0.01
 	mostQuicker            = 100.0
-	leastDensity           = 0.5
-	mostDensity            = 1.1
+	leastDensity           = 500.0 // kg/m³
+	mostDensity            = 1100.0
 	leastDifference        = 0.01
 	leastTest, mostTest    = 0.0, 60.0 // °C
 	mostConductance        = 10.0      // m/s
@@ -172,13 +172,13 @@ func (p Piece) Validate() error {
 		bad.Add(fault.At("composition", "water_percent"), "range", "water must be %g to %g %%, got %.6g", leastWater, mostWater, w)
 	}
 	if d, known := p.Density.Get(); known {
-		between("density", "g/mL", d.GramsPerMillilitre(), leastDensity, mostDensity)
+		between("density_kg_per_m3", "kg/m³", 1000*d.GramsPerMillilitre(), leastDensity, mostDensity)
 	}
 	if k, known := p.CasingConductance.Get(); known {
-		between("casing_conductance_m_per_s", "m/s", k.MetresPerSecond(), 1e-9, mostConductance)
+		between("casing_conductance_m_per_s", "m/s", k.MetresPerSecond(), 1e-6, mostConductance)
 	}
 	if d, known := p.Diffusivity.Get(); known {
-		between("diffusivity_m2_per_s", "m²/s", d.SquareMetresPerSecond(), 1e-14, mostDiffusivity)
+		between("diffusivity_m2_per_s", "m²/s", d.SquareMetresPerSecond(), 1e-13, mostDiffusivity)
 	}
 	if q, known := p.Quicker.Get(); known {
 		between("diffusivity_ratio", "", q.Float(), leastQuicker, mostQuicker)
