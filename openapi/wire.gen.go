@@ -4788,7 +4788,7 @@ type DryingPoint struct {
 
 // DryingProfile The piece from its centre, or the side that does not dry, to its surface.
 type DryingProfile struct {
-	// Places Cells of equal dry solids, each in its middle, and at last the surface.
+	// Places The centre, cells of equal dry solids, each in its middle, and at last the surface.
 	Places []DryingPlace `json:"places"`
 
 	// SinceHangingDays Days since the piece was hung; less than nothing before.

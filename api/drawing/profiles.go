@@ -113,7 +113,7 @@ var profilePens = [mostProfiles]pen{
 func (c Profiles) title() string {
 	last := c.Profiles[len(c.Profiles)-1]
 	outer := last.Places[len(last.Places)-1]
-	return fmt.Sprintf("Day %s: %s %% water in the middle, %s %% at the surface",
+	return fmt.Sprintf("Day %s: %s %% water inside, %s %% at the rim",
 		dayText(last.Days), decimal(last.Places[0].Moisture, 0), decimal(outer.Moisture, 0))
 }
 
@@ -147,7 +147,7 @@ func (c Profiles) scene() (*scene, error) {
 	y = c.key(s, y)
 	const (
 		caption  = 30.0 // above each panel
-		figures  = 30.0 // below the distances, with their name
+		figures  = 26.0 // below the distances, with their name
 		atBottom = 48.0
 	)
 	each := (Height - atBottom - y - 3*caption - figures) / 3

@@ -285,7 +285,7 @@ func (o Order) follow(b body, whole time.Duration, times []time.Duration, z [unk
 	out := outcome{loss: make([]float64, len(times)), core: make([]float64, len(times))}
 	_, err = b.run(spans, inSeconds(times), nodeTolerance, func(i int, s state, _ *rates, _ *forcing) error {
 		out.loss[i] = min(b.solids*s.lost*shape, b.x0*b.solids)
-		aw, _ := b.iso.at(s.x[0])
+		aw, _ := b.iso.at(b.centre(s.x))
 		out.core[i] = min(max(aw+higher, 0), 1)
 		return nil
 	})

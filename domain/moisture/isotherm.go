@@ -21,10 +21,10 @@ const (
 	// driest is the water activity at which only what protein holds is left, as
 	// package drying takes it: this project's own.
 	driest = 0.5
-	// tableRange is the moisture, over the green one, to which the table reaches;
-	// wetter than that the last slope is kept.
-	tableRange  = 1.5
-	tablePoints = 160
+	// mostGain is the gain, per green mass, to which the model reaches; wetter than
+	// that the last slope is kept.
+	mostGain    = 1.0
+	tablePoints = 200
 )
 
 // newTable returns the isotherm of a mix by its moisture, kg of water per kg of
@@ -44,10 +44,9 @@ func newTable(mix wateractivity.Mix) (*table, error) {
 	if err != nil {
 		return nil, err
 	}
-	bare := min(held.Float()*mix.Protein.Float(), first/2)
-	if bare == 0 {
-		bare = first / 2
-	}
+	// Kept between a tenth and a half of the water at aw 0.75, so that a mixture of
+	// odd proportions has no cliff.
+	bare := min(max(held.Float()*mix.Protein.Float(), first/10), first/2)
 	t := &table{x: []float64{0, bare / solids}, aw: []float64{0, driest}}
 	// The cap of what protein swells to is a corner of the isotherm: a point lies
 	// on it.
@@ -56,10 +55,7 @@ func newTable(mix wateractivity.Mix) (*table, error) {
 		return nil, err
 	}
 	corner := whole.Float() * mix.Protein.Float()
-	last := mix.Water.Float() * tableRange
-	if last > mix.Water.Float()+1 {
-		last = mix.Water.Float() + 1
-	}
+	last := mix.Water.Float() + mostGain
 	points := make([]float64, 0, tablePoints+1)
 	for i := range tablePoints {
 		// Denser where it bends: at the dry end.

@@ -18,18 +18,21 @@ type Place struct {
 }
 
 // Profile returns the piece from its centre to its surface, as wide as it is
-// then: each cell in its middle, and the surface.
+// then: the centre, each cell in its middle, and the surface.
 func (p Point) Profile() ([]Place, error) {
 	b := p.piece
 	if b == nil {
 		return nil, nil
 	}
-	places := make([]Place, 0, b.cells+1)
+	places := make([]Place, 0, b.cells+2)
 	y, h := 0.0, 1/float64(b.cells)
 	add := func(y, x float64) error {
 		place, err := b.place(y, x)
 		places = append(places, place)
 		return err
+	}
+	if err := add(0, b.centre(p.state.x)); err != nil {
+		return nil, err
 	}
 	for _, x := range p.state.x {
 		v := h * b.volume(x)
@@ -39,6 +42,17 @@ func (p Point) Profile() ([]Place, error) {
 		y += v
 	}
 	return places, add(y, p.surface)
+}
+
+// centre returns the moisture there, by the two cells next to it: it goes with the
+// square of the distance, which is the solids inside of a cylinder and their square
+// in a slab.
+func (b *body) centre(x []float64) float64 {
+	part := 0.125
+	if b.cylinder {
+		part = 0.5
+	}
+	return max(x[0]-part*(x[1]-x[0]), 0)
 }
 
 // away returns the distance to the centre at which the integral of g is y, m.
@@ -54,11 +68,11 @@ func (b *body) place(y, x float64) (Place, error) {
 	if err != nil {
 		return Place{}, err
 	}
-	moisture, err := quantity.NewFraction(x / (1 + x))
+	moisture, err := quantity.NewFraction(max(x/(1+x), 0))
 	if err != nil {
 		return Place{}, err
 	}
-	per, err := quantity.NewRatio(x)
+	per, err := quantity.NewRatio(max(x, 0))
 	if err != nil {
 		return Place{}, err
 	}
@@ -115,8 +129,7 @@ func (b *body) point(s state, r *rates, a *forcing) (Point, error) {
 	outer := b.away(y)
 	rim := b.mean(x, outer-rimMillimetres/1000, outer)
 	third, rest := b.mean(x, outer*2/3, outer), b.mean(x, 0, outer*2/3)
-	// The middle is the innermost tenth of the radius, but at least a cell.
-	core := x[0]
+	core := b.centre(x)
 	width := 2 * b.away(y)
 	if !b.cylinder && b.thickness == b.green {
 		width = b.away(y)
@@ -139,12 +152,12 @@ func (b *body) point(s state, r *rates, a *forcing) (Point, error) {
 		keep(e)
 	}
 	fraction := func(to *quantity.Fraction, x float64) {
-		f, e := quantity.NewFraction(x / (1 + x))
+		f, e := quantity.NewFraction(max(x/(1+x), 0))
 		*to = f
 		keep(e)
 	}
 	var e error
-	p.Loss, e = quantity.LossPercent(100 * b.solids * s.lost)
+	p.Loss, e = quantity.LossPercent(100 * b.solids * min(s.lost, b.x0))
 	keep(e)
 	p.Rate, e = quantity.LossPercentPerDay(100 * b.solids * r.out * secondsPerDay)
 	keep(e)

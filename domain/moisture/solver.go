@@ -252,7 +252,7 @@ func (st *stepper) try(s, next *state, a *forcing, t float64) float64 {
 	lost1 := st.at.out + gamma*t*st.at.outSlope*st.k1[n-1]
 	for i, v := range s.x {
 		st.between[i] = v + t*st.k1[i]
-		if !(st.between[i] >= 0) {
+		if !(st.between[i] >= -overdrawn*st.x0) {
 			return math.NaN()
 		}
 	}
@@ -265,7 +265,7 @@ func (st *stepper) try(s, next *state, a *forcing, t float64) float64 {
 	sum := 0.0
 	for i, v := range s.x {
 		next.x[i] = v + t*(3*st.k1[i]+st.k2[i])/2
-		if !(next.x[i] >= 0) {
+		if !(next.x[i] >= -overdrawn*st.x0) {
 			return math.NaN()
 		}
 		e := t * (st.k1[i] + st.k2[i]) / 2
@@ -274,6 +274,10 @@ func (st *stepper) try(s, next *state, a *forcing, t float64) float64 {
 	next.lost = s.lost + t*(3*lost1+lost2)/2
 	return math.Sqrt(sum/float64(n)) / st.x0
 }
+
+// overdrawn is what a cell may be drier than dry, over x0, before a step is refused:
+// rounding, and what the error of a step allows.
+const overdrawn = 1e-6
 
 // solve replaces b by the solution of (1 - gamma t A) v = b, by elimination
 // without pivots: the diagonal outweighs the rest but for what the slopes of the

@@ -409,7 +409,7 @@ func TestWaterIsConserved(t *testing.T) {
 				t.Errorf("span %d: %.3g of the water is not accounted for", i, miss)
 			}
 			for j, x := range s.x {
-				if !(x > 0) || math.IsInf(x, 0) {
+				if !(x > -overdrawn*p.x0) || math.IsInf(x, 0) {
 					t.Errorf("span %d, cell %d: %g", i, j, x)
 				}
 			}
