@@ -146,8 +146,8 @@ func (c Profiles) scene() (*scene, error) {
 	y := s.head("", titleBold.wrap(c.title(), inside.x1-inside.x0, 2), c.line()) + 8
 	y = c.key(s, y)
 	const (
-		caption  = 30.0 // above each panel
-		figures  = 26.0 // below the distances, with their name
+		caption  = 36.0 // above each panel
+		figures  = 22.0 // below the distances, with their name
 		atBottom = 48.0
 	)
 	each := (Height - atBottom - y - 3*caption - figures) / 3
@@ -176,19 +176,19 @@ func (c Profiles) scene() (*scene, error) {
 	}
 
 	y += caption
-	s.write("caption", "water, % of the weight there", small, grey, inside.x0, y-9, atStart)
+	s.write("caption", "water, % of the weight there", small, grey, inside.x0, y-12, atStart)
 	water := newPanel(box{left, y, inside.x1 - 8, y + each}, 0, widest, lowest, highest)
 	c.draw(s, water, func(at Place) float64 { return at.Moisture })
 	y += each + caption
-	s.write("caption", "water activity, estimated", small, grey, inside.x0, y-9, atStart)
+	s.write("caption", "water activity, estimated", small, grey, inside.x0, y-12, atStart)
 	activity := newPanel(box{left, y, inside.x1 - 8, y + each}, 0, widest, lowAW, highAW)
 	c.draw(s, activity, func(at Place) float64 { return at.WaterActivity })
 	activity.count(s, distanceSteps, activity.area.y1+20)
 	y += each + figures
-	s.write("caption", "mm from the "+from, small, grey, inside.x1-8, y+12, atEnd)
+	s.write("caption", "mm from the "+from, small, grey, inside.x1-8, y+caption-12, atEnd)
 
 	y += caption
-	s.write("caption", "loss, %", small, grey, inside.x0, y-9, atStart)
+	s.write("caption", "loss, %", small, grey, inside.x0, y-12, atStart)
 	c.course(s, box{left, y, inside.x1 - 8, Height - atBottom})
 	return s, nil
 }
