@@ -156,15 +156,13 @@ func explicitLoss(p moisture.Piece, a moisture.Air, days int) (float64, error) {
 	for step := range days * perDay {
 		y := 0.0
 		var flow [n + 1]float64
-		for i := range n {
-			gi := 1 - beta*(x0-x[i])
-			y += gi / n
-			if i == n-1 {
-				break
-			}
-			next := 1 - beta*(x0-x[i+1])
-			flow[i+1] = 4 * d * y * (1/(gi*gi) + 1/(next*next)) / 2 * (x[i] - x[i+1]) * n
+		for i := 1; i < n; i++ {
+			before, next := 1-beta*(x0-x[i-1]), 1-beta*(x0-x[i])
+			y += before / n
+			flow[i] = 4 * d * y * (1/(before*before) + 1/(next*next)) / 2 * (x[i-1] - x[i]) * n
 		}
+		last := 1 - beta*(x0-x[n-1])
+		y += last / n
 		if step%perDay == 0 {
 			now, err := quantity.Metres(p.Thickness.Metres() * math.Sqrt(y))
 			if err != nil {
@@ -176,7 +174,6 @@ func explicitLoss(p moisture.Piece, a moisture.Air, days int) (float64, error) {
 			}
 			film = k.MetresPerSecond()
 		}
-		last := 1 - beta*(x0-x[n-1])
 		low, high := 0.2*x0, x[n-1]
 		for range 20 {
 			xs := (low + high) / 2
