@@ -135,6 +135,30 @@ const (
 	usedKelvin    = 273.15 + 13
 )
 
+// part is a time of a schedule in which the air counts as one.
+type part struct {
+	seconds float64
+	weather weather
+	speed   quantity.Speed
+	sealed  bool
+}
+
+// averaged returns the parts of a schedule; a log is averaged over times that are
+// at most as long as of.
+func averaged(schedule []Step, of time.Duration) ([]part, error) {
+	var all []part
+	for _, s := range schedule {
+		means, err := s.averages(of)
+		if err != nil {
+			return nil, err
+		}
+		for _, w := range means {
+			all = append(all, part{s.For.Seconds() / float64(len(means)), w, s.Air.Speed, s.Sealed})
+		}
+	}
+	return all, nil
+}
+
 // averages returns the mean weather of equal parts of a step, which follow each
 // other and are at most as long as of: one when there is no log. Between readings what enters evenly is taken to
 // change evenly.

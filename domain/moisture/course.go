@@ -246,22 +246,15 @@ func cooling(w weather, film float64) float64 {
 	return w.vapour * slope * latent / h
 }
 
-// spans returns the forcing of a schedule; a log is averaged over times of about
-// width.
-func (b *body) spans(schedule []Step, width time.Duration) ([]span, error) {
-	var all []span
-	for _, s := range schedule {
-		means, err := s.averages(width)
+// spans returns what air does to the body.
+func (b *body) spans(parts []part) ([]span, error) {
+	all := make([]span, len(parts))
+	for i, p := range parts {
+		f, err := b.forcing(p.weather, p.speed, p.sealed)
 		if err != nil {
 			return nil, err
 		}
-		for _, w := range means {
-			f, err := b.forcing(w, s.Air.Speed, s.Sealed)
-			if err != nil {
-				return nil, err
-			}
-			all = append(all, span{s.For.Seconds() / float64(len(means)), f})
-		}
+		all[i] = span{p.seconds, f}
 	}
 	return all, nil
 }
@@ -269,7 +262,7 @@ func (b *body) spans(schedule []Step, width time.Duration) ([]span, error) {
 // Simulate returns what becomes of a piece at the times asked for, counted from
 // when it is hung; those after the end of the schedule are left out. It takes a
 // few hundred steps of the solver, each of some ten operations per cell, and at
-// most 100 000.
+// most 200 000.
 //
 // It reports fault.Invalid for a piece ("piece") or a schedule ("steps") that has
 // no meaning, what the air reports of itself, and fault.NoSolution ("no-course")
@@ -287,7 +280,11 @@ func Simulate(p Piece, schedule []Step, at []time.Duration) (Course, error) {
 	if err := bad.Err(codeInvalid, "the course has no meaning as it is asked for"); err != nil {
 		return Course{}, err
 	}
-	spans, err := b.spans(schedule, max(finest, whole/mostSpans))
+	parts, err := averaged(schedule, max(finest, whole/mostSpans))
+	if err != nil {
+		return Course{}, err
+	}
+	spans, err := b.spans(parts)
 	if err != nil {
 		return Course{}, err
 	}
@@ -324,7 +321,7 @@ const (
 	// tolerance of a step, as a part of the green moisture: see the tests for what
 	// it comes to over a course.
 	tolerance = 2e-4
-	mostTried = 100_000
+	mostTried = 200_000
 )
 
 // run follows a body through spans and calls see at each of the times, in order of

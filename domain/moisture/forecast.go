@@ -180,13 +180,17 @@ func Project(o Order) (Forecast, error) {
 	if err != nil {
 		return Forecast{}, err
 	}
-	middle, err := o.follow(*b, whole, times, [unknowns]float64{})
+	parts, err := averaged(o.Schedule, max(nodeWidth, whole/nodeSpans))
+	if err != nil {
+		return Forecast{}, err
+	}
+	middle, err := o.follow(*b, parts, times, [unknowns]float64{})
 	if err != nil {
 		return Forecast{}, err
 	}
 	all := make([]outcome, 0, nodes)
 	for _, z := range draws() {
-		out, err := o.follow(*b, whole, times, z)
+		out, err := o.follow(*b, parts, times, z)
 		if err != nil {
 			return Forecast{}, err
 		}
@@ -255,7 +259,7 @@ func (o Order) goals() ([]goal, error) {
 
 // follow returns the course of a body for a set of deviates. A positive one makes
 // the piece dry further.
-func (o Order) follow(b body, whole time.Duration, times []time.Duration, z [unknowns]float64) (outcome, error) {
+func (o Order) follow(b body, parts []part, times []time.Duration, z [unknowns]float64) (outcome, error) {
 	p := o.Piece
 	spread := doubtDiffusivity
 	if _, given := p.Diffusivity.Get(); given {
@@ -278,7 +282,7 @@ func (o Order) follow(b body, whole time.Duration, times []time.Duration, z [unk
 	higher := activity * z[4]
 	b.wetter = -doubtHumidity*z[3] - higher
 	shape := 1 + doubtShape*z[5]
-	spans, err := b.spans(o.Schedule, max(nodeWidth, whole/nodeSpans))
+	spans, err := b.spans(parts)
 	if err != nil {
 		return outcome{}, err
 	}
