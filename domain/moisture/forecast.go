@@ -68,8 +68,9 @@ const (
 	// doubtKnown is left of it when the diffusivity is given.
 	doubtKnown = 0.3
 	// doubtCasing, of the logarithm of its conductance: its 80 percent range is a
-	// factor of 2.4. doubtGiven when it was given, or there is a membrane only.
-	doubtCasing, doubtGiven = 0.68, 0.25
+	// factor of 2.4; doubtGiven when it was given, and doubtMembrane that of a
+	// membrane, tested warm and used cold, that may lie badly.
+	doubtCasing, doubtGiven, doubtMembrane = 0.68, 0.25, 0.4
 	// doubtFilm, of the logarithm of the film's resistance, which grows where pieces
 	// shade each other.
 	doubtFilm = 0.3
@@ -267,11 +268,11 @@ func (o Order) follow(b body, parts []part, times []time.Duration, z [unknowns]f
 	}
 	b.diffusivity *= math.Exp(spread * z[0])
 	spread = doubtCasing
-	if _, given := p.CasingConductance.Get(); given || p.Casing == Bare {
+	if _, given := p.CasingConductance.Get(); given {
 		spread = doubtGiven
 	}
 	b.casing *= math.Exp(-spread * z[1])
-	b.membrane *= math.Exp(-spread * z[1])
+	b.membrane *= math.Exp(-doubtMembrane * z[1])
 	b.shade = math.Exp(-doubtFilm * z[2])
 	activity := doubtActivity
 	if o.Guessed {
@@ -383,15 +384,15 @@ func (o Order) notes() []finding.Note {
 		notes = append(notes, finding.Note{Code: code, Member: member, Text: text, Source: from})
 	}
 	p := o.Piece
-	if length, known := p.Length.Get(); known && p.Shape == Cylinder && length.Metres() < shortPiece*p.Thickness.Metres() {
+	if length, known := p.Length.Get(); known && p.Shape == Cylinder && length.Metres() <= shortPiece*p.Thickness.Metres() {
 		note("short-piece", fault.At("piece", "length"),
-			"The ends are not in the model: a piece shorter than four diameters dries faster than this, at two diameters by about a tenth of the loss in the first weeks.", schemeSource)
+			"The ends are not in the model, and a short piece dries faster than this: with open ends its loss in the first week is up to a twelfth larger at four diameters of length, and up to a sixth at two.", schemeSource)
 	}
 	if _, known := p.Membrane.Get(); known {
 		note("membrane-gaps", fault.At("piece", "membrane"),
 			"The membrane is taken to lie on the meat everywhere. Where air is between them it lets far less water through: press the air out, and expect longer.", MembraneSource())
 	}
-	if p.Casing == Plastic {
+	if _, given := p.CasingConductance.Get(); p.Casing == Plastic && !given {
 		note("tight-casing", fault.At("piece", "casing"), "A plastic casing lets next to no water through: this piece does not dry.", CasingSource())
 	}
 	if p.Shape != Cylinder {

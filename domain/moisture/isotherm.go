@@ -23,7 +23,7 @@ const (
 	driest = 0.5
 	// mostGain is the gain, per green mass, to which the model reaches; wetter than
 	// that the last slope is kept.
-	mostGain    = 1.0
+	mostGain    = 0.999
 	tablePoints = 200
 )
 
