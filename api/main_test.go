@@ -58,6 +58,7 @@ const (
 	pathCultureDose    = "/v1/fermentation/culture-dose"
 	pathSchedule       = "/v1/fermentation/schedule"
 	pathDryDown        = "/v1/dry-down/projection"
+	pathCourse         = "/v1/dry-down/course"
 	pathAcidProjection = "/v1/fermentation/projection"
 	pathAir            = "/v1/air"
 	pathTarget         = "/v1/dry-down/target"
@@ -66,7 +67,7 @@ const (
 // orderPaths are the paths that take an order.
 var orderPaths = []string{
 	pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathPathogens, pathDryDown, pathAcid, pathCultureDose, pathAcidProjection, pathSchedule,
-	pathAir, pathTarget,
+	pathAir, pathTarget, pathCourse,
 }
 
 // goodCheck is a small order for a check, of an invented formula, whose parts

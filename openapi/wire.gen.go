@@ -650,6 +650,54 @@ func (e DryDownOutcome) Valid() bool {
 	}
 }
 
+// Defines values for DryingPieceCasing.
+const (
+	DryingPieceCasingBare     DryingPieceCasing = "bare"
+	DryingPieceCasingCollagen DryingPieceCasing = "collagen"
+	DryingPieceCasingFibrous  DryingPieceCasing = "fibrous"
+	DryingPieceCasingNatural  DryingPieceCasing = "natural"
+	DryingPieceCasingPlastic  DryingPieceCasing = "plastic"
+)
+
+// Valid indicates whether the value is a known member of the DryingPieceCasing enum.
+func (e DryingPieceCasing) Valid() bool {
+	switch e {
+	case DryingPieceCasingBare:
+		return true
+	case DryingPieceCasingCollagen:
+		return true
+	case DryingPieceCasingFibrous:
+		return true
+	case DryingPieceCasingNatural:
+		return true
+	case DryingPieceCasingPlastic:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for DryingPieceShape.
+const (
+	DryingPieceShapeCylinder    DryingPieceShape = "cylinder"
+	DryingPieceShapeSlab        DryingPieceShape = "slab"
+	DryingPieceShapeSlabOneSide DryingPieceShape = "slab-one-side"
+)
+
+// Valid indicates whether the value is a known member of the DryingPieceShape enum.
+func (e DryingPieceShape) Valid() bool {
+	switch e {
+	case DryingPieceShapeCylinder:
+		return true
+	case DryingPieceShapeSlab:
+		return true
+	case DryingPieceShapeSlabOneSide:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for DueCode.
 const (
 	DueCodeChangeChamber   DueCode = "change-chamber"
@@ -3199,6 +3247,18 @@ type AirProduct struct {
 	WaterActivity float64 `json:"water_activity"`
 }
 
+// AirReading One reading of a logger.
+type AirReading struct {
+	// RelativeHumidityPercent Relative humidity of the air.
+	RelativeHumidityPercent float64 `json:"relative_humidity_percent"`
+
+	// SinceStartDays Days since the start of the step.
+	SinceStartDays float64 `json:"since_start_days"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
 // AirState What the air of a place is. A dew point or wet bulb colder than -40 °C is absent, and so is an end of it. Each figure
 // rises or falls all the way with each of what was read, so that its ends are those of the place reckoned with every
 // reading off by the whole of its uncertainty.
@@ -4194,6 +4254,27 @@ type Cost struct {
 // Count How many.
 type Count = int
 
+// CourseDay When a target is reached, in days since hanging, as a median and three nested intervals. A time that is absent does not come within the steps.
+type CourseDay struct {
+	// MedianDays Days since the piece was hung; less than nothing before.
+	MedianDays *DaysSinceHanging `json:"median_days,omitempty"`
+
+	// NotReachedPercent Share of the courses that do not reach it within the steps.
+	NotReachedPercent float64 `json:"not_reached_percent"`
+
+	// P50 Both ends of when the target may be reached; an end that is absent does not come.
+	P50 DayInterval `json:"p50"`
+
+	// P80 Both ends of when the target may be reached; an end that is absent does not come.
+	P80 DayInterval `json:"p80"`
+
+	// P90 Both ends of when the target may be reached; an end that is absent does not come.
+	P90 DayInterval `json:"p90"`
+}
+
+// CourseDays Days since hanging, up to the end of the steps.
+type CourseDays = float64
+
 // CourseInterval Both ends of a time; an end that does not come is absent.
 type CourseInterval struct {
 	// High A time of the fermentation, in hours from its start and, of a log, as a moment.
@@ -4892,6 +4973,230 @@ type DryDownTarget struct {
 
 	// Weight A mass.
 	Weight Mass `json:"weight"`
+}
+
+// DryingCourse Where the water goes, and how far that may be wrong.
+type DryingCourse struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Composition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
+	// taken as usual.
+	Composition GreenComposition `json:"composition"`
+
+	// CompositionGuessed Whether a part of the composition was taken as usual, because it was not given.
+	CompositionGuessed bool `json:"composition_guessed"`
+
+	// Course The piece at the days asked for, in order.
+	Course []DryingPoint `json:"course"`
+
+	// Model Name and version of the model; another version may answer otherwise.
+	Model string `json:"model"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Profiles The piece over its radius at the days asked for, in order.
+	Profiles []DryingProfile `json:"profiles"`
+
+	// Sources Where the model and its numbers come from.
+	Sources []Citation `json:"sources"`
+
+	// Target When each target is reached; absent for one that was not asked for.
+	Target DryingTargetDays `json:"target"`
+}
+
+// DryingCourseOrder A piece, the air it is to hang in, and what is to be told. What the composition of the piece leaves open is that of the formula, where one is given, and else taken as usual.
+type DryingCourseOrder struct {
+	// Days When the course is told; where it is not given, at the start, the end and 30 times between.
+	Days []CourseDays `json:"days,omitempty"`
+
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula *Formula `json:"formula,omitempty"`
+
+	// GreenWeight A mass larger than nothing.
+	GreenWeight *PositiveMass `json:"green_weight,omitempty"`
+
+	// Piece What dries, as it is when it is hung. The ends of a cylinder and the edges of a slab are not in the model; a note says where they matter.
+	Piece DryingPiece `json:"piece"`
+
+	// ProfileDays When the profile over the radius is told; at the end when not given.
+	ProfileDays []CourseDays `json:"profile_days,omitempty"`
+
+	// Steps The air, one step after the other; together at most 731 days. Each has a temperature and a humidity or a log, unless it is sealed.
+	Steps []DryingStep `json:"steps"`
+
+	// Target What is to be reached; each is told by itself.
+	Target *DryingTarget `json:"target,omitempty"`
+}
+
+// DryingMembrane A bag that lets vapour through, as its maker tested it, and how it was tested; without the conditions the figure means nothing. It is taken to lie on the meat everywhere.
+type DryingMembrane struct {
+	// TestHumidityDifferencePercent Difference of relative humidity between its sides in the test.
+	TestHumidityDifferencePercent float64 `json:"test_humidity_difference_percent"`
+
+	// TestTemperature A temperature.
+	TestTemperature Temperature `json:"test_temperature"`
+
+	// WvtrGPerM2Day Water vapour transmission in the test.
+	WvtrGPerM2Day float64 `json:"wvtr_g_per_m2_day"`
+}
+
+// DryingPiece What dries, as it is when it is hung. The ends of a cylinder and the edges of a slab are not in the model; a note says where they matter.
+type DryingPiece struct {
+	// Casing What it is stuffed into; `collagen` when not given.
+	Casing *DryingPieceCasing `json:"casing,omitempty"`
+
+	// CasingConductanceMPerS How well the casing lets vapour through, per difference of its concentration in air; goes before that of the kind.
+	CasingConductanceMPerS *float64 `json:"casing_conductance_m_per_s,omitempty"`
+
+	// Composition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
+	// taken as usual.
+	Composition *GreenComposition `json:"composition,omitempty"`
+
+	// DensityKgPerM3 Density of the mixture; 1030 when not given.
+	DensityKgPerM3 *float64 `json:"density_kg_per_m3,omitempty"`
+
+	// DiffusivityM2PerS How fast water moves in it at 13 °C, from earlier lots; estimated from the fat when not given.
+	DiffusivityM2PerS *float64 `json:"diffusivity_m2_per_s,omitempty"`
+
+	// Length A length.
+	Length *Length `json:"length,omitempty"`
+
+	// Membrane A bag that lets vapour through, as its maker tested it, and how it was tested; without the conditions the figure means nothing. It is taken to lie on the meat everywhere.
+	Membrane *DryingMembrane `json:"membrane,omitempty"`
+
+	// MoistureFallRatio How steeply the diffusivity falls as a place dries, by exp(-ratio (1 - X/X0)); not at all when not given, because the estimate is that of whole courses and has the fall in it.
+	MoistureFallRatio *float64 `json:"moisture_fall_ratio,omitempty"`
+
+	// Shape A sausage is a `cylinder`, which is taken when nothing is given. A `slab` is flattened, or a whole muscle, and dries from two sides; `slab-one-side` lies, or has a side of fat or skin.
+	Shape *DryingPieceShape `json:"shape,omitempty"`
+
+	// Thickness A length.
+	Thickness Length `json:"thickness"`
+}
+
+// DryingPieceCasing What it is stuffed into; `collagen` when not given.
+type DryingPieceCasing string
+
+// DryingPieceShape A sausage is a `cylinder`, which is taken when nothing is given. A `slab` is flattened, or a whole muscle, and dries from two sides; `slab-one-side` lies, or has a side of fat or skin.
+type DryingPieceShape string
+
+// DryingPlace A spot in the piece.
+type DryingPlace struct {
+	// FromCentre A distance to the centre, or to the side that does not dry.
+	FromCentre LengthFromCentre `json:"from_centre"`
+
+	// MoisturePercent Water per weight there.
+	MoisturePercent float64 `json:"moisture_percent"`
+
+	// WaterActivity Estimated of that moisture.
+	WaterActivity float64 `json:"water_activity"`
+
+	// WaterPerSolidsRatio Water per dry solids there.
+	WaterPerSolidsRatio float64 `json:"water_per_solids_ratio"`
+}
+
+// DryingPoint The piece at one time. All but the two with intervals is of the course with everything at its median.
+type DryingPoint struct {
+	// BiotRatio How much the inside resists against the surface. Below 1 the surface rules, above 10 the inside.
+	BiotRatio float64 `json:"biot_ratio"`
+
+	// CoreMoisturePercent Water per weight of the rest.
+	CoreMoisturePercent float64 `json:"core_moisture_percent"`
+
+	// CoreWaterActivity A water activity, as a median and three nested intervals.
+	CoreWaterActivity WaterActivityBand `json:"core_water_activity"`
+
+	// FourierPerDay Diffusivity over the square of the radius of then, per day.
+	FourierPerDay float64 `json:"fourier_per_day"`
+
+	// LossPercent A loss in percent of the green weight, as a median and three nested intervals.
+	LossPercent LossBand `json:"loss_percent"`
+
+	// LossPercentPerDay Loss in a day, in percent of the green weight; less than nothing is a gain.
+	LossPercentPerDay LossPercentPerDay `json:"loss_percent_per_day"`
+
+	// MeanWaterActivity Of the mean moisture, as a minced sample would show, estimated.
+	MeanWaterActivity float64 `json:"mean_water_activity"`
+
+	// MoisturePercent Water per weight of the whole then.
+	MoisturePercent float64 `json:"moisture_percent"`
+
+	// OuterThirdWaterActivity Of the outer third of the radius, estimated.
+	OuterThirdWaterActivity float64 `json:"outer_third_water_activity"`
+
+	// RimMoisturePercent Water per weight of the outer third of the radius.
+	RimMoisturePercent float64 `json:"rim_moisture_percent"`
+
+	// RimWaterActivity Of the outer 3 mm, at their mean moisture, estimated.
+	RimWaterActivity float64 `json:"rim_water_activity"`
+
+	// SinceHangingDays Days since the piece was hung; less than nothing before.
+	SinceHangingDays DaysSinceHanging `json:"since_hanging_days"`
+
+	// SurfaceWaterActivity At the surface of the meat, estimated.
+	SurfaceWaterActivity float64 `json:"surface_water_activity"`
+
+	// Thickness A length.
+	Thickness Length `json:"thickness"`
+
+	// Weight A mass.
+	Weight *Mass `json:"weight,omitempty"`
+}
+
+// DryingProfile The piece from its centre, or the side that does not dry, to its surface.
+type DryingProfile struct {
+	// Places The centre, cells of equal dry solids, each in its middle, and at last the surface.
+	Places []DryingPlace `json:"places"`
+
+	// SinceHangingDays Days since the piece was hung; less than nothing before.
+	SinceHangingDays DaysSinceHanging `json:"since_hanging_days"`
+}
+
+// DryingStep A time in one sort of air; a room is at -10 to 45 °C.
+type DryingStep struct {
+	// AirSpeedMPerS Speed of the air at the pieces; 0.15 when not given, and below 0.05 that much.
+	AirSpeedMPerS *float64 `json:"air_speed_m_per_s,omitempty"`
+
+	// Days How long it lasts.
+	Days float64 `json:"days"`
+
+	// Log The air as a logger saw it, in the order of time; goes before the temperature and humidity of the step.
+	Log []AirReading `json:"log,omitempty"`
+
+	// RelativeHumidityPercent Relative humidity of the air.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// Sealed In a tight wrapping: nothing is lost, the water evens out. Only the temperature matters.
+	Sealed *bool `json:"sealed,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
+}
+
+// DryingTarget What is to be reached; each is told by itself.
+type DryingTarget struct {
+	// CoreWaterActivity Water activity of the centre, or less.
+	CoreWaterActivity *float64 `json:"core_water_activity,omitempty"`
+
+	// LossPercent Loss of the green weight.
+	LossPercent *float64 `json:"loss_percent,omitempty"`
+
+	// MoistureProteinRatio Moisture to protein of the whole, or less.
+	MoistureProteinRatio *float64 `json:"moisture_protein_ratio,omitempty"`
+}
+
+// DryingTargetDays When each target is reached; absent for one that was not asked for.
+type DryingTargetDays struct {
+	// CoreWaterActivity When a target is reached, in days since hanging, as a median and three nested intervals. A time that is absent does not come within the steps.
+	CoreWaterActivity *CourseDay `json:"core_water_activity,omitempty"`
+
+	// Loss When a target is reached, in days since hanging, as a median and three nested intervals. A time that is absent does not come within the steps.
+	Loss *CourseDay `json:"loss,omitempty"`
+
+	// MoistureProtein When a target is reached, in days since hanging, as a median and three nested intervals. A time that is absent does not come within the steps.
+	MoistureProtein *CourseDay `json:"moisture_protein,omitempty"`
 }
 
 // Due Something to be done next. `hold-lot`: it is not to be released before what the text says. `read-ph`, `read-temperature`:
@@ -6194,6 +6499,15 @@ type Length struct {
 	Unit LengthUnit `json:"unit"`
 
 	// Value How much, in `unit`.
+	Value float64 `json:"value"`
+}
+
+// LengthFromCentre A distance to the centre, or to the side that does not dry.
+type LengthFromCentre struct {
+	// Unit Inches of 25.4 mm and feet of 12 inches; the rest is metric.
+	Unit LengthUnit `json:"unit"`
+
+	// Value How far, in `unit`.
 	Value float64 `json:"value"`
 }
 
@@ -9569,6 +9883,30 @@ type WantedDrive struct {
 	WaterActivity float64 `json:"water_activity"`
 }
 
+// WaterActivityBand A water activity, as a median and three nested intervals.
+type WaterActivityBand struct {
+	// Median As likely above as below.
+	Median float64 `json:"median"`
+
+	// P50 Both ends of what the water activity may be.
+	P50 WaterActivityInterval `json:"p50"`
+
+	// P80 Both ends of what the water activity may be.
+	P80 WaterActivityInterval `json:"p80"`
+
+	// P90 Both ends of what the water activity may be.
+	P90 WaterActivityInterval `json:"p90"`
+}
+
+// WaterActivityInterval Both ends of what the water activity may be.
+type WaterActivityInterval struct {
+	// High The upper end.
+	High float64 `json:"high"`
+
+	// Low The lower end.
+	Low float64 `json:"low"`
+}
+
 // WaterGuide Water to wake a culture in: enough for a small batch, and the generous figure of a handbook for 4.5 kg,
 // which is also given in percent of it.
 type WaterGuide struct {
@@ -9850,6 +10188,14 @@ type GetProblemTypeParams struct {
 
 // TellAirParams defines parameters for TellAir.
 type TellAirParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
+// SimulateDryDownParams defines parameters for SimulateDryDown.
+type SimulateDryDownParams struct {
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
 	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
 	// scale that the rule is printed in.
@@ -10196,6 +10542,9 @@ type ListRulebooksParams struct {
 // TellAirJSONRequestBody defines body for TellAir for application/json ContentType.
 type TellAirJSONRequestBody = AirOrder
 
+// SimulateDryDownJSONRequestBody defines body for SimulateDryDown for application/json ContentType.
+type SimulateDryDownJSONRequestBody = DryingCourseOrder
+
 // ProjectDryDownJSONRequestBody defines body for ProjectDryDown for application/json ContentType.
 type ProjectDryDownJSONRequestBody = DryDownOrder
 
@@ -10279,6 +10628,9 @@ type ServerInterface interface {
 	// TellAir Ask what this air does - vapour, dew point, wet bulb, and how strongly it dries
 	// (POST /v1/air)
 	TellAir(ctx echo.Context, params TellAirParams) error
+	// SimulateDryDown See where the water is in a piece, through steps of air
+	// (POST /v1/dry-down/course)
+	SimulateDryDown(ctx echo.Context, params SimulateDryDownParams) error
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx echo.Context, params ProjectDryDownParams) error
@@ -10614,6 +10966,24 @@ func (w *ServerInterfaceWrapper) TellAir(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.TellAir(ctx, params)
+	return err
+}
+
+// SimulateDryDown converts echo context to params.
+func (w *ServerInterfaceWrapper) SimulateDryDown(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params SimulateDryDownParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.SimulateDryDown(ctx, params)
 	return err
 }
 
@@ -11836,6 +12206,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/target", wrapper.FindTargetLoss, options.OperationMiddlewares["findTargetLoss"]...)
 	router.POST(options.BaseURL+"/v1/air", wrapper.TellAir, options.OperationMiddlewares["tellAir"]...)
+	router.POST(options.BaseURL+"/v1/dry-down/course", wrapper.SimulateDryDown, options.OperationMiddlewares["simulateDryDown"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
 	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
 	router.GET(options.BaseURL+"/v1/lots/:lot_id", wrapper.GetLot, options.OperationMiddlewares["getLot"]...)
@@ -12470,6 +12841,118 @@ type TellAirdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response TellAirdefaultApplicationProblemPlusJSONResponse) VisitTellAirResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SimulateDryDownRequestObject struct {
+	Params SimulateDryDownParams
+	Body   *SimulateDryDownJSONRequestBody
+}
+
+type SimulateDryDownResponseObject interface {
+	VisitSimulateDryDownResponse(w http.ResponseWriter) error
+}
+
+type SimulateDryDown200ResponseHeaders struct {
+	Vary       *string
+	XRequestID *string
+}
+
+type SimulateDryDown200JSONResponse struct {
+	Body    DryingCourse
+	Headers SimulateDryDown200ResponseHeaders
+}
+
+func (response SimulateDryDown200JSONResponse) VisitSimulateDryDownResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type SimulateDryDown200ImagePngResponse struct {
+	Body          io.Reader
+	Headers       SimulateDryDown200ResponseHeaders
+	ContentLength int64
+}
+
+func (response SimulateDryDown200ImagePngResponse) VisitSimulateDryDownResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/png")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type SimulateDryDown200ImageSvgXMLResponse struct {
+	Body          io.Reader
+	Headers       SimulateDryDown200ResponseHeaders
+	ContentLength int64
+}
+
+func (response SimulateDryDown200ImageSvgXMLResponse) VisitSimulateDryDownResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type SimulateDryDowndefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response SimulateDryDowndefaultApplicationProblemPlusJSONResponse) VisitSimulateDryDownResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -15257,6 +15740,9 @@ type StrictServerInterface interface {
 	// TellAir Ask what this air does - vapour, dew point, wet bulb, and how strongly it dries
 	// (POST /v1/air)
 	TellAir(ctx context.Context, request TellAirRequestObject) (TellAirResponseObject, error)
+	// SimulateDryDown See where the water is in a piece, through steps of air
+	// (POST /v1/dry-down/course)
+	SimulateDryDown(ctx context.Context, request SimulateDryDownRequestObject) (SimulateDryDownResponseObject, error)
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx context.Context, request ProjectDryDownRequestObject) (ProjectDryDownResponseObject, error)
@@ -15624,6 +16110,54 @@ func (sh *strictHandler) TellAir(ctx echo.Context, params TellAirParams) error {
 		return err
 	} else if validResponse, ok := response.(TellAirResponseObject); ok {
 		return validResponse.VisitTellAirResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// SimulateDryDown operation middleware
+func (sh *strictHandler) SimulateDryDown(ctx echo.Context, params SimulateDryDownParams) error {
+	var request SimulateDryDownRequestObject
+
+	request.Params = params
+
+	var body SimulateDryDownJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.SimulateDryDown(ctx.Request().Context(), request.(SimulateDryDownRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "SimulateDryDown")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(SimulateDryDownResponseObject); ok {
+		return validResponse.VisitSimulateDryDownResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -22,6 +22,9 @@ func charts() []namedChart {
 	for _, c := range dryDowns() {
 		all = append(all, namedChart{"dry-down " + c.name, c.chart, c.chart.scene})
 	}
+	for _, c := range profiles() {
+		all = append(all, namedChart{"profiles " + c.name, c.chart, c.chart.scene})
+	}
 	for _, c := range falls() {
 		all = append(all, namedChart{"acidification " + c.name, c.chart, c.chart.scene})
 	}

@@ -90,6 +90,14 @@ func units() []unit {
 		{"NewPH", "pH", 0, 14, "", 0, with(quantity.NewPH, quantity.PH.Float, quantity.PH.Float)},
 		{"Kilopascals", "pressure", 0, inf, "kPa", 0, with(quantity.Kilopascals, quantity.Pressure.Kilopascals, quantity.Pressure.Kilopascals)},
 		{"MetresPerSecond", "speed", 0, inf, "m/s", 0, with(quantity.MetresPerSecond, quantity.Speed.MetresPerSecond, quantity.Speed.MetresPerSecond)},
+		{
+			"GramsPerSquareMetreDay", "vapour transmission", 0, inf, "g/(m² day)", 0,
+			with(quantity.GramsPerSquareMetreDay, quantity.VapourTransmission.GramsPerSquareMetreDay, quantity.VapourTransmission.GramsPerSquareMetreDay),
+		},
+		{
+			"KilogramsPerSquareMetreSecondPascal", "permeance", 0, inf, "kg/(m² s Pa)", 0,
+			with(quantity.KilogramsPerSquareMetreSecondPascal, quantity.Permeance.KilogramsPerSquareMetreSecondPascal, quantity.Permeance.KilogramsPerSquareMetreSecondPascal),
+		},
 		{"CelsiusDegrees", "temperature difference", -inf, inf, "°C", 1e-9, with(quantity.CelsiusDegrees, degrees, quantity.TemperatureDelta.CelsiusDegrees)},
 		{
 			"FahrenheitDegrees", "temperature difference", -inf, inf, "°F", 1e-9,
@@ -150,6 +158,7 @@ func TestOneOfEachUnit(t *testing.T) {
 		"Inches": part(inch, 1, 100), "Feet": part(inch, 12, 100), "SquareMetresPerSecond": big.NewRat(1, 1),
 		"LossPercent": big.NewRat(1, 100), "LossPercentPerDay": big.NewRat(1, 1), "HumidityPercent": big.NewRat(1, 100),
 		"NewWaterActivity": big.NewRat(1, 1), "NewPH": big.NewRat(1, 1), "Kilopascals": big.NewRat(1, 1), "MetresPerSecond": big.NewRat(1, 1),
+		"GramsPerSquareMetreDay": big.NewRat(1, 1), "KilogramsPerSquareMetreSecondPascal": big.NewRat(1, 1),
 		"CelsiusDegrees": big.NewRat(1, 1), "FahrenheitDegrees": big.NewRat(5, 9), "CelsiusHours": big.NewRat(1, 1), "FahrenheitHours": big.NewRat(5, 9),
 	}
 	for _, u := range units() {

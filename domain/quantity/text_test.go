@@ -64,6 +64,8 @@ func texts(tb testing.TB) []struct {
 		{quantity.MustMillimolesPerKilogramPH(52.5), "52.5 mmol/(kg pH)"},
 		{ok(quantity.Kilopascals(1.49799))(tb), "1.49799 kPa"},
 		{quantity.MustMetresPerSecond(0.15), "0.15 m/s"},
+		{quantity.MustGramsPerSquareMetreDay(4.7), "4.7 g/(m² day)"},
+		{ok(quantity.KilogramsPerSquareMetreSecondPascal(1.75e-8))(tb), "1.75e-08 kg/(m² s Pa)"},
 		{quantity.MustMoney("12.5", "USD"), "12.50 USD"},
 		{quantity.MustMoney("-1250", "JPY").Currency(), "JPY"},
 		{ok(quantity.MustMoney("4.5", "USD").Per(quantity.MustGrams(500)))(tb), "9 USD/kg"},
