@@ -283,3 +283,25 @@ func (q question) whatToDo(h host, planned bool) string {
 		return "Choose a route in trichinae_route; for instance " + freezeFirst
 	}
 }
+
+// asDone ends what is met of what was done.
+const asDone = "as it is stated to have been done"
+
+// JudgeDone is Judge for what was done and not only planned: the plan of the
+// formula is then the record of it. The summary has the code trichinae. What a
+// study saw is left out, since of what was done more is known than of a plan: see
+// [PublishedFor].
+func JudgeDone(f formula.Formula, s formula.Sheet, asked ...rulebook.Jurisdiction) []finding.Finding {
+	var done []finding.Finding
+	for _, found := range Judge(f, s, asked...) {
+		switch found.Code {
+		case "trichinae-published-data":
+			continue
+		case "trichinae-plan":
+			found.Code = "trichinae"
+		}
+		found.Stage, found.Reason = finding.Finish, strings.ReplaceAll(found.Reason, onlyAPlan, asDone)
+		done = append(done, found)
+	}
+	return done
+}
