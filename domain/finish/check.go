@@ -54,7 +54,7 @@ func Check(o Order) (Answer, error) {
 	a.Findings = slices.Concat(
 		j.results(), j.tooWarm(), j.hazards(), j.identity(), j.lossOfPlan(),
 		coreAndRim(j.activity, "core-and-rim-activity", "water activity", "water_activity"), coreAndRim(j.acid, "core-and-rim-ph", "pH", "ph"),
-		j.fermentation(), j.trichinae, j.published(), j.residual(),
+		j.fermentation(), j.trichinae, j.published(), j.residual(), j.ripened(),
 	)
 	if a.Estimate != nil {
 		a.Findings = append(a.Findings, a.Estimate.suggests())
@@ -72,6 +72,10 @@ func Check(o Order) (Answer, error) {
 	slices.SortStableFunc(a.Findings, func(x, y finding.Finding) int {
 		return cmp.Or(cmp.Compare(place(x), place(y)), cmp.Compare(x.Code, y.Code), cmp.Compare(x.LimitID, y.LimitID))
 	})
+	for i := range a.Findings {
+		a.Findings[i].Reason = clipped(a.Findings[i].Reason)
+		a.Findings[i].Members = a.Findings[i].Members[:min(len(a.Findings[i].Members), mostMembers)]
+	}
 	a.Barred, a.Next, a.Notes = barred(a.Findings), next(a.Trees), j.notes()
 	a.Summary = finding.Summarise(a.Findings)
 	for _, of := range a.Organisms {
@@ -83,6 +87,15 @@ func Check(o Order) (Answer, error) {
 		a.Verdicts = append(a.Verdicts, j.verdict(r, a))
 	}
 	return a, nil
+}
+
+// clipped keeps a reason readable.
+func clipped(reason string) string {
+	const most = 1500
+	if len(reason) <= most {
+		return reason
+	}
+	return strings.ToValidUTF8(reason[:most], "") + " ..."
 }
 
 // validate reports weights that are none.
@@ -169,15 +182,24 @@ func (j *judge) organisms() []pathogen.Found {
 	for i := range found {
 		for k := range found[i].Findings {
 			f := &found[i].Findings[k]
-			for n, path := range f.Members {
-				f.Members[n] = path[1:] // without "measured"
-				if path[1] == "temperature" {
-					f.Members[n] = []string{"storage", "temperature"}
-				}
-			}
+			f.Members = ofOrder(f.Members)
 		}
 	}
 	return found
+}
+
+// ofOrder turns paths of package pathogen into those of an order.
+func ofOrder(members [][]string) [][]string {
+	all := make([][]string, 0, len(members))
+	for _, m := range members {
+		switch last := m[len(m)-1]; last {
+		case "temperature":
+			all = append(all, []string{"storage", last})
+		default:
+			all = append(all, []string{last})
+		}
+	}
+	return all
 }
 
 // verdict is what the trees of a rulebook come to.

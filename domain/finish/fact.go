@@ -44,12 +44,13 @@ func (o Order) prepare() (*judge, error) {
 		}
 	}
 	if o.Formula != nil {
-		bad.AddError(fault.At("formula"), "invalid-value", j.ofFormula())
+		bad.AddError(nil, "invalid-value", j.ofFormula()) // a scaling names the formula itself
 	}
 	for _, r := range append(slices.Clone(o.Rulebooks), 0) {
 		f, err := o.acidInTime(r)
 		if err != nil {
-			return nil, err
+			bad.AddError(fault.At("fermentation"), "invalid-value", err)
+			break // of every rulebook it is the same course
 		}
 		j.fermented[r] = f
 	}
@@ -155,7 +156,7 @@ func (j *judge) judgeFact(n rulebook.Node, of rulebook.Jurisdiction) leaf {
 	case rulebook.FinalPH:
 		return bounded(n, j.acid, only(MeasurePH), "pH", phMeasure)
 	case rulebook.FinalActivity:
-		return bounded(n, j.activity, only(MeasureActivity), "water activity", activityMeasure)
+		return j.drier(n, bounded(n, j.activity, only(MeasureActivity), "water activity", activityMeasure))
 	case rulebook.BrineInside:
 		return boundedBelow(n, j.brine, only(MeasureSalt), "salt in the water phase", percentMeasure)
 	case rulebook.Smoked:
@@ -190,6 +191,7 @@ func bounded(n rulebook.Node, all readings, asks Measurements, name string, of f
 		return notShown(asks, "%s was not measured", name)
 	}
 	l := leaf{status: hold(n.Comparator, worst.span, n.Limit.Value()), measured: worst.figure(of), members: all.measured().members()}
+	enough := n.Limit.Value() - (worst.high - worst.value)
 	l.reason = fmt.Sprintf("%s %s; %s decides", name, all.measured().text(), worst.text())
 	if len(all.measured()) == 1 {
 		l.reason = name + " " + worst.text()
@@ -200,7 +202,30 @@ func bounded(n rulebook.Node, all readings, asks Measurements, name string, of f
 		l.reason += "; a piece was measured neither in its core nor as a mixed slice, and the core may be wetter and less sour than what was read"
 	case l.status == finding.Near:
 		l.reason += nearWords(n, worst.span)
-		l.remedy = fmt.Sprintf("As read it is enough at %s.", of(n.Limit.Value()-(worst.high-worst.value)))
+		l.remedy = fmt.Sprintf("As read it is enough at %s.", of(enough))
+		if worst.coarse {
+			l.missing = asks
+			l.remedy = "Read it with a meter, which is off by less. " + l.remedy
+		}
+	case l.status == finding.NotMet:
+		l.remedy = fmt.Sprintf("As read it is enough at %s.", of(enough))
+	}
+	return l
+}
+
+// drier adds to what to do about a water activity at which loss it is reached, as
+// far as the composition of the formula tells.
+func (j *judge) drier(n rulebook.Node, l leaf) leaf {
+	mix, ok := j.mix()
+	if l.status != finding.NotMet && l.status != finding.Near || !ok {
+		return l
+	}
+	aw, err := quantity.NewWaterActivity(n.Limit.Value())
+	if err != nil {
+		return l
+	}
+	if loss, err := mix.LossAt(aw); err == nil {
+		l.remedy += fmt.Sprintf(" By the composition of the formula that is at a loss of about %.3g percent; only a meter tells.", loss.Percent())
 	}
 	return l
 }
@@ -221,7 +246,7 @@ func boundedBelow(n rulebook.Node, all readings, asks Measurements, name string,
 	}
 	l := leaf{
 		status: hold(n.Comparator, lowest.span, n.Limit.Value()), measured: lowest.figure(of), members: all.measured().members(),
-		reason: name + " " + lowest.text() + " percent",
+		reason: name + " " + lowest.text(),
 	}
 	switch {
 	case !whole && l.status != finding.NotMet:
@@ -451,13 +476,10 @@ func (j *judge) byDrying() leaf {
 }
 
 func (j *judge) fermentedTo(n rulebook.Node, of rulebook.Jurisdiction) leaf {
-	if len(j.acidThen) > 0 {
+	if len(j.acidThen) > 0 || j.Course == nil && j.Stated == nil {
 		return bounded(n, j.acidThen, only(RecallPH), "pH at the end of the fermentation", phMeasure)
 	}
 	l := j.fermented[of].acid
-	if l.missing != 0 {
-		l.missing = only(RecallPH)
-	}
 	return l
 }
 

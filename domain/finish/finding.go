@@ -37,7 +37,11 @@ func (j *judge) identity() []finding.Finding {
 			Limit:  finding.Limit{Comparator: row.Comparator.String(), Value: row.Ratio.Measure(), Printed: short(row.Ratio.Float()) + ":1"},
 			Reason: l.reason + "; it says what the product may be called, and never that it keeps",
 		}
-		if f.Status != l.status {
+		if row.SourOnly() {
+			acid := bounded(rulebook.Node{Comparator: rulebook.AtMost, Limit: phMeasure(sourName)}, j.acid, only(MeasurePH), "pH", phMeasure)
+			f.Status, f.Members = trusted(All(l.status, acid.status), row.Source.Trust), append(slices.Clone(f.Members), acid.members...)
+			f.Reason += "; the name is for a pH of 5.0 or less: " + acid.reason
+		} else if f.Status != l.status {
 			f.Reason += "; the limit is known from memory only, so that keeping it shows nothing"
 		}
 		if len(row.Traditions) > 0 {
@@ -45,6 +49,42 @@ func (j *judge) identity() []finding.Finding {
 		}
 		f.Remedy = j.remedyForRatio(row, f.Status)
 		all = append(all, f)
+	}
+	return all
+}
+
+// sourName is the pH that goes with the name of a shelf-stable semi-dry sausage.
+const sourName = 5.0
+
+// ripened holds the time since stuffing against what the rows on nitrate ask of a
+// traditional product.
+func (j *judge) ripened() []finding.Finding {
+	if j.Formula == nil {
+		return nil
+	}
+	var all []finding.Finding
+	for _, of := range unique(j.Rulebooks) {
+		for _, l := range rulebook.InForce(of, j.Date) {
+			days := l.RipeningOf(j.Formula.Tradition).Days
+			if _, is := l.ReservedFor(j.Formula.Tradition); !is || days == 0 {
+				continue
+			}
+			needed := quantity.SpanIn(time.Duration(days)*24*time.Hour, quantity.UnitDays)
+			f := finding.Finding{
+				Code: "ripening-time", Rulebook: l.Jurisdiction.String(), LimitID: l.ID, Status: finding.NotShown, Stage: finding.Finish, Authority: l.Authority(),
+				Subject: "ripening of " + l.Subject, Source: l.Source, Reason: "how long ago it was stuffed is not stated", Remedy: "State since_stuffing_days.",
+				Limit: finding.Limit{Comparator: rulebook.AtLeast.String(), Value: needed, Printed: needed.String()},
+			}
+			if j.SinceStuffing > 0 {
+				f.Measured, f.Members, f.Remedy = finding.Figure{Value: quantity.SpanIn(j.SinceStuffing, quantity.UnitDays)}, [][]string{{"since_stuffing_days"}}, ""
+				f.Status = trusted(hold(rulebook.AtLeast, around(f.Measured.Value.Value(), 0), needed.Value()), l.Source.Trust)
+				f.Reason = fmt.Sprintf("stuffed %s ago, of %s", f.Measured.Value, needed)
+				if f.Status == finding.NotMet {
+					f.Remedy = fmt.Sprintf("Let it ripen %.3g days more.", needed.Value()-f.Measured.Value.Value())
+				}
+			}
+			all = append(all, f)
+		}
 	}
 	return all
 }

@@ -120,7 +120,7 @@ func (t *Tree) completions(at int) []Measurements {
 	switch {
 	case n.Status == finding.Met, n.Status == finding.NotApplicable:
 		return []Measurements{0}
-	case n.Rule.Join == 0 && n.Missing != 0 && n.Status == finding.NotShown:
+	case n.Rule.Join == 0 && n.Missing != 0 && (n.Status == finding.NotShown || n.Status == finding.Near):
 		return []Measurements{n.Missing}
 	case n.Rule.Join == 0:
 		return nil
@@ -161,6 +161,18 @@ func smallest(sets []Measurements) []Measurements {
 	return kept
 }
 
+// past is what can be stated only where it was read at the time.
+const past = Measurements(1<<RecallPH | 1<<RecallActivity)
+
+// present drops the sets that need what is past, where there is one that does not.
+func present(sets []Measurements) []Measurements {
+	now := slices.DeleteFunc(slices.Clone(sets), func(s Measurements) bool { return s&past != 0 })
+	if len(now) == 0 {
+		return sets
+	}
+	return now
+}
+
 // next returns what to measure, the most useful first: what needs the fewest
 // others to complete a tree, then what helps more trees, then what is easier.
 func next(trees []Tree) []Next {
@@ -169,10 +181,10 @@ func next(trees []Tree) []Next {
 		n := Next{Measurement: m}
 		for i := range trees {
 			t := &trees[i]
-			if t.Status != finding.NotShown {
+			if t.Status != finding.NotShown && t.Status != finding.Near {
 				continue
 			}
-			for _, s := range t.completions(0) {
+			for _, s := range present(t.completions(0)) {
 				if s.Has(m) {
 					n.Trees = append(n.Trees, Completion{Tree: t.Rule.ID, With: s &^ only(m)})
 					break

@@ -65,10 +65,12 @@ type reading struct {
 	piece     string
 	estimated bool
 	member    []string
+	unit      string // after the number
+	coarse    bool   // a better method is at hand
 }
 
 func (r reading) text() string {
-	text := short(r.value)
+	text := short(r.value) + r.unit
 	if r.high > r.low {
 		text += fmt.Sprintf(" (%s to %s)", short(r.low), short(r.high))
 	}
@@ -94,7 +96,8 @@ func (p Place) name() string {
 // readings is what was measured of one thing at one time of the work.
 type readings []reading
 
-// latest drops what a later reading at the same place of the same piece replaced.
+// latest drops what a later reading at the same place of the same piece replaced,
+// and a coarse one where one that is better by half agrees with it.
 func latest[T any](samples []Sample[T], when When, member string, of func(Sample[T]) reading) readings {
 	var all readings
 	for i, s := range samples {
@@ -105,9 +108,18 @@ func latest[T any](samples []Sample[T], when When, member string, of func(Sample
 		}
 		r := of(s)
 		r.place, r.piece, r.estimated, r.member = s.Place, s.Piece, s.Method == ByEstimate, fault.At(member, i)
+		r.coarse = s.Method == ByStrip
 		all = append(all, r)
 	}
-	return all
+	return slices.DeleteFunc(slices.Clone(all), func(r reading) bool { return slices.ContainsFunc(all, r.coarserThan) })
+}
+
+// coarserThan reports whether another reading of the same place tells better what
+// this one tells.
+func (r reading) coarserThan(o reading) bool {
+	const half = 2
+	return !o.estimated && o.piece == r.piece && o.place == r.place && half*(o.high-o.low) <= r.high-r.low && o.high > o.low &&
+		o.low <= r.high && r.low <= o.high
 }
 
 // activities returns what was read of the water activity.
@@ -147,27 +159,26 @@ func (all readings) measured() readings {
 	return slices.DeleteFunc(slices.Clone(all), func(r reading) bool { return r.estimated })
 }
 
-// worst returns the reading that may be highest, and whether the readings speak
-// for the whole of every piece that was measured; false when there is none.
+// worst returns the reading that may be highest, and whether any speaks for a whole
+// piece; false when there is none. A rim beside a core counts as it is: adding it
+// never shows less unless it is worse.
 func (all readings) worst() (worst reading, whole, known bool) {
-	pieces := map[string]bool{}
 	for _, r := range all.measured() {
 		if !known || r.high > worst.high {
 			worst, known = r, true
 		}
-		pieces[r.piece] = pieces[r.piece] || r.place.whole()
-	}
-	whole = known
-	for _, is := range pieces {
-		whole = whole && is
+		whole = whole || r.place.whole()
 	}
 	return worst, whole, known
 }
 
-// members returns the paths to the readings.
+// mostMembers is how many readings a result points to.
+const mostMembers = 50
+
+// members returns the paths to the readings, of many the first.
 func (all readings) members() [][]string {
-	var paths [][]string
-	for _, r := range all {
+	paths := make([][]string, 0, len(all))
+	for _, r := range all[:min(len(all), mostMembers)] {
 		paths = append(paths, r.member)
 	}
 	return paths
@@ -250,7 +261,7 @@ func (o Order) brines() readings {
 			const percent = 100
 			return percent * salt / (salt + moisture)
 		}
-		return reading{span: span{phase(s.value, m.value), phase(s.low, m.high), phase(s.high, m.low)}}, true
+		return reading{span: span{phase(s.value, m.value), phase(s.low, m.high), phase(s.high, m.low)}, unit: " %"}, true
 	})
 }
 
@@ -262,6 +273,9 @@ func (o Order) analysed(of func(Analysis) (reading, bool)) readings {
 			continue
 		}
 		r.place, r.piece, r.estimated, r.member = a.Place, a.Piece, a.Method == ByEstimate, fault.At("analyses", i)
+		if a.Place == 0 && a.Method == ByLaboratory {
+			r.place = Mixed // a laboratory grinds what it is sent
+		}
 		all = append(all, r)
 	}
 	return all

@@ -150,7 +150,7 @@ func (t *Tree) grow(j *judge, n rulebook.Node, parent, depth int) finding.Status
 			l.missing = 0
 		}
 		node := &t.Nodes[at]
-		node.Status, node.Reason, node.Remedy, node.Measured, node.Members, node.Missing = status, l.reason, l.remedy, l.measured, l.members, l.missing
+		node.Status, node.Reason, node.Remedy, node.Measured, node.Members, node.Missing = status, clipped(l.reason), l.remedy, l.measured, l.members, l.missing
 		return status
 	}
 	of := make([]finding.Status, 0, len(branches))

@@ -36,6 +36,11 @@ func (i Identity) Key() string {
 	return key
 }
 
+// SourOnly reports whether the name is for a product with a pH of 5.0 or less.
+func (i Identity) SourOnly() bool { return i.ID == sourIdentity }
+
+const sourIdentity = identityPrefix + "semi-dry-sausage-shelf-stable"
+
 // Identities returns the rows. They are copies, free to be changed.
 func Identities() []Identity {
 	all := slices.Clone(identities)

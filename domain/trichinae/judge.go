@@ -284,8 +284,13 @@ func (q question) whatToDo(h host, planned bool) string {
 	}
 }
 
-// asDone ends what is met of what was done.
-const asDone = "as it is stated to have been done"
+// inThePast turns what is said of a plan into what is said of what was done.
+var inThePast = strings.NewReplacer(
+	onlyAPlan, "as it is stated to have been done", "the plan takes this route", "this route is stated", "is planned", "is stated", "is chosen", "is stated",
+)
+
+// tooLate is the remedy for what was not done, of a sausage that is made.
+const tooLate = "State all that was done, as it was done. What was not done can't be made up for in the finished sausage, but of pork by heating the core to 62.2 °C (144 °F)."
 
 // JudgeDone is Judge for what was done and not only planned: the plan of the
 // formula is then the record of it. The summary has the code trichinae. What a
@@ -300,7 +305,10 @@ func JudgeDone(f formula.Formula, s formula.Sheet, asked ...rulebook.Jurisdictio
 		case "trichinae-plan":
 			found.Code = "trichinae"
 		}
-		found.Stage, found.Reason = finding.Finish, strings.ReplaceAll(found.Reason, onlyAPlan, asDone)
+		found.Stage, found.Reason = finding.Finish, inThePast.Replace(found.Reason)
+		if found.Status == finding.NotMet || found.Status == finding.Near || found.Code == "trichinae" && found.Status == finding.NotShown {
+			found.Remedy = tooLate
+		}
 		done = append(done, found)
 	}
 	return done
