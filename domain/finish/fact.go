@@ -60,12 +60,10 @@ func (o Order) prepare() (*judge, error) {
 // ofFormula checks the formula, and judges what was done of it.
 func (j *judge) ofFormula() error {
 	f := *j.Formula
-	asked := slices.Compact(slices.Clone(j.Rulebooks))
-	answer, err := curing.Check(curing.Order{Scaling: formula.Order{Formula: f}, Rulebooks: unique(asked), Date: j.Date})
-	if err != nil {
+	var err error
+	if j.check, err = curing.Find(f, unique(j.Rulebooks), j.Date); err != nil {
 		return err
 	}
-	j.check = answer.Findings
 	const fine = 1e-6 // g: nothing is rounded that can be seen
 	j.sheet, err = formula.Scale(formula.Order{
 		Formula: f, Amount: formula.Amount{Meat: quantity.MustGrams(1000)}, Scale: formula.Divisions{{Division: quantity.MustGrams(fine)}},
@@ -85,7 +83,7 @@ func (j *judge) ofFormula() error {
 	if j.CarriedOut != nil {
 		done.Plan = *j.CarriedOut
 	}
-	j.trichinae = trichinae.JudgeDone(done, j.sheet, unique(asked)...)
+	j.trichinae = trichinae.JudgeDone(done, j.sheet, unique(j.Rulebooks)...)
 	planned := trichinae.Judge(f, j.sheet)[0].Status == finding.Met
 	for i := range j.trichinae {
 		t := &j.trichinae[i]

@@ -109,7 +109,7 @@ func finished() finish.Order {
 	return finish.Order{
 		Formula: recipe(), CarriedOut: frozenPork(), Rulebooks: []rulebook.Jurisdiction{rulebook.UnitedStates, rulebook.Canada, rulebook.EuropeanUnion, rulebook.GreatBritain},
 		Date: testDay(), Activity: []finish.Sample[quantity.WaterActivity]{aw(0.84, finish.Core), aw(0.838, finish.Rim)},
-		PH: []finish.Sample[quantity.PH]{acid(4.4, finish.Core), acid(4.42, finish.Rim)}, Analyses: []finish.Analysis{analysis(28, 25, 4.4)},
+		PH: []finish.Sample[quantity.PH]{acid(4.3, finish.Core), acid(4.32, finish.Rim)}, Analyses: []finish.Analysis{analysis(28, 25, 4.4)},
 		Weights: []finish.Weight{weight(600, 372)}, Course: soured(), Packed: finish.Packing{Intact: yes()}, Cold: no(),
 	}
 }
