@@ -113,7 +113,7 @@ func readActivitySample(bad *fault.Collector, path fault.Path, w openapi.WaterAc
 func readPHSample(bad *fault.Collector, path fault.Path, w openapi.PHSample) finish.Sample[quantity.PH] {
 	r := readReading(bad, path, "ph", quantity.NewPH, w.Ph, w.UncertaintyPh)
 	s := finish.Sample[quantity.PH]{
-		Value: r.Value, Off: r.Off, Piece: given(w.Piece), At: given(w.At), Temperature: readSampleTemperature(bad, path, w.Temperature),
+		Value: r.Value, Off: r.Off, Piece: given(w.Piece), At: given(w.At),
 	}
 	s.Method, s.Place, s.When = sampled(w.Method, w.Place, w.When)
 	return s
@@ -146,7 +146,7 @@ func readAnalysis(bad *fault.Collector, path fault.Path, w openapi.FinishAnalysi
 		Moisture: share("moisture_percent", w.MoisturePercent, w.UncertaintyMoisturePercent),
 		Protein:  share("protein_percent", w.ProteinPercent, w.UncertaintyProteinPercent),
 		Salt:     share("salt_percent", w.SaltPercent, w.UncertaintySaltPercent),
-		Fat:      share("fat_percent", w.FatPercent, w.UncertaintyFatPercent),
+		Fat:      share("fat_percent", w.FatPercent, nil),
 	}
 	a.Method, a.Place, _ = sampled(w.Method, w.Place, nil)
 	return a
@@ -262,7 +262,7 @@ func writeFinishAnswer(asked openapi.FinishOrder, o finish.Order, a finish.Answe
 	for _, v := range a.Verdicts {
 		w.Verdicts = append(w.Verdicts, openapi.FinishVerdict{
 			Rulebook: openapi.RulebookKey(v.Rulebook.String()), KeepsWithoutCold: openapi.FindingStatus(v.Keeps.String()), TreeID: optional[string](v.By),
-			Reason: v.Reason, KeepRefrigerated: openapi.FindingStatus(v.Cold.String()), RefrigerationReason: v.ColdReason,
+			Reason: v.Reason, Open: append([]openapi.Code{}, v.Open...), KeepRefrigerated: openapi.FindingStatus(v.Cold.String()), RefrigerationReason: v.ColdReason,
 		})
 	}
 	for _, t := range a.Trees {
@@ -274,9 +274,7 @@ func writeFinishAnswer(asked openapi.FinishOrder, o finish.Order, a finish.Answe
 	for _, n := range a.Next {
 		w.MeasureNext = append(w.MeasureNext, writeMeasureNext(n))
 	}
-	for _, code := range a.Barred {
-		w.NotOverridable = append(w.NotOverridable, code)
-	}
+	w.NotOverridable = append(w.NotOverridable, a.Barred...)
 	if a.Estimate != nil {
 		w.WaterActivityEstimate = pointerTo(writeEstimate(*a.Estimate))
 	}

@@ -23,6 +23,7 @@ const (
 	ruleAscending  = "ascending"
 	ruleOutOfRange = "out-of-range"
 	ruleDuplicate  = "duplicate"
+	ruleEnum       = "enum"
 
 	ruleOneCurrency = "one-currency"
 )
@@ -437,10 +438,17 @@ func finishOrderRule(order openapi.FinishOrder, add report) {
 	if order.CarriedOut != nil && order.Formula == nil {
 		add("carried_out", ruleAdditional, "goes only with a formula, whose plan it is of")
 	}
+	const scale = "is scale, which measures nothing of this"
 	for i, s := range order.WaterActivity {
+		if s.Method == openapi.MethodScale {
+			add("water_activity["+strconv.Itoa(i)+"].method", ruleEnum, scale)
+		}
 		instantRule(add, "water_activity["+strconv.Itoa(i)+"].at", s.At)
 	}
 	for i, s := range order.Ph {
+		if s.Method == openapi.MethodScale {
+			add("ph["+strconv.Itoa(i)+"].method", ruleEnum, scale)
+		}
 		instantRule(add, "ph["+strconv.Itoa(i)+"].at", s.At)
 	}
 	if p := order.Packaging; p != nil && given(p.Intact) && given(p.Sliced) {
@@ -457,7 +465,7 @@ func finishAnalysisRule(a openapi.FinishAnalysis, add report) {
 		{"moisture_percent", a.MoisturePercent, a.UncertaintyMoisturePercent},
 		{"protein_percent", a.ProteinPercent, a.UncertaintyProteinPercent},
 		{"salt_percent", a.SaltPercent, a.UncertaintySaltPercent},
-		{"fat_percent", a.FatPercent, a.UncertaintyFatPercent},
+		{"fat_percent", a.FatPercent, nil},
 	}
 	none, sum := true, 0.0
 	for _, s := range shares {

@@ -5208,7 +5208,7 @@ type Finding struct {
 	Limit *FindingLimit `json:"limit,omitempty"`
 
 	// LimitID The row of `/v1/reference/rulebooks`, of `/v1/reference/trichinae` for a finding on a route against trichinae, or of
-	// `/v1/reference/pathogens` for one on other pathogens.
+	// `/v1/reference/pathogens` for one on other pathogens, and of `/v1/reference/finish` for one on a finished product.
 	LimitID *string `json:"limit_id,omitempty"`
 
 	// Measured An amount with its basis. `low` and `high` are there when the amount is not known exactly, such as a spoonful or
@@ -5276,9 +5276,9 @@ type FindingStatus string
 // FindingsShown Which findings are listed.
 type FindingsShown string
 
-// FinishAnalysis What was found in one sample, one share at least. Ratios are made of shares of the same sample.
+// FinishAnalysis What was found in one sample, one share at least. Ratios are made of shares of the same sample; that of a laboratory is taken to be a mixed slice where no place is stated.
 type FinishAnalysis struct {
-	// FatPercent Fat of the sample by mass.
+	// FatPercent Fat of the sample by mass; it is only held against the others, which with it may come to 102 percent at most.
 	FatPercent *float64 `json:"fat_percent,omitempty"`
 
 	// Method How it was measured.
@@ -5298,9 +5298,6 @@ type FinishAnalysis struct {
 
 	// SaltPercent Salt of the sample by mass.
 	SaltPercent *float64 `json:"salt_percent,omitempty"`
-
-	// UncertaintyFatPercent How far off fat may be, either way, in percent of the sample.
-	UncertaintyFatPercent *float64 `json:"uncertainty_fat_percent,omitempty"`
 
 	// UncertaintyMoisturePercent How far off moisture may be, either way, in percent of the sample.
 	UncertaintyMoisturePercent *float64 `json:"uncertainty_moisture_percent,omitempty"`
@@ -5640,6 +5637,9 @@ type FinishVerdict struct {
 	// reached; `not-shown`: what would show it is missing, or the limit itself is not verified; `not-applicable`, with
 	// the reason; `hazard`: must not be made at all.
 	KeepsWithoutCold FindingStatus `json:"keeps_without_cold"`
+
+	// Open Codes of the findings on what else the rulebook asks that are not met or not shown: that it keeps without cold answers none of them.
+	Open []Code `json:"open"`
 
 	// Reason A sentence or two, for people; the wording may change.
 	Reason Text `json:"reason"`
@@ -7612,9 +7612,6 @@ type PHSample struct {
 
 	// Place Where in the piece; `mixed` is a whole slice, ground or cut up.
 	Place *SamplePlace `json:"place,omitempty"`
-
-	// Temperature A temperature.
-	Temperature *Temperature `json:"temperature,omitempty"`
 
 	// UncertaintyPh How far off it may be, either way.
 	UncertaintyPh *float64 `json:"uncertainty_ph,omitempty"`

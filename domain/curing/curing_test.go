@@ -1084,7 +1084,9 @@ func TestFindIsCheckWithoutRemedies(t *testing.T) {
 		}
 		all := check(t, o).Findings
 		for _, g := range found {
-			if !slices.ContainsFunc(all, func(h finding.Finding) bool { return h.Key() == g.Key() && h.Rulebook == g.Rulebook && h.Status == g.Status }) {
+			if !slices.ContainsFunc(all, func(h finding.Finding) bool {
+				return h.Key() == g.Key() && h.Rulebook == g.Rulebook && h.Status == g.Status
+			}) {
 				t.Errorf("%g g: only Find has %s %s %s", nitrite, g.Rulebook, g.Key(), g.Status)
 			}
 		}

@@ -30,6 +30,7 @@ type Answer struct {
 type Verdict struct {
 	Rulebook rulebook.Jurisdiction
 	Keeps    finding.Status // whether it is shown to keep without cold
+	Open     []string       // codes of what else is not met or not shown of it: a tree that is met does not answer that
 	By       string         // the tree that shows most; empty where the rulebook has none
 	Reason   string
 
@@ -52,7 +53,7 @@ func Check(o Order) (Answer, error) {
 	}
 	a := Answer{Trees: j.trees(), Estimate: j.estimate(), Organisms: j.organisms()}
 	a.Findings = slices.Concat(
-		j.results(), j.tooWarm(), j.hazards(), j.identity(), j.lossOfPlan(),
+		j.results(), j.tooWarm(), j.hazards(), j.cured(), j.identity(), j.lossOfPlan(),
 		coreAndRim(j.activity, "core-and-rim-activity", "water activity", "water_activity"), coreAndRim(j.acid, "core-and-rim-ph", "pH", "ph"),
 		j.fermentation(), j.trichinae, j.published(), j.residual(), j.ripened(),
 	)
@@ -217,6 +218,7 @@ func (j *judge) verdict(r rulebook.Jurisdiction, a Answer) Verdict {
 	if len(a.Barred) > 0 {
 		v.Keeps, v.By, v.Reason = finding.Hazard, "", "no decision overrides what was found: "+strings.Join(a.Barred, ", ")
 	}
+	v.Open = open(r, a.Findings)
 	switch {
 	case v.Keeps == finding.Hazard:
 		v.Cold, v.ColdReason = finding.Hazard, "cold does not undo what was found"
@@ -230,6 +232,41 @@ func (j *judge) verdict(r rulebook.Jurisdiction, a Answer) Verdict {
 		v.Cold, v.ColdReason = finding.NotMet, "it is not shown to keep without cold, and is not kept refrigerated"
 	}
 	return v
+}
+
+// open returns the codes of what a rulebook asks beside its trees, and nobody in
+// particular of every lot, that is not met or not shown.
+func open(r rulebook.Jurisdiction, findings []finding.Finding) []string {
+	codes := []string{}
+	for _, f := range findings {
+		kind, _, _ := strings.Cut(f.Code, "-")
+		asked := kind == "nitrite" || kind == "nitrate" || kind == "core" || slices.Contains([]string{
+			"trichinae", "trichinae-examination", fermentation.CodeDegreeHours, fermentation.CodeAcid, "water-protein-ratio", "ripening-time",
+		}, f.Code)
+		if !asked || f.Rulebook != "" && f.Rulebook != r.String() || f.Status == finding.Met || f.Status == finding.NotApplicable {
+			continue
+		}
+		if !slices.Contains(codes, f.Code) {
+			codes = append(codes, f.Code)
+		}
+	}
+	return codes
+}
+
+// cured returns what is found of the nitrite and nitrate that went in.
+func (j *judge) cured() []finding.Finding {
+	var all []finding.Finding
+	for _, f := range j.check {
+		kind, _, _ := strings.Cut(f.Code, "-")
+		row, _ := rulebook.LimitByID(f.LimitID)
+		conditional := f.Status == finding.NotShown && (row.Applies.OnlyKeepRefrigerated || row.Applies.OnlyNamedProduct != "")
+		if kind != "nitrite" && kind != "nitrate" || f.Stage != finding.Formula || f.Status == finding.NotApplicable || f.Status == finding.Hazard || conditional {
+			continue
+		}
+		f.Members = placed(f.Members)
+		all = append(all, f)
+	}
+	return all
 }
 
 // notes returns remarks on what was sent.

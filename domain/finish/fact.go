@@ -544,7 +544,7 @@ func courseOf(e fermentation.Exposure) acidInTime {
 		switch {
 		case f.Code == fermentation.CodeAcid:
 			a.acid = l
-		case first || certainty(l.status) < certainty(a.hours.status) && l.status != finding.NotApplicable:
+		case first || All(a.hours.status, l.status) != a.hours.status:
 			a.hours, first = l, false
 		}
 	}

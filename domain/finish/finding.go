@@ -175,9 +175,11 @@ func (j *judge) lossOfPlan() []finding.Finding {
 	}
 	wanted := *j.Formula.Plan.Loss
 	const percent = 100
-	f.Status = hold(rulebook.AtLeast, around(least.loss.Percent(), percent*least.off), wanted.Percent())
+	lost := around(least.loss.Percent(), percent*least.off)
+	f.Status = hold(rulebook.AtLeast, lost, wanted.Percent())
+	f.Measured = lost.figure(func(v float64) quantity.Measure { return quantity.MustLossPercent(min(v, percent)).Measure() })
 	f.Limit = finding.Limit{Comparator: rulebook.AtLeast.String(), Value: quantity.MustLossPercent(wanted.Percent()).Measure(), Printed: wanted.String()}
-	f.Reason = fmt.Sprintf("the piece that lost least lost %s of the %s that the plan has, the others up to %s", least.loss, wanted, most.loss)
+	f.Reason = fmt.Sprintf("the piece that lost least lost %s, of the %s that the plan has; the one that lost most, %s", least.loss, wanted, most.loss)
 	if f.Status != finding.Met {
 		green := j.Weights[least.at].Green
 		f.Remedy = fmt.Sprintf("Dry it to %s.", quantity.MustLossPercent(wanted.Percent()).Left(green))
@@ -311,7 +313,9 @@ func (j *judge) residual() []finding.Finding {
 
 func (j *judge) residualBy(l rulebook.Limit) (finding.Finding, bool) {
 	limit, amount := l.Value.PPM()
-	if l.Phase != rulebook.Residual || l.Agent != rulebook.Nitrite || l.Kind != rulebook.Ceiling || !amount || j.Formula == nil || !l.For(j.Formula.Product) {
+	both := l.Phase == rulebook.Finished && l.Agent == rulebook.NitriteAndNitrate
+	if l.Phase != rulebook.Residual && !both || l.Agent != rulebook.Nitrite && !both || l.Kind != rulebook.Ceiling || !amount ||
+		j.Formula == nil || !l.For(j.Formula.Product) {
 		return finding.Finding{}, false
 	}
 	if names, is := l.ReservedFor(j.Formula.Tradition); names && !is || !names && l.Applies.OnlyNamedProduct != "" {
@@ -319,7 +323,7 @@ func (j *judge) residualBy(l rulebook.Limit) (finding.Finding, bool) {
 	}
 	basis := finding.Basis{Agent: l.Agent.String(), Species: l.Species.String(), Phase: l.Phase.String(), Base: l.Base.String()}
 	f := finding.Finding{
-		Code: "nitrite-residual-ceiling", Rulebook: l.Jurisdiction.String(), LimitID: l.ID, Status: finding.NotShown, Stage: finding.Finish, Authority: l.Authority(),
+		Code: l.Agent.String() + "-" + l.Phase.String() + "-ceiling", Rulebook: l.Jurisdiction.String(), LimitID: l.ID, Status: finding.NotShown, Stage: finding.Finish, Authority: l.Authority(),
 		Subject: l.Subject, Source: l.Source, Reason: "the residual nitrite was not analysed", Remedy: MeasureResidualNitrite.How(),
 		Limit: finding.Limit{Comparator: l.Comparator.String(), Value: limit.In(quantity.UnitMilligramsPerKilogram), Printed: l.Value.Printed, Basis: basis},
 	}
@@ -346,6 +350,10 @@ func (j *judge) residualBy(l rulebook.Limit) (finding.Finding, bool) {
 	})
 	f.Measured.Basis, f.Members, f.Remedy = basis, [][]string{{"residual_nitrite"}}, ""
 	f.Reason = fmt.Sprintf("%s as %s, of %s", f.Measured.Value, l.Species, l.Value.Printed)
+	if both && certainty(f.Status) > certainty(finding.NotShown) {
+		f.Status = finding.NotShown
+		f.Reason += "; the limit is on nitrite and nitrate together, and nitrate was not analysed"
+	}
 	if f.Status == finding.NotMet || f.Status == finding.Near {
 		f.Remedy = "Keep it longer: nitrite goes down with time, faster in acid and warmth. Have it analysed again."
 	}

@@ -519,7 +519,7 @@ func TestFaults(t *testing.T) {
 		}
 		var got []string
 		for _, v := range wrong.Violations {
-			got = append(got, string(v.Path.Pointer()))
+			got = append(got, v.Path.Pointer())
 		}
 		slices.Sort(got)
 		if !slices.Equal(got, tc.want) {

@@ -118,7 +118,7 @@ func latest[T any](samples []Sample[T], when When, member string, of func(Sample
 // this one tells.
 func (r reading) coarserThan(o reading) bool {
 	const half = 2
-	return !o.estimated && o.piece == r.piece && o.place == r.place && half*(o.high-o.low) <= r.high-r.low && o.high > o.low &&
+	return !o.estimated && o.piece == r.piece && o.place == r.place && half*(o.high-o.low) <= r.high-r.low && r.high > r.low &&
 		o.low <= r.high && r.low <= o.high
 }
 

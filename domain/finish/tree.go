@@ -3,6 +3,7 @@ package finish
 import (
 	"slices"
 	"strconv"
+	"strings"
 
 	"greenweight/domain/finding"
 	"greenweight/domain/formula"
@@ -189,18 +190,7 @@ func (t *Tree) why(at int) string {
 	if n.Rule.Join == rulebook.AnyOf {
 		asked = "one of them is enough"
 	}
-	return asked + "; " + n.Status.String() + ": " + list(decide)
-}
-
-func list(words []string) string {
-	out := ""
-	for i, w := range words {
-		if i > 0 {
-			out += "; "
-		}
-		out += w
-	}
-	return out
+	return asked + "; " + n.Status.String() + ": " + strings.Join(decide, "; ")
 }
 
 // finding tells a tree as a finding.
