@@ -150,6 +150,9 @@ func (j *judge) ruled() []rulebook.Jurisdiction {
 
 // fermentation returns what is found of the degree-hours and the acid.
 func (j *judge) fermentation() []finding.Finding {
+	if j.Course == nil && j.Stated == nil {
+		return j.untold()
+	}
 	var all []finding.Finding
 	for _, r := range j.ruled() {
 		for _, f := range j.fermented[r].told {
@@ -165,6 +168,26 @@ func (j *judge) fermentation() []finding.Finding {
 		}
 	}
 	return all
+}
+
+// untold tells that nothing is stated of the fermentation.
+func (j *judge) untold() []finding.Finding {
+	var all []finding.Finding
+	for _, set := range rulebook.DegreeHourSets() {
+		own := slices.Contains(j.Rulebooks, set.Jurisdiction)
+		if !own && j.ruled()[0] != 0 {
+			continue
+		}
+		all = append(all, finding.Finding{
+			Code: fermentation.CodeDegreeHours, Rulebook: set.Jurisdiction.String(), LimitID: set.ID, Status: finding.NotShown, Stage: finding.Process,
+			Authority: finding.Guidance, Subject: "degree-hours until pH 5.3", Source: set.Source, Reason: j.fermented[j.ruled()[0]].hours.reason, Remedy: StateFermentation.How(),
+		})
+	}
+	set := rulebook.DegreeHourSets()[0]
+	return append(all, finding.Finding{
+		Code: fermentation.CodeAcid, Status: finding.NotShown, Stage: finding.Process, Authority: finding.Guidance, Subject: "acid that stops Staphylococcus aureus",
+		Source: set.Source, Reason: j.fermented[j.ruled()[0]].acid.reason, Remedy: StateFermentation.How(),
+	})
 }
 
 // organisms returns which pathogens the readings rule out from growing. A reading

@@ -170,7 +170,7 @@ func (j *judge) judgeFact(n rulebook.Node, of rulebook.Jurisdiction) leaf {
 	case rulebook.FermentedTo:
 		return j.fermentedTo(n, of)
 	case rulebook.FermentedToActivity:
-		return bounded(n, j.activityThen, only(RecallActivity), "water activity at the end of the fermentation", activityMeasure)
+		return j.wetterThen(n)
 	}
 	return notShown(0, "what it asks is not known here")
 }
@@ -471,6 +471,22 @@ func (j *judge) byDrying() leaf {
 		return leaf{status: finding.Met, reason: "it was dried", members: member("carried_out", "drying")}
 	}
 	return notShown(only(WeighPieces), "that it was dried is not stated, nor shown by its weight")
+}
+
+// wetterThen holds the water activity at the end of the fermentation. Where it was
+// not read, what the finished lot still has may withhold: it only dried since.
+func (j *judge) wetterThen(n rulebook.Node) leaf {
+	then := bounded(n, j.activityThen, only(RecallActivity), "water activity at the end of the fermentation", activityMeasure)
+	if len(j.activityThen) > 0 {
+		return then
+	}
+	now := bounded(n, j.activity, 0, "water activity", activityMeasure)
+	if now.status != finding.NotMet {
+		return then
+	}
+	now.reason += "; it was not read at the end of the fermentation, and was no lower then"
+	now.remedy = ""
+	return now
 }
 
 func (j *judge) fermentedTo(n rulebook.Node, of rulebook.Jurisdiction) leaf {

@@ -453,6 +453,28 @@ func TestStatedFermentation(t *testing.T) {
 	}
 }
 
+// What was not read at the end of the fermentation is not shown, and withheld where
+// the finished lot is wetter still: it only dried since.
+func TestActivityAtTheEndOfTheFermentation(t *testing.T) {
+	t.Parallel()
+	for _, tc := range []struct {
+		now, then float64
+		want      finding.Status
+	}{
+		{0.905, 0, finding.NotMet}, {0.902, 0, finding.NotShown}, {0.86, 0, finding.NotShown}, {0.86, 0.895, finding.Met}, {0.86, 0.9, finding.Near}, {0.86, 0.95, finding.NotMet},
+	} {
+		o := finished()
+		o.Activity = []finish.Sample[quantity.WaterActivity]{aw(tc.now, finish.Core)}
+		if tc.then > 0 {
+			s := aw(tc.then, finish.Core)
+			s.When = finish.AfterFermentation
+			o.Activity = append(o.Activity, s)
+		}
+		n := nodeOf(t, treeOf(t, check(t, o), "ca-stable"), "water-activity-after-fermentation")
+		want(t, n.Reason, tc.want, n.Status)
+	}
+}
+
 // The plan wants 38 percent: 600 g to 372 g is 38 percent exactly.
 func TestLossOfThePlan(t *testing.T) {
 	t.Parallel()
