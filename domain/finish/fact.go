@@ -591,6 +591,10 @@ func (s StatedFermentation) held(of rulebook.Jurisdiction) acidInTime {
 		if set.Scale != s.Scale {
 			if _, has := rulebook.DegreeHourSetFor(of); has {
 				a.hours = notShown(only(StateFermentation), "the degree-hours are stated by another rule, whose base and classes do not convert")
+				a.told = append(a.told, finding.Finding{
+					Code: fermentation.CodeDegreeHours, Rulebook: set.Jurisdiction.String(), LimitID: set.ID, Status: finding.NotShown, Stage: finding.Process,
+					Authority: finding.Guidance, Subject: "degree-hours, as stated", Members: at, Source: set.Source, Reason: a.hours.reason, Remedy: StateFermentation.How(),
+				})
 			}
 			continue
 		}

@@ -132,6 +132,45 @@ func joined(join string, of []string) string {
 	return join + "(" + strings.Join(of, ", ") + ")"
 }
 
+// A node is found by its id in its tree, and each leaf has a source to be told.
+func TestTreesAreWellFormed(t *testing.T) {
+	t.Parallel()
+	rules := map[string]bool{}
+	for _, tree := range check(t, finished()).Trees {
+		if rules[tree.Rule.ID] {
+			t.Errorf("two trees %s", tree.Rule.ID)
+		}
+		rules[tree.Rule.ID] = true
+		ids := map[string]bool{}
+		for i, n := range tree.Nodes {
+			if ids[n.Rule.ID] || n.Parent >= i || i > 0 && n.Depth != tree.Nodes[n.Parent].Depth+1 {
+				t.Errorf("%s: node %s stands twice, or before its parent", tree.Rule.ID, n.Rule.ID)
+			}
+			ids[n.Rule.ID] = true
+			if n.Source.Title == "" || n.Rule.Says == "" || n.Reason == "" || n.Status == 0 || (n.Rule.Join == 0) != (n.Rule.Fact != 0) {
+				t.Errorf("%s: node %s lacks something: %+v", tree.Rule.ID, n.Rule.ID, n)
+			}
+			var of []finding.Status
+			for _, b := range tree.Nodes {
+				if b.Parent == i {
+					of = append(of, b.Status)
+				}
+			}
+			if n.Rule.Join == rulebook.AnyOf && n.Status != finish.Any(of...) || n.Rule.Join == rulebook.AllOf && n.Status != finish.All(of...) {
+				t.Errorf("%s: node %s is %s of %v", tree.Rule.ID, n.Rule.ID, n.Status, of)
+			}
+		}
+	}
+	for _, rule := range finish.Rules() { // a copy: changing it changes nothing
+		rule.Root.Of[0].Says = "changed"
+	}
+	for _, rule := range finish.Rules() {
+		if rule.Root.Of[0].Says == "changed" {
+			t.Errorf("%s is handed out, not copied", rule.ID)
+		}
+	}
+}
+
 // Every row of the collection on finished products is walked by its id, and each
 // has a check.
 func TestEveryRowOfTheReference(t *testing.T) {

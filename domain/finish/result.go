@@ -69,7 +69,7 @@ var (
 	}
 )
 
-// barring are the codes of findings that no decision overrides.
+// The codes of findings that no decision overrides, beside the hazards of a formula.
 const (
 	codeEnterotoxin = "enterotoxin-found"
 	codePathogen    = "pathogen-found"
