@@ -54,6 +54,7 @@ const (
 
 	pathDegreeHours    = "/v1/fermentation/degree-hours"
 	pathPathogens      = "/v1/pathogens/check"
+	pathFinish         = "/v1/finish/check"
 	pathAcid           = "/v1/fermentation/acid"
 	pathCultureDose    = "/v1/fermentation/culture-dose"
 	pathSchedule       = "/v1/fermentation/schedule"
@@ -67,7 +68,7 @@ const (
 // orderPaths are the paths that take an order.
 var orderPaths = []string{
 	pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathPathogens, pathDryDown, pathAcid, pathCultureDose, pathAcidProjection, pathSchedule,
-	pathAir, pathTarget, pathCourse,
+	pathAir, pathTarget, pathCourse, pathFinish,
 }
 
 // goodCheck is a small order for a check, of an invented formula, whose parts

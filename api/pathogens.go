@@ -119,14 +119,18 @@ func (q pathogenQuestion) answer(u units) openapi.PathogenAnswer {
 		for _, f := range found.Findings {
 			summary.Add(f)
 		}
-		w.Organisms = append(w.Organisms, openapi.OrganismFindings{
-			Organism: openapi.Organism(found.Organism.String()), Name: found.Organism.Name(), Status: openapi.FindingStatus(found.Status.String()),
-			Findings: degrees(u, writeFindings(found.Findings, pointerInBody)),
-		})
+		w.Organisms = append(w.Organisms, writeOrganismFindings(u, found, pointerInBody))
 	}
 	w.Notes = append(w.Notes, writeNotes(q.measured.Notes(), pointerInBody)...)
 	w.Summary = writeSummary(summary)
 	return w
+}
+
+func writeOrganismFindings(u units, found pathogen.Found, at pointing) openapi.OrganismFindings {
+	return openapi.OrganismFindings{
+		Organism: openapi.Organism(found.Organism.String()), Name: found.Organism.Name(), Status: openapi.FindingStatus(found.Status.String()),
+		Findings: degrees(u, writeFindings(found.Findings, at)),
+	}
 }
 
 // degrees puts the temperatures of findings into the units of the answer.

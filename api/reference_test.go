@@ -20,6 +20,7 @@ func TestExamplesOfReference(t *testing.T) {
 		"materials-wine": "/v1/reference/materials?group=wine",
 		"trichinae":      "/v1/reference/trichinae",
 		"pathogens":      "/v1/reference/pathogens",
+		"finish-rules":   "/v1/reference/finish",
 	} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()

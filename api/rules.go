@@ -23,6 +23,7 @@ const (
 	ruleAscending  = "ascending"
 	ruleOutOfRange = "out-of-range"
 	ruleDuplicate  = "duplicate"
+	ruleEnum       = "enum"
 
 	ruleOneCurrency = "one-currency"
 )
@@ -50,6 +51,7 @@ func newMemberRules() *memberRules {
 	v.RegisterStructValidationMapRules(map[string]string{"Cuts": "dive", "Limits": "dive"}, openapi.BlendOrder{})
 	v.RegisterStructValidationMapRules(map[string]string{"Sugars": "dive"}, openapi.AcidMixture{})
 	v.RegisterStructValidationMapRules(map[string]string{"Places": "dive"}, openapi.AirOrder{})
+	v.RegisterStructValidationMapRules(map[string]string{"Analyses": "dive"}, openapi.FinishOrder{})
 	rule(v, scaleOrderRule)
 	rule(v, acidOrderRule)
 	rule(v, acidMixtureRule)
@@ -69,6 +71,10 @@ func newMemberRules() *memberRules {
 	rule(v, acidProjectionOrderRule)
 	rule(v, pathogenOrderRule)
 	rule(v, pathogenReadingsRule)
+	rule(v, finishOrderRule)
+	rule(v, finishAnalysisRule)
+	rule(v, statedFermentationRule)
+	rule(v, finishStorageRule)
 	rule(v, scheduleOrderRule)
 	rule(v, blendOrderRule)
 	rule(v, blendCutRule)
@@ -422,6 +428,72 @@ func pathogenOrderRule(order openapi.PathogenOrder, add report) {
 		if slices.Index(order.Rulebooks, key) < i {
 			add("rulebooks["+strconv.Itoa(i)+"]", ruleDuplicate, "is asked for already")
 		}
+	}
+}
+
+// finishOrderRule wants rulebooks once each, the fermentation once, and with what
+// was carried out the formula whose plan it is of.
+func finishOrderRule(order openapi.FinishOrder, add report) {
+	once(add, "rulebooks", order.Rulebooks, "is asked for already")
+	if order.Fermentation != nil && order.StatedFermentation != nil {
+		add("stated_fermentation", ruleOneOf, "and fermentation exclude each other: the result is computed from the course")
+	}
+	if order.CarriedOut != nil && order.Formula == nil {
+		add("carried_out", ruleAdditional, "goes only with a formula, whose plan it is of")
+	}
+	const scale = "is scale, which measures nothing of this"
+	for i, s := range order.WaterActivity {
+		if s.Method == openapi.MethodScale {
+			add("water_activity["+strconv.Itoa(i)+"].method", ruleEnum, scale)
+		}
+		instantRule(add, "water_activity["+strconv.Itoa(i)+"].at", s.At)
+	}
+	for i, s := range order.Ph {
+		if s.Method == openapi.MethodScale {
+			add("ph["+strconv.Itoa(i)+"].method", ruleEnum, scale)
+		}
+		instantRule(add, "ph["+strconv.Itoa(i)+"].at", s.At)
+	}
+	if p := order.Packaging; p != nil && given(p.Intact) && given(p.Sliced) {
+		add("packaging.intact", ruleOneOf, "and sliced exclude each other")
+	}
+}
+
+// finishAnalysisRule asks for a share, and keeps what it may be off by with it.
+func finishAnalysisRule(a openapi.FinishAnalysis, add report) {
+	shares := []struct {
+		name       string
+		value, off *float64
+	}{
+		{"moisture_percent", a.MoisturePercent, a.UncertaintyMoisturePercent},
+		{"protein_percent", a.ProteinPercent, a.UncertaintyProteinPercent},
+		{"salt_percent", a.SaltPercent, a.UncertaintySaltPercent},
+		{"fat_percent", a.FatPercent, nil},
+	}
+	none, sum := true, 0.0
+	for _, s := range shares {
+		none = none && s.value == nil
+		sum += given(s.value)
+		if s.value == nil && s.off != nil {
+			add("uncertainty_"+s.name, ruleAdditional, "goes only with "+s.name)
+		}
+	}
+	const whole, rounding = 100, 2 // analyses of parts need not come to exactly one
+	switch {
+	case none:
+		add("", ruleRequired, "needs moisture_percent, protein_percent, salt_percent or fat_percent")
+	case sum > whole+rounding:
+		add("", ruleMaximum, "has parts that come to "+number(sum)+" percent of the sample")
+	}
+}
+
+func statedFermentationRule(s openapi.StatedFermentation, add report) {
+	exactlyOne(add, map[string]bool{"degf_hours": s.DegfHours != nil, "degc_hours": s.DegcHours != nil}, "degf_hours or degc_hours")
+}
+
+func finishStorageRule(s openapi.FinishStorage, add report) {
+	if s.TemperatureUncertainty != nil && s.Temperature == nil {
+		add("temperature_uncertainty", ruleAdditional, "goes only with temperature")
 	}
 }
 

@@ -813,6 +813,7 @@ const (
 	FigureUnitOzPer100Gal   FigureUnit = "oz_per_100_gal"
 	FigureUnitPercent       FigureUnit = "percent"
 	FigureUnitPh            FigureUnit = "ph"
+	FigureUnitRatio         FigureUnit = "ratio"
 	FigureUnitWaterActivity FigureUnit = "water_activity"
 )
 
@@ -846,6 +847,8 @@ func (e FigureUnit) Valid() bool {
 	case FigureUnitPercent:
 		return true
 	case FigureUnitPh:
+		return true
+	case FigureUnitRatio:
 		return true
 	case FigureUnitWaterActivity:
 		return true
@@ -923,6 +926,102 @@ func (e FindingsShown) Valid() bool {
 	case FindingsShownAttention:
 		return true
 	case FindingsShownNone:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for FinishFact.
+const (
+	FinishFactAcidInTime                     FinishFact = "acid-in-time"
+	FinishFactBrine                          FinishFact = "brine"
+	FinishFactCure                           FinishFact = "cure"
+	FinishFactCureAdded                      FinishFact = "cure-added"
+	FinishFactDegreeHours                    FinishFact = "degree-hours"
+	FinishFactDried                          FinishFact = "dried"
+	FinishFactIntactOrVacuumPacked           FinishFact = "intact-or-vacuum-packed"
+	FinishFactMoistureProtein                FinishFact = "moisture-protein"
+	FinishFactPh                             FinishFact = "ph"
+	FinishFactPhAfterFermentation            FinishFact = "ph-after-fermentation"
+	FinishFactSalt                           FinishFact = "salt"
+	FinishFactSaltAdded                      FinishFact = "salt-added"
+	FinishFactSmoked                         FinishFact = "smoked"
+	FinishFactTrichinae                      FinishFact = "trichinae"
+	FinishFactWaterActivity                  FinishFact = "water-activity"
+	FinishFactWaterActivityAfterFermentation FinishFact = "water-activity-after-fermentation"
+)
+
+// Valid indicates whether the value is a known member of the FinishFact enum.
+func (e FinishFact) Valid() bool {
+	switch e {
+	case FinishFactAcidInTime:
+		return true
+	case FinishFactBrine:
+		return true
+	case FinishFactCure:
+		return true
+	case FinishFactCureAdded:
+		return true
+	case FinishFactDegreeHours:
+		return true
+	case FinishFactDried:
+		return true
+	case FinishFactIntactOrVacuumPacked:
+		return true
+	case FinishFactMoistureProtein:
+		return true
+	case FinishFactPh:
+		return true
+	case FinishFactPhAfterFermentation:
+		return true
+	case FinishFactSalt:
+		return true
+	case FinishFactSaltAdded:
+		return true
+	case FinishFactSmoked:
+		return true
+	case FinishFactTrichinae:
+		return true
+	case FinishFactWaterActivity:
+		return true
+	case FinishFactWaterActivityAfterFermentation:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for FinishRuleClaim.
+const (
+	FinishRuleClaimKeepsWithoutCold FinishRuleClaim = "keeps-without-cold"
+	FinishRuleClaimNoListeriaGrowth FinishRuleClaim = "no-listeria-growth"
+)
+
+// Valid indicates whether the value is a known member of the FinishRuleClaim enum.
+func (e FinishRuleClaim) Valid() bool {
+	switch e {
+	case FinishRuleClaimKeepsWithoutCold:
+		return true
+	case FinishRuleClaimNoListeriaGrowth:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for FinishTreeClaim.
+const (
+	FinishTreeClaimKeepsWithoutCold FinishTreeClaim = "keeps-without-cold"
+	FinishTreeClaimNoListeriaGrowth FinishTreeClaim = "no-listeria-growth"
+)
+
+// Valid indicates whether the value is a known member of the FinishTreeClaim enum.
+func (e FinishTreeClaim) Valid() bool {
+	switch e {
+	case FinishTreeClaimKeepsWithoutCold:
+		return true
+	case FinishTreeClaimNoListeriaGrowth:
 		return true
 	default:
 		return false
@@ -1082,6 +1181,36 @@ func (e IngredientOutcome) Valid() bool {
 	case IngredientOutcomeKept:
 		return true
 	case IngredientOutcomeRemoved:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for LaboratoryResultOf.
+const (
+	LaboratoryResultOfClostridiumBotulinum  LaboratoryResultOf = "clostridium-botulinum"
+	LaboratoryResultOfEnterotoxin           LaboratoryResultOf = "enterotoxin"
+	LaboratoryResultOfEscherichiaColiO157H7 LaboratoryResultOf = "escherichia-coli-o157-h7"
+	LaboratoryResultOfListeriaMonocytogenes LaboratoryResultOf = "listeria-monocytogenes"
+	LaboratoryResultOfSalmonella            LaboratoryResultOf = "salmonella"
+	LaboratoryResultOfStaphylococcusAureus  LaboratoryResultOf = "staphylococcus-aureus"
+)
+
+// Valid indicates whether the value is a known member of the LaboratoryResultOf enum.
+func (e LaboratoryResultOf) Valid() bool {
+	switch e {
+	case LaboratoryResultOfClostridiumBotulinum:
+		return true
+	case LaboratoryResultOfEnterotoxin:
+		return true
+	case LaboratoryResultOfEscherichiaColiO157H7:
+		return true
+	case LaboratoryResultOfListeriaMonocytogenes:
+		return true
+	case LaboratoryResultOfSalmonella:
+		return true
+	case LaboratoryResultOfStaphylococcusAureus:
 		return true
 	default:
 		return false
@@ -1388,6 +1517,57 @@ func (e MeasuredEntryPlace) Valid() bool {
 	}
 }
 
+// Defines values for Measurement.
+const (
+	MeasurementFermentationRecord             Measurement = "fermentation-record"
+	MeasurementFormula                        Measurement = "formula"
+	MeasurementMoistureAndProtein             Measurement = "moisture-and-protein"
+	MeasurementPackaging                      Measurement = "packaging"
+	MeasurementPh                             Measurement = "ph"
+	MeasurementPhAfterFermentation            Measurement = "ph-after-fermentation"
+	MeasurementResidualNitrite                Measurement = "residual-nitrite"
+	MeasurementSaltAndMoisture                Measurement = "salt-and-moisture"
+	MeasurementSmoke                          Measurement = "smoke"
+	MeasurementTrichinaeRecord                Measurement = "trichinae-record"
+	MeasurementWaterActivity                  Measurement = "water-activity"
+	MeasurementWaterActivityAfterFermentation Measurement = "water-activity-after-fermentation"
+	MeasurementWeights                        Measurement = "weights"
+)
+
+// Valid indicates whether the value is a known member of the Measurement enum.
+func (e Measurement) Valid() bool {
+	switch e {
+	case MeasurementFermentationRecord:
+		return true
+	case MeasurementFormula:
+		return true
+	case MeasurementMoistureAndProtein:
+		return true
+	case MeasurementPackaging:
+		return true
+	case MeasurementPh:
+		return true
+	case MeasurementPhAfterFermentation:
+		return true
+	case MeasurementResidualNitrite:
+		return true
+	case MeasurementSaltAndMoisture:
+		return true
+	case MeasurementSmoke:
+		return true
+	case MeasurementTrichinaeRecord:
+		return true
+	case MeasurementWaterActivity:
+		return true
+	case MeasurementWaterActivityAfterFermentation:
+		return true
+	case MeasurementWeights:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Method.
 const (
 	MethodEstimate   Method = "estimate"
@@ -1424,6 +1604,27 @@ const (
 func (e MixedEntryKind) Valid() bool {
 	switch e {
 	case MixedEntryKindMixed:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for NodeJoin.
+const (
+	NodeJoinAll       NodeJoin = "all"
+	NodeJoinAny       NodeJoin = "any"
+	NodeJoinCondition NodeJoin = "condition"
+)
+
+// Valid indicates whether the value is a known member of the NodeJoin enum.
+func (e NodeJoin) Valid() bool {
+	switch e {
+	case NodeJoinAll:
+		return true
+	case NodeJoinAny:
+		return true
+	case NodeJoinCondition:
 		return true
 	default:
 		return false
@@ -1853,6 +2054,54 @@ func (e ProductClass) Valid() bool {
 	}
 }
 
+// Defines values for ProductIdentity.
+const (
+	ProductIdentityDriedMeatChippedBeef      ProductIdentity = "dried-meat-chipped-beef"
+	ProductIdentityDrySausage                ProductIdentity = "dry-sausage"
+	ProductIdentityFarmerSummerSausage       ProductIdentity = "farmer-summer-sausage"
+	ProductIdentityGenoaSalami               ProductIdentity = "genoa-salami"
+	ProductIdentityHardSalami                ProductIdentity = "hard-salami"
+	ProductIdentityItalianSalami             ProductIdentity = "italian-salami"
+	ProductIdentityJerky                     ProductIdentity = "jerky"
+	ProductIdentityKipperedBeef              ProductIdentity = "kippered-beef"
+	ProductIdentityPepperoni                 ProductIdentity = "pepperoni"
+	ProductIdentitySemiDrySausageShelfStable ProductIdentity = "semi-dry-sausage-shelf-stable"
+	ProductIdentitySicilianSalami            ProductIdentity = "sicilian-salami"
+	ProductIdentityThuringer                 ProductIdentity = "thuringer"
+)
+
+// Valid indicates whether the value is a known member of the ProductIdentity enum.
+func (e ProductIdentity) Valid() bool {
+	switch e {
+	case ProductIdentityDriedMeatChippedBeef:
+		return true
+	case ProductIdentityDrySausage:
+		return true
+	case ProductIdentityFarmerSummerSausage:
+		return true
+	case ProductIdentityGenoaSalami:
+		return true
+	case ProductIdentityHardSalami:
+		return true
+	case ProductIdentityItalianSalami:
+		return true
+	case ProductIdentityJerky:
+		return true
+	case ProductIdentityKipperedBeef:
+		return true
+	case ProductIdentityPepperoni:
+		return true
+	case ProductIdentitySemiDrySausageShelfStable:
+		return true
+	case ProductIdentitySicilianSalami:
+		return true
+	case ProductIdentityThuringer:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for RateUnit.
 const (
 	RateUnitCup     RateUnit = "cup"
@@ -1919,6 +2168,24 @@ func (e RemedyWhen) Valid() bool {
 	case RemedyWhenAfterMixing:
 		return true
 	case RemedyWhenBeforeMixing:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ResidualNitriteSpecies.
+const (
+	ResidualNitriteSpeciesNO2Ion ResidualNitriteSpecies = "NO2-ion"
+	ResidualNitriteSpeciesNaNO2  ResidualNitriteSpecies = "NaNO2"
+)
+
+// Valid indicates whether the value is a known member of the ResidualNitriteSpecies enum.
+func (e ResidualNitriteSpecies) Valid() bool {
+	switch e {
+	case ResidualNitriteSpeciesNO2Ion:
+		return true
+	case ResidualNitriteSpeciesNaNO2:
 		return true
 	default:
 		return false
@@ -2078,6 +2345,45 @@ func (e RulebookKey) Valid() bool {
 	case RulebookKeyGb:
 		return true
 	case RulebookKeyUs:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SamplePlace.
+const (
+	SamplePlaceCore  SamplePlace = "core"
+	SamplePlaceMixed SamplePlace = "mixed"
+	SamplePlaceRim   SamplePlace = "rim"
+)
+
+// Valid indicates whether the value is a known member of the SamplePlace enum.
+func (e SamplePlace) Valid() bool {
+	switch e {
+	case SamplePlaceCore:
+		return true
+	case SamplePlaceMixed:
+		return true
+	case SamplePlaceRim:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for SampleTime.
+const (
+	SampleTimeAfterFermentation SampleTime = "after-fermentation"
+	SampleTimeFinished          SampleTime = "finished"
+)
+
+// Valid indicates whether the value is a known member of the SampleTime enum.
+func (e SampleTime) Valid() bool {
+	switch e {
+	case SampleTimeAfterFermentation:
+		return true
+	case SampleTimeFinished:
 		return true
 	default:
 		return false
@@ -2498,6 +2804,36 @@ func (e UnitSystem) Valid() bool {
 	case UnitSystemMetric:
 		return true
 	case UnitSystemUs:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for UsualUncertaintyOf.
+const (
+	UsualUncertaintyOfMoisture        UsualUncertaintyOf = "moisture"
+	UsualUncertaintyOfPh              UsualUncertaintyOf = "ph"
+	UsualUncertaintyOfProtein         UsualUncertaintyOf = "protein"
+	UsualUncertaintyOfResidualNitrite UsualUncertaintyOf = "residual-nitrite"
+	UsualUncertaintyOfSalt            UsualUncertaintyOf = "salt"
+	UsualUncertaintyOfWaterActivity   UsualUncertaintyOf = "water-activity"
+)
+
+// Valid indicates whether the value is a known member of the UsualUncertaintyOf enum.
+func (e UsualUncertaintyOf) Valid() bool {
+	switch e {
+	case UsualUncertaintyOfMoisture:
+		return true
+	case UsualUncertaintyOfPh:
+		return true
+	case UsualUncertaintyOfProtein:
+		return true
+	case UsualUncertaintyOfResidualNitrite:
+		return true
+	case UsualUncertaintyOfSalt:
+		return true
+	case UsualUncertaintyOfWaterActivity:
 		return true
 	default:
 		return false
@@ -5259,6 +5595,37 @@ type EntryPage struct {
 	NextCursor *string `json:"next_cursor,omitempty"`
 }
 
+// EstimatedWaterActivity Computed from the composition of the formula and the loss of the piece that lost least. It shows nothing, whatever it is: 80
+// and 95 percent of products are claimed to lie within.
+type EstimatedWaterActivity struct {
+	// High80WaterActivity to here, 80 percent.
+	High80WaterActivity float64 `json:"high80_water_activity"`
+
+	// High95WaterActivity to here, 95 percent.
+	High95WaterActivity float64 `json:"high95_water_activity"`
+
+	// LossPercent Of the green weight; below zero for a gain.
+	LossPercent float64 `json:"loss_percent"`
+
+	// Low80WaterActivity From here,
+	Low80WaterActivity float64 `json:"low80_water_activity"`
+
+	// Low95WaterActivity From here,
+	Low95WaterActivity float64 `json:"low95_water_activity"`
+
+	// MoisturePercent Water in the product, by mass balance.
+	MoisturePercent float64 `json:"moisture_percent"`
+
+	// MoistureProteinRatio Water to protein, by mass balance.
+	MoistureProteinRatio float64 `json:"moisture_protein_ratio"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// WaterActivity The estimate.
+	WaterActivity float64 `json:"water_activity"`
+}
+
 // FahrenheitHeadroom What would be left if the chamber came into the next hotter class now: `edge` is where that begins, `above_edge` that
 // the edge itself is still in the cooler one. `hours` is how long the chamber may then stay there, 0 when no time is left.
 type FahrenheitHeadroom struct {
@@ -5517,7 +5884,7 @@ type Finding struct {
 	Limit *FindingLimit `json:"limit,omitempty"`
 
 	// LimitID The row of `/v1/reference/rulebooks`, of `/v1/reference/trichinae` for a finding on a route against trichinae, or of
-	// `/v1/reference/pathogens` for one on other pathogens.
+	// `/v1/reference/pathogens` for one on other pathogens, and of `/v1/reference/finish` for one on a finished product.
 	LimitID *string `json:"limit_id,omitempty"`
 
 	// Measured An amount with its basis. `low` and `high` are there when the amount is not known exactly, such as a spoonful or
@@ -5584,6 +5951,400 @@ type FindingStatus string
 
 // FindingsShown Which findings are listed.
 type FindingsShown string
+
+// FinishAnalysis What was found in one sample, one share at least. Ratios are made of shares of the same sample; that of a laboratory is taken to be a mixed slice where no place is stated.
+type FinishAnalysis struct {
+	// FatPercent Fat of the sample by mass; it is only held against the others, which with it may come to 102 percent at most.
+	FatPercent *float64 `json:"fat_percent,omitempty"`
+
+	// Method How it was measured.
+	Method Method `json:"method"`
+
+	// MoisturePercent Moisture of the sample by mass.
+	MoisturePercent *float64 `json:"moisture_percent,omitempty"`
+
+	// Piece Which piece; readings of the same piece and place replace each other by `at`.
+	Piece *string `json:"piece,omitempty"`
+
+	// Place Where in the piece; `mixed` is a whole slice, ground or cut up.
+	Place *SamplePlace `json:"place,omitempty"`
+
+	// ProteinPercent Protein of the sample by mass.
+	ProteinPercent *float64 `json:"protein_percent,omitempty"`
+
+	// SaltPercent Salt of the sample by mass.
+	SaltPercent *float64 `json:"salt_percent,omitempty"`
+
+	// UncertaintyMoisturePercent How far off moisture may be, either way, in percent of the sample.
+	UncertaintyMoisturePercent *float64 `json:"uncertainty_moisture_percent,omitempty"`
+
+	// UncertaintyProteinPercent How far off protein may be, either way, in percent of the sample.
+	UncertaintyProteinPercent *float64 `json:"uncertainty_protein_percent,omitempty"`
+
+	// UncertaintySaltPercent How far off salt may be, either way, in percent of the sample.
+	UncertaintySaltPercent *float64 `json:"uncertainty_salt_percent,omitempty"`
+}
+
+// FinishAnswer What each rulebook comes to, why, and what to measure next.
+type FinishAnswer struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Date The day whose rules were held.
+	Date openapi_types.Date `json:"date"`
+
+	// Findings The results, ordered by rulebook and code; each tree is one of them.
+	Findings []Finding `json:"findings"`
+
+	// MeasureNext The most useful first: what needs the fewest others to complete a tree, then what helps more trees. Empty when no
+	// measurement would complete any.
+	MeasureNext []MeasureNext `json:"measure_next"`
+
+	// NotOverridable Codes of the findings that no decision overrides.
+	NotOverridable []Code `json:"not_overridable"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Organisms What was measured, held against the limits of growth of each organism; empty when nothing speaks for whole pieces.
+	Organisms []OrganismFindings `json:"organisms"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Summary Counts for each rulebook, stage and authority.
+	Summary []StatusCounts `json:"summary"`
+
+	// Trees The rules of the rulebooks asked for, then those of practice.
+	Trees []FinishTree `json:"trees"`
+
+	// Verdicts One for each rulebook asked for.
+	Verdicts []FinishVerdict `json:"verdicts"`
+
+	// WaterActivityEstimate Computed from the composition of the formula and the loss of the piece that lost least. It shows nothing, whatever it is: 80
+	// and 95 percent of products are claimed to lie within.
+	WaterActivityEstimate *EstimatedWaterActivity `json:"water_activity_estimate,omitempty"`
+}
+
+// FinishFact What a condition asks.
+type FinishFact string
+
+// FinishIdentity A ratio of moisture to protein that goes with a name, or with a traditional product.
+type FinishIdentity struct {
+	// Authority Whether law, guidance of an authority, or practice of the trade asks for it.
+	Authority Authority `json:"authority"`
+
+	// Comparator How a measured amount is held against the limit.
+	Comparator Comparator `json:"comparator"`
+
+	// ID Stable id of the row.
+	ID string `json:"id"`
+
+	// Identity A name on a label of the United States that goes with a ratio of moisture to protein.
+	Identity *ProductIdentity `json:"identity,omitempty"`
+
+	// MoistureProteinRatio The ratio, compared unrounded.
+	MoistureProteinRatio float64 `json:"moisture_protein_ratio"`
+
+	// Note A sentence or two, for people; the wording may change.
+	Note *Text `json:"note,omitempty"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Subject A sentence or two, for people; the wording may change.
+	Subject Text `json:"subject"`
+}
+
+// FinishNode A node of a tree, held against the facts.
+type FinishNode struct {
+	// Depth How many nodes stand above it.
+	Depth int `json:"depth"`
+
+	// Fact What a condition asks.
+	Fact *FinishFact `json:"fact,omitempty"`
+
+	// ID Unique in its tree.
+	ID string `json:"id"`
+
+	// Join Whether all branches are asked, or any of them is enough; a condition has none.
+	Join NodeJoin `json:"join"`
+
+	// Limit What a condition holds a figure against.
+	Limit *NodeLimit `json:"limit,omitempty"`
+
+	// Measured An amount with its basis. `low` and `high` are there when the amount is not known exactly, such as a spoonful or
+	// a cure whose assay is a range; `value` is then the end that the limit was held against, or the high end where there is
+	// no limit.
+	Measured *Figure `json:"measured,omitempty"`
+
+	// Missing What, measured or stated, may show it.
+	Missing []Measurement `json:"missing,omitempty"`
+
+	// ParentID The node that it is a branch of; absent for the root.
+	ParentID *string `json:"parent_id,omitempty"`
+
+	// Pointers The members of the question that it was read from.
+	Pointers []Pointer `json:"pointers,omitempty"`
+
+	// Reason A sentence or two, for people; the wording may change.
+	Reason Text `json:"reason"`
+
+	// Remedy A sentence or two, for people; the wording may change.
+	Remedy *Text `json:"remedy,omitempty"`
+
+	// Says A sentence or two, for people; the wording may change.
+	Says Text `json:"says"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Status `met`, `not-met`; `near`: within the uncertainty of the measurement, or exactly on a limit that must not be
+	// reached; `not-shown`: what would show it is missing, or the limit itself is not verified; `not-applicable`, with
+	// the reason; `hazard`: must not be made at all.
+	Status FindingStatus `json:"status"`
+}
+
+// FinishOrder What is known of a lot. Nothing but `rulebooks` is required: what is not told is not shown.
+//
+// `carried_out` is what was done, with the members of a plan; it goes with a `formula`, whose own plan shows nothing here. Of
+// `fermentation` and `stated_fermentation` at most one is given.
+type FinishOrder struct {
+	// Analyses What was analysed of samples: moisture, protein, salt, fat.
+	Analyses []FinishAnalysis `json:"analyses,omitempty"`
+
+	// CarriedOut How it is meant to be made, as far as is known. Findings of the stage `process` judge it as a plan; that it was carried
+	// out is for the record of the lot.
+	CarriedOut *Plan `json:"carried_out,omitempty"`
+
+	// Date The day whose rules count; today in UTC when not given.
+	Date *openapi_types.Date `json:"date,omitempty"`
+
+	// Fermentation How warm a fermentation chamber was, and what the pH of the sausage was when. Exactly one of `steps` and `log`.
+	// A chamber is at -10 to 60 °C, and a thermometer off by at most 10 °C.
+	Fermentation *DegreeHoursOrder `json:"fermentation,omitempty"`
+
+	// Formula Meat parts with shares, additions with rates, and the plan.
+	Formula *Formula `json:"formula,omitempty"`
+
+	// Identity A name on a label of the United States that goes with a ratio of moisture to protein.
+	Identity *ProductIdentity `json:"identity,omitempty"`
+
+	// Laboratory What a laboratory looked for in the lot.
+	Laboratory []LaboratoryResult `json:"laboratory,omitempty"`
+
+	// Packaging How it is packed, or to be packed.
+	Packaging *FinishPackaging `json:"packaging,omitempty"`
+
+	// Ph What was read of the pH.
+	Ph []PHSample `json:"ph,omitempty"`
+
+	// ResidualNitrite What an analysis found of nitrite in the product, and as what it is expressed.
+	ResidualNitrite *ResidualNitrite `json:"residual_nitrite,omitempty"`
+
+	// Rulebooks The rulebooks to hold it against, each once.
+	Rulebooks []RulebookKey `json:"rulebooks"`
+
+	// SinceStuffingDays How long ago it was stuffed.
+	SinceStuffingDays *float64 `json:"since_stuffing_days,omitempty"`
+
+	// Smoked Whether it was smoked; a step in smoke of `carried_out` says so too.
+	Smoked *bool `json:"smoked,omitempty"`
+
+	// StatedFermentation The result of a fermentation that was computed elsewhere, by exactly one of both rules: the sum in its own scale, the highest
+	// temperature of the chamber before pH 5.3, and the pH that was read to end it.
+	StatedFermentation *StatedFermentation `json:"stated_fermentation,omitempty"`
+
+	// Storage How it is kept from now on; `temperature` is the warmest.
+	Storage *FinishStorage `json:"storage,omitempty"`
+
+	// WaterActivity What was read of the water activity.
+	WaterActivity []WaterActivitySample `json:"water_activity,omitempty"`
+
+	// Weights Pieces on the scale.
+	Weights []FinishWeight `json:"weights,omitempty"`
+}
+
+// FinishPackaging How it is packed, or to be packed.
+type FinishPackaging struct {
+	// Intact Whole in its casing, uncut.
+	Intact *bool `json:"intact,omitempty"`
+
+	// Sliced Cut into slices.
+	Sliced *bool `json:"sliced,omitempty"`
+
+	// Vacuum Under vacuum.
+	Vacuum *bool `json:"vacuum,omitempty"`
+}
+
+// FinishRule A rule on a finished product, as a tree.
+type FinishRule struct {
+	// Authority Whether law, guidance of an authority, or practice of the trade asks for it.
+	Authority Authority `json:"authority"`
+
+	// Claim What the tree shows when it is met.
+	Claim FinishRuleClaim `json:"claim"`
+
+	// ID Stable id.
+	ID string `json:"id"`
+
+	// Nodes Each node before its branches; the first is the root.
+	Nodes []FinishRuleNode `json:"nodes"`
+
+	// Note A sentence or two, for people; the wording may change.
+	Note *Text `json:"note,omitempty"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook *RulebookKey `json:"rulebook,omitempty"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Subject A sentence or two, for people; the wording may change.
+	Subject Text `json:"subject"`
+}
+
+// FinishRuleClaim What the tree shows when it is met.
+type FinishRuleClaim string
+
+// FinishRuleNode A node of a rule.
+type FinishRuleNode struct {
+	// Depth How many nodes stand above it.
+	Depth int `json:"depth"`
+
+	// Fact What a condition asks.
+	Fact *FinishFact `json:"fact,omitempty"`
+
+	// ID Unique in its tree.
+	ID string `json:"id"`
+
+	// Join Whether all branches are asked, or any of them is enough; a condition has none.
+	Join NodeJoin `json:"join"`
+
+	// Limit What a condition holds a figure against.
+	Limit *NodeLimit `json:"limit,omitempty"`
+
+	// ParentID The node that it is a branch of; absent for the root.
+	ParentID *string `json:"parent_id,omitempty"`
+
+	// Says A sentence or two, for people; the wording may change.
+	Says Text `json:"says"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+}
+
+// FinishStorage How it is kept from now on; `temperature` is the warmest.
+type FinishStorage struct {
+	// Refrigerated Whether under refrigeration.
+	Refrigerated *bool `json:"refrigerated,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
+
+	// TemperatureUncertainty A difference of temperatures; the unit is the size of its degrees, so that 1 degC is 1.8 degF.
+	TemperatureUncertainty *TemperatureDifference `json:"temperature_uncertainty,omitempty"`
+}
+
+// FinishTables The rules that `/v1/finish/check` goes by.
+type FinishTables struct {
+	// Identities Names that go with a ratio of moisture to protein.
+	Identities []FinishIdentity `json:"identities"`
+
+	// RulebookVersion The version of the limits that the answer was made with.
+	RulebookVersion RulebookVersion `json:"rulebook_version"`
+
+	// Trees Every tree.
+	Trees []FinishRule `json:"trees"`
+
+	// Uncertainties What each method may be off by where that is not stated; common practice, no source.
+	Uncertainties []UsualUncertainty `json:"uncertainties"`
+}
+
+// FinishTree A rule held against the facts.
+type FinishTree struct {
+	// Authority Whether law, guidance of an authority, or practice of the trade asks for it.
+	Authority Authority `json:"authority"`
+
+	// Claim What the tree shows when it is met.
+	Claim FinishTreeClaim `json:"claim"`
+
+	// ID Stable id of the rule; a finding on it has it as `limit_id`.
+	ID string `json:"id"`
+
+	// Nodes Each node before its branches; the first is the root.
+	Nodes []FinishNode `json:"nodes"`
+
+	// Note A sentence or two, for people; the wording may change.
+	Note *Text `json:"note,omitempty"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook *RulebookKey `json:"rulebook,omitempty"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Status `met`, `not-met`; `near`: within the uncertainty of the measurement, or exactly on a limit that must not be
+	// reached; `not-shown`: what would show it is missing, or the limit itself is not verified; `not-applicable`, with
+	// the reason; `hazard`: must not be made at all.
+	Status FindingStatus `json:"status"`
+
+	// Subject A sentence or two, for people; the wording may change.
+	Subject Text `json:"subject"`
+}
+
+// FinishTreeClaim What the tree shows when it is met.
+type FinishTreeClaim string
+
+// FinishVerdict What a rulebook comes to. Never that food is safe.
+type FinishVerdict struct {
+	// KeepRefrigerated `met`, `not-met`; `near`: within the uncertainty of the measurement, or exactly on a limit that must not be
+	// reached; `not-shown`: what would show it is missing, or the limit itself is not verified; `not-applicable`, with
+	// the reason; `hazard`: must not be made at all.
+	KeepRefrigerated FindingStatus `json:"keep_refrigerated"`
+
+	// KeepsWithoutCold `met`, `not-met`; `near`: within the uncertainty of the measurement, or exactly on a limit that must not be
+	// reached; `not-shown`: what would show it is missing, or the limit itself is not verified; `not-applicable`, with
+	// the reason; `hazard`: must not be made at all.
+	KeepsWithoutCold FindingStatus `json:"keeps_without_cold"`
+
+	// Open Codes of the findings on what else the rulebook asks that are not met or not shown: that it keeps without cold answers none of them.
+	Open []Code `json:"open"`
+
+	// Reason A sentence or two, for people; the wording may change.
+	Reason Text `json:"reason"`
+
+	// RefrigerationReason A sentence or two, for people; the wording may change.
+	RefrigerationReason Text `json:"refrigeration_reason"`
+
+	// Rulebook Whose rules: United States, European Union, Great Britain, Canada, Australia and New Zealand, Codex
+	// Alimentarius, Denmark, Germany, Brazil.
+	Rulebook RulebookKey `json:"rulebook"`
+
+	// TreeID The tree that shows most; absent where the rulebook has none, and at a hazard.
+	TreeID *string `json:"tree_id,omitempty"`
+}
+
+// FinishWeight A piece on the scale: green weight, stuffed and tied, and weight now, less tare.
+type FinishWeight struct {
+	// Division A mass larger than nothing.
+	Division *PositiveMass `json:"division,omitempty"`
+
+	// Green A mass larger than nothing.
+	Green PositiveMass `json:"green"`
+
+	// Now A mass larger than nothing.
+	Now PositiveMass `json:"now"`
+
+	// Piece Which piece.
+	Piece *string `json:"piece,omitempty"`
+}
 
 // FiveLogAnswer The plan by each of the published options. Without options where the table is not for the product.
 type FiveLogAnswer struct {
@@ -6379,6 +7140,27 @@ type JudgedWeighIn struct {
 	// Weight A mass.
 	Weight Mass `json:"weight"`
 }
+
+// LaboratoryResult What a laboratory found of one thing.
+type LaboratoryResult struct {
+	// CountCFUPerG The highest count.
+	CountCFUPerG *float64 `json:"count_cfu_per_g,omitempty"`
+
+	// Found Whether it was found in any sample.
+	Found bool `json:"found"`
+
+	// Of What was looked for.
+	Of LaboratoryResultOf `json:"of"`
+
+	// Report The number of the report.
+	Report *string `json:"report,omitempty"`
+
+	// SamplesCount How many samples were taken.
+	SamplesCount *int `json:"samples_count,omitempty"`
+}
+
+// LaboratoryResultOf What was looked for.
+type LaboratoryResultOf string
 
 // LacticAcid The lactic acid that the sugar and the little that meat brings of it can become. Where acid stops by itself,
 // less is made and sugar is left. A batch of a `mixture` is the meat and the sugars alone.
@@ -7226,6 +8008,18 @@ type Materials struct {
 	Materials []Material `json:"materials"`
 }
 
+// MeasureNext Something to measure next, and what it would help to complete.
+type MeasureNext struct {
+	// Completes The trees that it would help to complete, the nearest first.
+	Completes []TreeCompletion `json:"completes"`
+
+	// How A sentence or two, for people; the wording may change.
+	How Text `json:"how"`
+
+	// Measurement Something to measure, or to state from the record.
+	Measurement Measurement `json:"measurement"`
+}
+
 // MeasuredEntry Something but a weight was measured, at least one thing. How far off it may be, and the division of the instrument, stand
 // beside it where they are known.
 type MeasuredEntry struct {
@@ -7302,6 +8096,9 @@ type MeasuredEntryKind string
 // MeasuredEntryPlace Where the temperature was taken, in the air of the chamber or room (when not given) or in the core of a piece.
 type MeasuredEntryPlace string
 
+// Measurement Something to measure, or to state from the record.
+type Measurement string
+
 // MemberChange A member that is written otherwise; without `before` it was not there, without `after` it is gone.
 type MemberChange struct {
 	// After Its value in the later version, as JSON.
@@ -7375,6 +8172,21 @@ type MostLossFigure struct {
 
 	// ValuePercentPerDay With every instrument right.
 	ValuePercentPerDay float64 `json:"value_percent_per_day"`
+}
+
+// NodeJoin Whether all branches are asked, or any of them is enough; a condition has none.
+type NodeJoin string
+
+// NodeLimit What a condition holds a figure against.
+type NodeLimit struct {
+	// Comparator How a measured amount is held against the limit.
+	Comparator Comparator `json:"comparator"`
+
+	// Unit The unit of a figure.
+	Unit FigureUnit `json:"unit"`
+
+	// Value The limit, in its unit.
+	Value float64 `json:"value"`
 }
 
 // Note One remark.
@@ -7570,6 +8382,30 @@ type PHReading struct {
 
 	// UncertaintyPh How far off the reading may be, either way; taken as exact when not given.
 	UncertaintyPh *float64 `json:"uncertainty_ph,omitempty"`
+}
+
+// PHSample A pH that was read. Without `uncertainty_ph` it is what is usual for the method, see `/v1/reference/finish`.
+type PHSample struct {
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At *Instant `json:"at,omitempty"`
+
+	// Method How it was measured.
+	Method Method `json:"method"`
+
+	// Ph A pH as a meter shows it.
+	Ph PH `json:"ph"`
+
+	// Piece Which piece; readings of the same piece and place replace each other by `at`.
+	Piece *string `json:"piece,omitempty"`
+
+	// Place Where in the piece; `mixed` is a whole slice, ground or cut up.
+	Place *SamplePlace `json:"place,omitempty"`
+
+	// UncertaintyPh How far off it may be, either way.
+	UncertaintyPh *float64 `json:"uncertainty_ph,omitempty"`
+
+	// When Whether it was read of the finished lot, which is taken when not given, or as the fermentation ended.
+	When *SampleTime `json:"when,omitempty"`
 }
 
 // PNG The same chart as a PNG.
@@ -8332,6 +9168,9 @@ type Product string
 // ProductClass A kind of product that a row is written for.
 type ProductClass string
 
+// ProductIdentity A name on a label of the United States that goes with a ratio of moisture to protein.
+type ProductIdentity string
+
 // Rate How much of an addition. Either a share (`percent`, `g_per_kg`, `mg_per_kg`) of the `base`, which is the meat
 // when not given; or a mass or volume for a mass of meat given in `per`: `{"value": 0.25, "unit": "tsp", "per":
 // {"value": 5, "unit": "lb"}}`. A spoon of a powder is a range, not a number: what follows from it is computed at
@@ -8470,6 +9309,21 @@ type Remedy struct {
 // RemedyWhen Before or after everything is mixed.
 type RemedyWhen string
 
+// ResidualNitrite What an analysis found of nitrite in the product, and as what it is expressed.
+type ResidualNitrite struct {
+	// AmountMgPerKg How much.
+	AmountMgPerKg float64 `json:"amount_mg_per_kg"`
+
+	// Species Sodium nitrite, or the ion.
+	Species ResidualNitriteSpecies `json:"species"`
+
+	// UncertaintyMgPerKg How far off it may be, either way; 5 when not given.
+	UncertaintyMgPerKg *float64 `json:"uncertainty_mg_per_kg,omitempty"`
+}
+
+// ResidualNitriteSpecies Sodium nitrite, or the ion.
+type ResidualNitriteSpecies string
+
 // RetractedEntry An earlier entry should not have been made. It stays readable and counts no more.
 type RetractedEntry struct {
 	// By Who did or saw it, when that is not the person behind the key.
@@ -8598,6 +9452,12 @@ type SaltCheckAnswer struct {
 	// Temperature A temperature.
 	Temperature Temperature `json:"temperature"`
 }
+
+// SamplePlace Where in the piece; `mixed` is a whole slice, ground or cut up.
+type SamplePlace string
+
+// SampleTime Whether it was read of the finished lot, which is taken when not given, or as the fermentation ended.
+type SampleTime string
 
 // SavedFormula A version of a saved formula. `digest` is computed from `shop_id`, `id`, `version`, `saved_at`, `saved_by`, `request_id`,
 // `rulebook_version`, `reason`, `formula` and `previous_digest`, in the canonical form of RFC 8785.
@@ -9029,6 +9889,25 @@ type SpoonWeight struct {
 
 // Stage When in the work the finding counts.
 type Stage string
+
+// StatedFermentation The result of a fermentation that was computed elsewhere, by exactly one of both rules: the sum in its own scale, the highest
+// temperature of the chamber before pH 5.3, and the pH that was read to end it.
+type StatedFermentation struct {
+	// DegcHours Degree-hours above 15.6 °C.
+	DegcHours *float64 `json:"degc_hours,omitempty"`
+
+	// DegfHours Degree-hours above 60 °F.
+	DegfHours *float64 `json:"degf_hours,omitempty"`
+
+	// HighestTemperature A temperature.
+	HighestTemperature Temperature `json:"highest_temperature"`
+
+	// Ph A pH as a meter shows it.
+	Ph PH `json:"ph"`
+
+	// UncertaintyPh How far off the pH may be, either way; that of a meter when not given.
+	UncertaintyPh *float64 `json:"uncertainty_ph,omitempty"`
+}
 
 // StatedTime A time of the fermentation: beside `steps` as `after_hours` from their start, beside a `log` as the moment `at`. As
 // `clock_start`, when the time that counts begins, such as at stuffing, where the temperatures begin earlier; it lies
@@ -9498,6 +10377,16 @@ type ToldOrNot string
 // tradicionales de larga curación made without nitrite; or another.
 type TraditionalName string
 
+// TreeCompletion The smallest set of measurements with this one that would complete a tree, were all of them favourable. That they will be is
+// not said.
+type TreeCompletion struct {
+	// TreeID The tree.
+	TreeID string `json:"tree_id"`
+
+	// With What else it takes; empty when this alone does.
+	With []Measurement `json:"with"`
+}
+
 // TrichinaeCentreRow How long the centre of the meat is kept how cold.
 type TrichinaeCentreRow struct {
 	// Hours How long, without a break.
@@ -9797,6 +10686,27 @@ type UncertaintyPH = float64
 // UnitSystem Units of masses and temperatures; metric when not given.
 type UnitSystem string
 
+// UsualUncertainty What a method may be off by.
+type UsualUncertainty struct {
+	// Method How it was measured.
+	Method Method `json:"method"`
+
+	// Note A sentence or two, for people; the wording may change.
+	Note *Text `json:"note,omitempty"`
+
+	// Of What is measured.
+	Of UsualUncertaintyOf `json:"of"`
+
+	// Unit The unit of a figure.
+	Unit FigureUnit `json:"unit"`
+
+	// Value How far, either way.
+	Value float64 `json:"value"`
+}
+
+// UsualUncertaintyOf What is measured.
+type UsualUncertaintyOf string
+
 // VapourFigure Vapour in a volume of air, and the ends that the instruments leave it.
 type VapourFigure struct {
 	// HighGPerM3 The upper end.
@@ -9905,6 +10815,37 @@ type WaterActivityInterval struct {
 
 	// Low The lower end.
 	Low float64 `json:"low"`
+}
+
+// WaterActivitySample A water activity that was read. Without `uncertainty_water_activity` it is what is usual for the method, see
+// `/v1/reference/finish`: of a meter 0.003 when the sample had come to rest (`equilibrated`) at 20 to 30 °C, and 0.01 otherwise.
+type WaterActivitySample struct {
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At *Instant `json:"at,omitempty"`
+
+	// Equilibrated Whether the sample had come to rest in the meter.
+	Equilibrated *bool `json:"equilibrated,omitempty"`
+
+	// Method How it was measured.
+	Method Method `json:"method"`
+
+	// Piece Which piece; readings of the same piece and place replace each other by `at`.
+	Piece *string `json:"piece,omitempty"`
+
+	// Place Where in the piece; `mixed` is a whole slice, ground or cut up.
+	Place *SamplePlace `json:"place,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
+
+	// UncertaintyWaterActivity How far off it may be, either way.
+	UncertaintyWaterActivity *float64 `json:"uncertainty_water_activity,omitempty"`
+
+	// WaterActivity As read.
+	WaterActivity float64 `json:"water_activity"`
+
+	// When Whether it was read of the finished lot, which is taken when not given, or as the fermentation ended.
+	When *SampleTime `json:"when,omitempty"`
 }
 
 // WaterGuide Water to wake a culture in: enough for a small batch, and the generous figure of a handbook for 4.5 kg,
@@ -10267,6 +11208,14 @@ type CheckScheduleParams struct {
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
+// CheckFinishParams defines parameters for CheckFinish.
+type CheckFinishParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // CheckFormulasParams defines parameters for CheckFormulas.
 type CheckFormulasParams struct {
 	// Rulebooks The rulebooks to hold each formula against, with commas between them; each once.
@@ -10566,6 +11515,9 @@ type ProjectFermentationJSONRequestBody = AcidProjectionOrder
 // CheckScheduleJSONRequestBody defines body for CheckSchedule for application/json ContentType.
 type CheckScheduleJSONRequestBody = ScheduleOrder
 
+// CheckFinishJSONRequestBody defines body for CheckFinish for application/json ContentType.
+type CheckFinishJSONRequestBody = FinishOrder
+
 // CreateFormulaJSONRequestBody defines body for CreateFormula for application/json ContentType.
 type CreateFormulaJSONRequestBody = FormulaOrder
 
@@ -10655,6 +11607,9 @@ type ServerInterface interface {
 	// CheckSchedule Check a planned fermentation before it begins
 	// (POST /v1/fermentation/schedule)
 	CheckSchedule(ctx echo.Context, params CheckScheduleParams) error
+	// CheckFinish Ask whether a lot may be finished
+	// (POST /v1/finish/check)
+	CheckFinish(ctx echo.Context, params CheckFinishParams) error
 	// CheckFormulas Check a whole collection of formulas
 	// (POST /v1/formula-checks)
 	CheckFormulas(ctx echo.Context, params CheckFormulasParams) error
@@ -10730,6 +11685,9 @@ type ServerInterface interface {
 	// ListCures List the generic cures by assay
 	// (GET /v1/reference/cures)
 	ListCures(ctx echo.Context) error
+	// ListFinishRules List the rules on a finished sausage, as trees of conditions
+	// (GET /v1/reference/finish)
+	ListFinishRules(ctx echo.Context) error
 	// ListMaterials List meats and additions with their composition
 	// (GET /v1/reference/materials)
 	ListMaterials(ctx echo.Context, params ListMaterialsParams) error
@@ -11135,6 +12093,24 @@ func (w *ServerInterfaceWrapper) CheckSchedule(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.CheckSchedule(ctx, params)
+	return err
+}
+
+// CheckFinish converts echo context to params.
+func (w *ServerInterfaceWrapper) CheckFinish(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CheckFinishParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CheckFinish(ctx, params)
 	return err
 }
 
@@ -12066,6 +13042,15 @@ func (w *ServerInterfaceWrapper) ListCures(ctx echo.Context) error {
 	return err
 }
 
+// ListFinishRules converts echo context to params.
+func (w *ServerInterfaceWrapper) ListFinishRules(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ListFinishRules(ctx)
+	return err
+}
+
 // ListMaterials converts echo context to params.
 func (w *ServerInterfaceWrapper) ListMaterials(ctx echo.Context) error {
 	var err error
@@ -12222,6 +13207,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.GET(options.BaseURL+"/v1/reference/trichinae", wrapper.ListTrichinaeRoutes, options.OperationMiddlewares["listTrichinaeRoutes"]...)
 	router.GET(options.BaseURL+"/v1/reference/pathogens", wrapper.ListPathogenRows, options.OperationMiddlewares["listPathogenRows"]...)
 	router.POST(options.BaseURL+"/v1/pathogens/check", wrapper.CheckPathogens, options.OperationMiddlewares["checkPathogens"]...)
+	router.GET(options.BaseURL+"/v1/reference/finish", wrapper.ListFinishRules, options.OperationMiddlewares["listFinishRules"]...)
+	router.POST(options.BaseURL+"/v1/finish/check", wrapper.CheckFinish, options.OperationMiddlewares["checkFinish"]...)
 	router.GET(options.BaseURL+"/livez", wrapper.GetLiveness, options.OperationMiddlewares["getLiveness"]...)
 	router.GET(options.BaseURL+"/readyz", wrapper.GetReadiness, options.OperationMiddlewares["getReadiness"]...)
 	router.GET(options.BaseURL+"/version", wrapper.GetVersion, options.OperationMiddlewares["getVersion"]...)
@@ -13558,6 +14545,60 @@ type CheckScheduledefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response CheckScheduledefaultApplicationProblemPlusJSONResponse) VisitCheckScheduleResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CheckFinishRequestObject struct {
+	Params CheckFinishParams
+	Body   *CheckFinishJSONRequestBody
+}
+
+type CheckFinishResponseObject interface {
+	VisitCheckFinishResponse(w http.ResponseWriter) error
+}
+
+type CheckFinish200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type CheckFinish200JSONResponse struct {
+	Body    FinishAnswer
+	Headers CheckFinish200ResponseHeaders
+}
+
+func (response CheckFinish200JSONResponse) VisitCheckFinishResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CheckFinishdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response CheckFinishdefaultApplicationProblemPlusJSONResponse) VisitCheckFinishResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -15459,6 +16500,58 @@ func (response ListCuresdefaultApplicationProblemPlusJSONResponse) VisitListCure
 	return err
 }
 
+type ListFinishRulesRequestObject struct {
+}
+
+type ListFinishRulesResponseObject interface {
+	VisitListFinishRulesResponse(w http.ResponseWriter) error
+}
+
+type ListFinishRules200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type ListFinishRules200JSONResponse struct {
+	Body    FinishTables
+	Headers ListFinishRules200ResponseHeaders
+}
+
+func (response ListFinishRules200JSONResponse) VisitListFinishRulesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ListFinishRulesdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ListFinishRulesdefaultApplicationProblemPlusJSONResponse) VisitListFinishRulesResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type ListMaterialsRequestObject struct {
 	Params ListMaterialsParams
 }
@@ -15767,6 +16860,9 @@ type StrictServerInterface interface {
 	// CheckSchedule Check a planned fermentation before it begins
 	// (POST /v1/fermentation/schedule)
 	CheckSchedule(ctx context.Context, request CheckScheduleRequestObject) (CheckScheduleResponseObject, error)
+	// CheckFinish Ask whether a lot may be finished
+	// (POST /v1/finish/check)
+	CheckFinish(ctx context.Context, request CheckFinishRequestObject) (CheckFinishResponseObject, error)
 	// CheckFormulas Check a whole collection of formulas
 	// (POST /v1/formula-checks)
 	CheckFormulas(ctx context.Context, request CheckFormulasRequestObject) (CheckFormulasResponseObject, error)
@@ -15842,6 +16938,9 @@ type StrictServerInterface interface {
 	// ListCures List the generic cures by assay
 	// (GET /v1/reference/cures)
 	ListCures(ctx context.Context, request ListCuresRequestObject) (ListCuresResponseObject, error)
+	// ListFinishRules List the rules on a finished sausage, as trees of conditions
+	// (GET /v1/reference/finish)
+	ListFinishRules(ctx context.Context, request ListFinishRulesRequestObject) (ListFinishRulesResponseObject, error)
 	// ListMaterials List meats and additions with their composition
 	// (GET /v1/reference/materials)
 	ListMaterials(ctx context.Context, request ListMaterialsRequestObject) (ListMaterialsResponseObject, error)
@@ -16519,6 +17618,54 @@ func (sh *strictHandler) CheckSchedule(ctx echo.Context, params CheckSchedulePar
 		return err
 	} else if validResponse, ok := response.(CheckScheduleResponseObject); ok {
 		return validResponse.VisitCheckScheduleResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CheckFinish operation middleware
+func (sh *strictHandler) CheckFinish(ctx echo.Context, params CheckFinishParams) error {
+	var request CheckFinishRequestObject
+
+	request.Params = params
+
+	var body CheckFinishJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CheckFinish(ctx.Request().Context(), request.(CheckFinishRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CheckFinish")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CheckFinishResponseObject); ok {
+		return validResponse.VisitCheckFinishResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -17418,6 +18565,29 @@ func (sh *strictHandler) ListCures(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(ListCuresResponseObject); ok {
 		return validResponse.VisitListCuresResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ListFinishRules operation middleware
+func (sh *strictHandler) ListFinishRules(ctx echo.Context) error {
+	var request ListFinishRulesRequestObject
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ListFinishRules(ctx.Request().Context(), request.(ListFinishRulesRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ListFinishRules")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ListFinishRulesResponseObject); ok {
+		return validResponse.VisitListFinishRulesResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -99,6 +99,24 @@ func Check(o Order) (Answer, error) {
 	return a, nil
 }
 
+// Find returns what the amounts of a formula as written are found to be: of Check
+// the hazards, and what the trade and the rulebooks say of what goes in. It
+// leaves out remedies, the plan and the meat at receipt, for which Check takes
+// most of its time. It reports what Check reports.
+func Find(f formula.Formula, asked []rulebook.Jurisdiction, date time.Time) ([]finding.Finding, error) {
+	if err := checkAsked(asked); err != nil {
+		return nil, err
+	}
+	order := formula.Order{Formula: f, Scale: unroundedScale()}
+	order.Amount.Meat = quantity.MustGrams(1000)
+	s, err := formula.Scale(order)
+	if err != nil {
+		return nil, err
+	}
+	q := ask(f, s, prepare(f.Product, asked, date))
+	return slices.Concat(hazards(s), q.findings(asked)), nil
+}
+
 // unroundedScale has a division so fine that rounding to it can't be seen in
 // any figure shown: 10^-11 g, in a kilogram of meat.
 func unroundedScale() formula.Divisions {

@@ -1070,3 +1070,28 @@ func TestAnUnknownMixAndConditions(t *testing.T) {
 		}
 	}
 }
+
+// What Find finds, Check finds too, and finds it alike but for remedies.
+func TestFindIsCheckWithoutRemedies(t *testing.T) {
+	t.Parallel()
+	for _, nitrite := range []float64{1, 2.5, 5, 40} {
+		f := cured(assay(6.25, 0), per(nitrite, 1000))
+		asked := []rulebook.Jurisdiction{rulebook.UnitedStates, rulebook.EuropeanUnion}
+		o := order(f, asked...)
+		found, err := curing.Find(f, asked, o.Date)
+		if err != nil || len(found) == 0 {
+			t.Fatalf("found %d: %v", len(found), err)
+		}
+		all := check(t, o).Findings
+		for _, g := range found {
+			if !slices.ContainsFunc(all, func(h finding.Finding) bool {
+				return h.Key() == g.Key() && h.Rulebook == g.Rulebook && h.Status == g.Status
+			}) {
+				t.Errorf("%g g: only Find has %s %s %s", nitrite, g.Rulebook, g.Key(), g.Status)
+			}
+		}
+	}
+	if _, err := curing.Find(cured(assay(6.25, 0), per(1, 1000)), []rulebook.Jurisdiction{rulebook.Canada, rulebook.Canada}, time.Time{}); err == nil {
+		t.Error("a rulebook asked for twice is taken")
+	}
+}

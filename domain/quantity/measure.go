@@ -22,6 +22,7 @@ const (
 	UnitInches                                  // in
 	UnitOuncesPerHundredGallons                 // oz_per_100_gal
 	UnitWaterActivity                           // water_activity
+	UnitRatio                                   // ratio
 )
 
 // String returns the word used on the wire.
@@ -57,6 +58,8 @@ func (u Unit) String() string {
 		return "oz_per_100_gal"
 	case UnitWaterActivity:
 		return "water_activity"
+	case UnitRatio:
+		return "ratio"
 	default:
 		return "unstated"
 	}
@@ -99,6 +102,9 @@ func (p PH) Measure() Measure { return Measure{p.value, UnitPH} }
 
 // Measure returns the water activity as a measure.
 func (a WaterActivity) Measure() Measure { return Measure{a.fraction, UnitWaterActivity} }
+
+// Measure returns the ratio as a measure.
+func (r Ratio) Measure() Measure { return Measure{r.value, UnitRatio} }
 
 // In returns the temperature as a measure, in degrees Fahrenheit or, for any
 // other unit, in degrees Celsius.
@@ -175,6 +181,8 @@ func (m Measure) String() string {
 		return format(m.value) + " oz per 100 gal"
 	case UnitWaterActivity:
 		return "water activity " + format(m.value)
+	case UnitRatio:
+		return format(m.value) + " to 1"
 	default:
 		return "nothing measured"
 	}

@@ -14,7 +14,7 @@ func TestUnitWords(t *testing.T) {
 		0: "unstated", quantity.UnitMilligramsPerKilogram: "mg_per_kg", quantity.UnitGramsPerKilogram: "g_per_kg",
 		quantity.UnitPercent: "percent", quantity.UnitCFUPerGram: "cfu_per_g", quantity.UnitDegCHours: "degc_hours", quantity.UnitDegFHours: "degf_hours",
 		quantity.UnitPH: "ph", quantity.UnitHours: "hours", quantity.UnitDays: "days", quantity.UnitDegC: "degC", quantity.UnitDegF: "degF",
-		quantity.UnitMillimetres: "mm", quantity.UnitInches: "in", quantity.UnitOuncesPerHundredGallons: "oz_per_100_gal", quantity.UnitWaterActivity: "water_activity", quantity.UnitWaterActivity + 1: "unstated", -1: "unstated",
+		quantity.UnitMillimetres: "mm", quantity.UnitInches: "in", quantity.UnitOuncesPerHundredGallons: "oz_per_100_gal", quantity.UnitWaterActivity: "water_activity", quantity.UnitRatio: "ratio", quantity.UnitRatio + 1: "unstated", -1: "unstated",
 	} {
 		if got := unit.String(); got != want {
 			t.Errorf("%d: want %q, got %q", int(unit), want, got)

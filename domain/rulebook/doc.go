@@ -23,8 +23,12 @@
 // The rules on degree-hours until pH 5.3 stand apart, each in its own scale: see
 // [DegreeHourSets].
 //
-// The package holds rules, it does not apply them: packages curing and fermentation do. It does
-// not cover the killing of trichinae, shelf stability or labelling. Rows of trust
+// The rules on a finished product are trees of conditions, see [Stabilities], and
+// the names that go with a ratio of moisture to protein stand apart, see
+// [Identities].
+//
+// The package holds rules, it does not apply them: packages curing, fermentation and finish do. It
+// does not cover the killing of trichinae or labelling. Rows of trust
 // memory were recalled and not read; they may withhold and never pass.
 //
 // Sources: 9 CFR 424.21(c), 424.22 and 319.106, 21 CFR 172.170, FSIS Directive

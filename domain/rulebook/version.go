@@ -12,7 +12,9 @@ package rulebook
 //     species of cultures, and which rows are recalled for whole pieces too.
 //   - 2026.11.4: doses, limits and sugars of cultures, a yeast and a mould, options and
 //     limits of growth for other pathogens.
-const version = "2026.11.4"
+//   - 2026.11.5: trees of conditions on a finished product, and names that go with a
+//     ratio of moisture to protein.
+const version = "2026.11.5"
 
 // Version returns the version of the rulebook, which every answer that used it
 // carries.

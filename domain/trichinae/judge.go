@@ -283,3 +283,33 @@ func (q question) whatToDo(h host, planned bool) string {
 		return "Choose a route in trichinae_route; for instance " + freezeFirst
 	}
 }
+
+// inThePast turns what is said of a plan into what is said of what was done.
+var inThePast = strings.NewReplacer(
+	onlyAPlan, "as it is stated to have been done", "the plan takes this route", "this route is stated", "is planned", "is stated", "is chosen", "is stated",
+)
+
+// tooLate is the remedy for what was not done, of a sausage that is made.
+const tooLate = "State all that was done, as it was done. What was not done can't be made up for in the finished sausage, but of pork by heating the core to 62.2 °C (144 °F)."
+
+// JudgeDone is Judge for what was done and not only planned: the plan of the
+// formula is then the record of it. The summary has the code trichinae. What a
+// study saw is left out, since of what was done more is known than of a plan: see
+// [PublishedFor].
+func JudgeDone(f formula.Formula, s formula.Sheet, asked ...rulebook.Jurisdiction) []finding.Finding {
+	var done []finding.Finding
+	for _, found := range Judge(f, s, asked...) {
+		switch found.Code {
+		case "trichinae-published-data":
+			continue
+		case "trichinae-plan":
+			found.Code = "trichinae"
+		}
+		found.Stage, found.Reason = finding.Finish, inThePast.Replace(found.Reason)
+		if found.Status == finding.NotMet || found.Status == finding.Near || found.Code == "trichinae" && found.Status == finding.NotShown {
+			found.Remedy = tooLate
+		}
+		done = append(done, found)
+	}
+	return done
+}
