@@ -21,7 +21,7 @@ var dryingCautions = openapi.Cautions{
 
 // ProjectDryDown answers POST /v1/dry-down/projection.
 func (h *handlers) ProjectDryDown(ctx context.Context, req openapi.ProjectDryDownRequestObject) (openapi.ProjectDryDownResponseObject, error) {
-	order, err := h.readDryDownOrder(*req.Body)
+	order, seen, err := h.readDryDownOrder(*req.Body)
 	if err != nil {
 		return nil, err
 	}
@@ -29,10 +29,14 @@ func (h *handlers) ProjectDryDown(ctx context.Context, req openapi.ProjectDryDow
 	if err != nil {
 		return nil, err
 	}
-	return answerDryDown(ctx, order, projection, unitsOf(req.Params.Units))
+	advice, err := drying.Advise(order, projection, seen)
+	if err != nil {
+		return nil, err
+	}
+	return answerDryDown(ctx, order, projection, advice, unitsOf(req.Params.Units))
 }
 
-func (h *handlers) readDryDownOrder(w openapi.DryDownOrder) (drying.Order, error) {
+func (h *handlers) readDryDownOrder(w openapi.DryDownOrder) (drying.Order, drying.Seen, error) {
 	var bad fault.Collector
 	bad.AddError(nil, codeInvalidValue, h.rules.check(w))
 	order := drying.Order{Green: readMass(&bad, fault.At("green_weight"), w.GreenWeight), Stuffed: w.StuffedAt}
@@ -60,7 +64,8 @@ func (h *handlers) readDryDownOrder(w openapi.DryDownOrder) (drying.Order, error
 		order.Composition = readGreenComposition(&bad, *w.Composition)
 	}
 	order.StopsAt = readKnown(&bad, fault.At("stops_at_loss_percent"), quantity.LossPercent, w.StopsAtLossPercent)
-	return order, bad.Err(codeInvalidValue, "the order has no meaning as it stands")
+	seen := readSeen(&bad, w)
+	return order, seen, bad.Err(codeInvalidValue, "the order has no meaning as it stands")
 }
 
 func readRoom(bad *fault.Collector, w openapi.Room, order *drying.Order) {
@@ -136,7 +141,7 @@ func (h hanging) instant(since time.Duration) *openapi.Instant {
 func shownDays(d time.Duration) float64 { return shown(inDays(d)) }
 
 // answerDryDown writes the answer as what the client accepts.
-func answerDryDown(ctx context.Context, o drying.Order, p drying.Projection, u units) (openapi.ProjectDryDownResponseObject, error) {
+func answerDryDown(ctx context.Context, o drying.Order, p drying.Projection, a drying.Advice, u units) (openapi.ProjectDryDownResponseObject, error) {
 	switch answerType(ctx) {
 	case mediaTypeSVG:
 		picture, err := draw(dryDownChart(o, p).SVG)
@@ -151,10 +156,10 @@ func answerDryDown(ctx context.Context, o drying.Order, p drying.Projection, u u
 		}
 		return openapi.ProjectDryDown200ImagePngResponse{Body: picture, ContentLength: int64(picture.Len())}, nil
 	}
-	return openapi.ProjectDryDown200JSONResponse{Body: writeDryDownAnswer(o, p, u)}, nil
+	return openapi.ProjectDryDown200JSONResponse{Body: writeDryDownAnswer(o, p, a, u)}, nil
 }
 
-func writeDryDownAnswer(o drying.Order, p drying.Projection, u units) openapi.DryDownAnswer {
+func writeDryDownAnswer(o drying.Order, p drying.Projection, a drying.Advice, u units) openapi.DryDownAnswer {
 	hung := hangingOf(o)
 	w := openapi.DryDownAnswer{
 		Model: p.Model, Outcome: openapi.DryDownOutcome(p.Outcome.String()), Fitted: p.Fitted, GreenWeight: u.mass(o.Green),
@@ -164,7 +169,8 @@ func writeDryDownAnswer(o drying.Order, p drying.Projection, u units) openapi.Dr
 			LossPercent: shown(o.Target.Percent()), Weight: u.mass(o.Target.Left(o.Green)), Day: writeTargetDay(hung, p.Day),
 		},
 		StopsAtLossPercent: writeLosses(p.Stops), FastestPercentPerDay: writeRate(p.Fastest),
-		Notes: writeNotes(p.Notes, pointerInBody), Cautions: dryingCautions,
+		Advice: writeAdvice(o, a),
+		Notes:  writeNotes(p.Notes, pointerInBody), Cautions: dryingCautions,
 	}
 	for _, from := range drying.Sources() {
 		w.Sources = append(w.Sources, writeCitation(from))

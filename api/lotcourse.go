@@ -28,6 +28,7 @@ type pieceProjection struct {
 	name       string
 	question   lot.DryDown
 	projection drying.Projection
+	advice     drying.Advice
 	notShown   *fault.Error
 }
 
@@ -38,6 +39,9 @@ func projectPiece(state lot.State, name string, asOf time.Time) (pieceProjection
 	p.question, err = state.DryDown(name, asOf)
 	if err == nil {
 		p.projection, err = drying.Project(p.question.Order)
+	}
+	if err == nil {
+		p.advice, err = drying.Advise(p.question.Order, p.projection, p.question.Seen)
 	}
 	if missing, ok := errors.AsType[*fault.Error](err); ok {
 		p.notShown = missing
@@ -83,13 +87,16 @@ func (h *handlers) GetLotDryDown(ctx context.Context, req openapi.GetLotDryDownR
 		w.Notes = append(w.Notes, openapi.Note{Code: "more-pieces", Text: fmt.Sprintf(
 			"the lot has %d more pieces: ask for each by the parameter piece", more)})
 	}
+	var pieces []pieceProjection
 	for _, name := range names {
 		p, err := projectPiece(state, name, asOf)
 		if err != nil {
 			return nil, err
 		}
+		pieces = append(pieces, p)
 		w.Pieces = append(w.Pieces, writePieceDryDown(p, u))
 	}
+	w.Evenness = writeEvenness(state, pieces)
 	return openapi.GetLotDryDown200JSONResponse{Body: w, Headers: openapi.GetLotDryDown200ResponseHeaders{ETag: &tag}}, nil
 }
 
@@ -179,12 +186,13 @@ func writePieceDryDown(p pieceProjection, u units) openapi.PieceDryDown {
 	w := openapi.PieceDryDown{Piece: p.name}
 	if !p.question.Order.Stuffed.IsZero() {
 		w.Question = pointerTo(writeDryDownOrder(p.question.Order, u))
+		writeSeen(w.Question, p.question.Seen, u)
 	}
 	if p.notShown != nil {
 		w.NotShown = writeMissing(p.notShown)
 		return w
 	}
-	answer := writeDryDownAnswer(p.question.Order, p.projection, u)
+	answer := writeDryDownAnswer(p.question.Order, p.projection, p.advice, u)
 	answer.Notes = append(answer.Notes, writeNotes(p.question.Notes, pointerInBody)...)
 	for i, sequence := range p.question.Entries {
 		answer.WeighIns[i].Entry = pointerTo(sequence)

@@ -584,6 +584,57 @@ func (e DryDownOutcome) Valid() bool {
 	}
 }
 
+// Defines values for DryRingLevel.
+const (
+	DryRingLevelLikely   DryRingLevel = "likely"
+	DryRingLevelNoneSeen DryRingLevel = "none-seen"
+	DryRingLevelNotShown DryRingLevel = "not-shown"
+	DryRingLevelWatch    DryRingLevel = "watch"
+)
+
+// Valid indicates whether the value is a known member of the DryRingLevel enum.
+func (e DryRingLevel) Valid() bool {
+	switch e {
+	case DryRingLevelLikely:
+		return true
+	case DryRingLevelNoneSeen:
+		return true
+	case DryRingLevelNotShown:
+		return true
+	case DryRingLevelWatch:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for DryRingSignatureVerdict.
+const (
+	DryRingSignatureVerdictAsFitted        DryRingSignatureVerdict = "as-fitted"
+	DryRingSignatureVerdictNotShown        DryRingSignatureVerdict = "not-shown"
+	DryRingSignatureVerdictSlowedInDampAir DryRingSignatureVerdict = "slowed-in-damp-air"
+	DryRingSignatureVerdictSlowedInDryAir  DryRingSignatureVerdict = "slowed-in-dry-air"
+	DryRingSignatureVerdictSlowedUnclear   DryRingSignatureVerdict = "slowed-unclear"
+)
+
+// Valid indicates whether the value is a known member of the DryRingSignatureVerdict enum.
+func (e DryRingSignatureVerdict) Valid() bool {
+	switch e {
+	case DryRingSignatureVerdictAsFitted:
+		return true
+	case DryRingSignatureVerdictNotShown:
+		return true
+	case DryRingSignatureVerdictSlowedInDampAir:
+		return true
+	case DryRingSignatureVerdictSlowedInDryAir:
+		return true
+	case DryRingSignatureVerdictSlowedUnclear:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for DueCode.
 const (
 	DueCodeChangeChamber   DueCode = "change-chamber"
@@ -908,6 +959,33 @@ func (e HealthStatus) Valid() bool {
 	case HealthStatusLive:
 		return true
 	case HealthStatusReady:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for HumidityAction.
+const (
+	HumidityActionEqualise HumidityAction = "equalise"
+	HumidityActionKeep     HumidityAction = "keep"
+	HumidityActionLower    HumidityAction = "lower"
+	HumidityActionNotShown HumidityAction = "not-shown"
+	HumidityActionRaise    HumidityAction = "raise"
+)
+
+// Valid indicates whether the value is a known member of the HumidityAction enum.
+func (e HumidityAction) Valid() bool {
+	switch e {
+	case HumidityActionEqualise:
+		return true
+	case HumidityActionKeep:
+		return true
+	case HumidityActionLower:
+		return true
+	case HumidityActionNotShown:
+		return true
+	case HumidityActionRaise:
 		return true
 	default:
 		return false
@@ -1415,6 +1493,36 @@ func (e Organism) Valid() bool {
 	}
 }
 
+// Defines values for PaceVerdict.
+const (
+	PaceVerdictComfortable PaceVerdict = "comfortable"
+	PaceVerdictFast        PaceVerdict = "fast"
+	PaceVerdictNotShown    PaceVerdict = "not-shown"
+	PaceVerdictSlow        PaceVerdict = "slow"
+	PaceVerdictStopped     PaceVerdict = "stopped"
+	PaceVerdictTooFast     PaceVerdict = "too-fast"
+)
+
+// Valid indicates whether the value is a known member of the PaceVerdict enum.
+func (e PaceVerdict) Valid() bool {
+	switch e {
+	case PaceVerdictComfortable:
+		return true
+	case PaceVerdictFast:
+		return true
+	case PaceVerdictNotShown:
+		return true
+	case PaceVerdictSlow:
+		return true
+	case PaceVerdictStopped:
+		return true
+	case PaceVerdictTooFast:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PathogenBoundOf.
 const (
 	PathogenBoundOfPh            PathogenBoundOf = "ph"
@@ -1520,6 +1628,30 @@ func (e PickleFactsMethod) Valid() bool {
 	case PickleFactsMethodImmersionPickUp:
 		return true
 	case PickleFactsMethodPumped:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PieceSpreadVerdict.
+const (
+	PieceSpreadVerdictEven     PieceSpreadVerdict = "even"
+	PieceSpreadVerdictNotShown PieceSpreadVerdict = "not-shown"
+	PieceSpreadVerdictUneven   PieceSpreadVerdict = "uneven"
+	PieceSpreadVerdictWatch    PieceSpreadVerdict = "watch"
+)
+
+// Valid indicates whether the value is a known member of the PieceSpreadVerdict enum.
+func (e PieceSpreadVerdict) Valid() bool {
+	switch e {
+	case PieceSpreadVerdictEven:
+		return true
+	case PieceSpreadVerdictNotShown:
+		return true
+	case PieceSpreadVerdictUneven:
+		return true
+	case PieceSpreadVerdictWatch:
 		return true
 	default:
 		return false
@@ -2909,6 +3041,12 @@ type Addition struct {
 	// Role What an addition is for.
 	Role Role `json:"role"`
 }
+
+// AdviceWaterActivity An estimated water activity.
+type AdviceWaterActivity = float64
+
+// AdvisedHumidityPercent Relative humidity, in whole percent.
+type AdvisedHumidityPercent = float64
 
 // Agent What an amount is of.
 type Agent string
@@ -4411,6 +4549,10 @@ type Doubt struct {
 
 // DryDownAnswer Where the piece is, where it goes, and how far that may be wrong.
 type DryDownAnswer struct {
+	// Advice Whether the piece dries well, and what to do now. All of it is practice, most of it from memory: none bears on whether the
+	// piece may be eaten. `steps` says what to do, the most urgent first; it never asks for damper and drier air at once.
+	Advice DryingAdvice `json:"advice"`
+
 	// Cautions What always holds, and who decides.
 	Cautions Cautions `json:"cautions"`
 
@@ -4464,7 +4606,8 @@ type DryDownAnswer struct {
 
 // DryDownOrder A piece, the air it hangs in, what it weighed when, and the loss that it is to reach. What is not known of the
 // piece and the room widens the answer, and a note says so.
-// A piece is 5 to 250 mm thick.
+// A piece is 5 to 250 mm thick. `hygrometer` and `weighing_uncertainty`, how far off one weighing of the piece may be, either way,
+// serve the advice alone; the latter is 1 percent of the green weight when not given.
 type DryDownOrder struct {
 	// AsOfAt The present, not before the last weigh-in or the hanging; the last weigh-in that counts, or the hanging, when not given.
 	AsOfAt *time.Time `json:"as_of_at,omitempty"`
@@ -4482,6 +4625,10 @@ type DryDownOrder struct {
 	// HungAt When the piece was hung, which starts the drying clock; as it was stuffed when not given.
 	HungAt *time.Time `json:"hung_at,omitempty"`
 
+	// Hygrometer What a hygrometer beside the piece read since the weigh-in before the last, as a mean; not what was planned or set. For the
+	// advice alone: without it a dry ring can't be told from a room gone humid.
+	Hygrometer *HygrometerReading `json:"hygrometer,omitempty"`
+
 	// Room The air that the piece hangs in, as far as it is known. A drying room is at -5 to 40 °C.
 	Room *Room `json:"room,omitempty"`
 
@@ -4496,6 +4643,9 @@ type DryDownOrder struct {
 
 	// WeighIns What the piece weighed, in order of time, less the same tare as the green weight.
 	WeighIns []WeighIn `json:"weigh_ins,omitempty"`
+
+	// WeighingUncertainty A mass larger than nothing.
+	WeighingUncertainty *PositiveMass `json:"weighing_uncertainty,omitempty"`
 }
 
 // DryDownOutcome `projected`: the target is reached on a day that can be told within bounds. `already-there`: the last weigh-in
@@ -4533,6 +4683,107 @@ type DryDownTarget struct {
 
 	// Weight A mass.
 	Weight Mass `json:"weight"`
+}
+
+// DryRing How much speaks for a hard dry rim over a wet core, with what it was judged from. Only a cut shows one.
+type DryRing struct {
+	// DryAirPercent The humidity of the air, where it is drier than any process that was published.
+	DryAirPercent *float64 `json:"dry_air_percent,omitempty"`
+
+	// FastFirstWeek What was lost in a day between two weigh-ins that count, and both ends in 80 of 100 cases by what two weighings may be off.
+	FastFirstWeek *MeasuredLoss `json:"fast_first_week,omitempty"`
+
+	// Level `none-seen`: what was looked at shows none. `watch`: something makes one likely to come, or it can't be told from another cause.
+	// `likely`: the piece slowed down in air that should still draw water from it. `not-shown`: too little is known.
+	Level DryRingLevel `json:"level"`
+
+	// Signature The loss of the last interval, held against what the weigh-ins before it led to.
+	Signature DryRingSignature `json:"signature"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Text A sentence or two, for people; the wording may change.
+	Text Text `json:"text"`
+}
+
+// DryRingLevel `none-seen`: what was looked at shows none. `watch`: something makes one likely to come, or it can't be told from another cause.
+// `likely`: the piece slowed down in air that should still draw water from it. `not-shown`: too little is known.
+type DryRingLevel string
+
+// DryRingSignature The loss of the last interval, held against what the weigh-ins before it led to.
+type DryRingSignature struct {
+	// BelowHalfPercent Probability that it lost less than half of what was expected, by the scale and the projection.
+	BelowHalfPercent *float64 `json:"below_half_percent,omitempty"`
+
+	// DriveLeftPercent Probability that the water activity of the piece is more than 0.08 above the air that was read.
+	DriveLeftPercent *float64 `json:"drive_left_percent,omitempty"`
+
+	// ExpectedPercentPerDay A loss in a day, in percent of the green weight, as a median and three nested intervals.
+	ExpectedPercentPerDay *LossRateBand `json:"expected_percent_per_day,omitempty"`
+
+	// Measured What was lost in a day between two weigh-ins that count, and both ends in 80 of 100 cases by what two weighings may be off.
+	Measured *MeasuredLoss `json:"measured,omitempty"`
+
+	// Verdict `as-fitted`: not below half of what was expected. `slowed-in-dry-air`: below half, and the air should still draw water, which tells of a
+	// dry ring. `slowed-in-damp-air`: below half, and the air explains it. `slowed-unclear`: below half, and piece and air are too close to
+	// tell, or nobody read the air. `not-shown`: too little was weighed, or too close together.
+	Verdict DryRingSignatureVerdict `json:"verdict"`
+}
+
+// DryRingSignatureVerdict `as-fitted`: not below half of what was expected. `slowed-in-dry-air`: below half, and the air should still draw water, which tells of a
+// dry ring. `slowed-in-damp-air`: below half, and the air explains it. `slowed-unclear`: below half, and piece and air are too close to
+// tell, or nobody read the air. `not-shown`: too little was weighed, or too close together.
+type DryRingSignatureVerdict string
+
+// DryingAdvice Whether the piece dries well, and what to do now. All of it is practice, most of it from memory: none bears on whether the
+// piece may be eaten. `steps` says what to do, the most urgent first; it never asks for damper and drier air at once.
+type DryingAdvice struct {
+	// DryRing How much speaks for a hard dry rim over a wet core, with what it was judged from. Only a cut shows one.
+	DryRing DryRing `json:"dry_ring"`
+
+	// Humidity The humidity to set now, 3 to 5 points under a hundred times the water activity of the piece, and in the weeks to come. The weights come
+	// first: a piece that loses at a comfortable rate needs no other air.
+	Humidity HumidityAdvice `json:"humidity"`
+
+	// NextWeighIn When to weigh the piece again, and what it is expected to lose from now until then.
+	NextWeighIn NextWeighIn `json:"next_weigh_in"`
+
+	// Pace How fast the piece dries, held against what practice has for its thickness and age. It is beyond a limit only when it is so
+	// with what two weighings may be off. `comfortable` is no claim that the rim is soft.
+	Pace DryingPace `json:"pace"`
+
+	// Sources Where the advice comes from.
+	Sources []Citation `json:"sources"`
+
+	// Steps What to do, the most urgent first: `weigh-again`, `measure-core`, `read-humidity`, one of `equalise` `raise-humidity`
+	// `lower-humidity` `keep-humidity`, `slow-air`, `wrap`, `weigh-by`.
+	Steps []Note `json:"steps"`
+
+	// Watch What to look out for in this air.
+	Watch []Note `json:"watch"`
+}
+
+// DryingPace How fast the piece dries, held against what practice has for its thickness and age. It is beyond a limit only when it is so
+// with what two weighings may be off. `comfortable` is no claim that the rim is soft.
+type DryingPace struct {
+	// Limits What a piece of 55 mm is held against, times (55 mm / diameter) to the power of 1.5: 1.0 percent a day as comfortable and 1.5 as
+	// too fast, 1.5 and 2.0 in the first week; in that week nothing below 5.5 is too fast for less than 50 mm. 0.5 is slow, and less
+	// once half of the way to where the drying stops is gone.
+	Limits *PaceLimits `json:"limits,omitempty"`
+
+	// Measured What was lost in a day between two weigh-ins that count, and both ends in 80 of 100 cases by what two weighings may be off.
+	Measured *MeasuredLoss `json:"measured,omitempty"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Text A sentence or two, for people; the wording may change.
+	Text Text `json:"text"`
+
+	// Verdict `too-fast`: faster than the rim stands. `fast`: faster than comfortable. `comfortable`: within what practice has, or not told
+	// from it. `slow`: slower. `stopped`: as good as nothing. `not-shown`: too little was weighed, or the diameter is not known.
+	Verdict PaceVerdict `json:"verdict"`
 }
 
 // Due Something to be done next. `hold-lot`: it is not to be released before what the text says. `read-ph`, `read-temperature`:
@@ -4593,6 +4844,18 @@ type EntryPage struct {
 
 	// NextCursor Where to go on; absent on the last page.
 	NextCursor *string `json:"next_cursor,omitempty"`
+}
+
+// EstimatedWaterActivity The water activity of the piece as a whole, estimated from its composition and loss; both ends in 80 of 100 cases.
+type EstimatedWaterActivity struct {
+	// HighWaterActivity An estimated water activity.
+	HighWaterActivity AdviceWaterActivity `json:"high_water_activity"`
+
+	// LowWaterActivity An estimated water activity.
+	LowWaterActivity AdviceWaterActivity `json:"low_water_activity"`
+
+	// WaterActivity An estimated water activity.
+	WaterActivity AdviceWaterActivity `json:"water_activity"`
 }
 
 // FahrenheitHeadroom What would be left if the chamber came into the next hotter class now: `edge` is where that begins, `above_edge` that
@@ -5442,6 +5705,42 @@ type HourMean struct {
 // HoursFromStart Hours from the start of the temperatures; less than nothing before.
 type HoursFromStart = float64
 
+// HumidityAction `equalise`: damp still air, or sealed and cold, until the moisture inside is even. `not-shown`: too little is known, or the humidity has
+// to be read first.
+type HumidityAction string
+
+// HumidityAdvice The humidity to set now, 3 to 5 points under a hundred times the water activity of the piece, and in the weeks to come. The weights come
+// first: a piece that loses at a comfortable rate needs no other air.
+type HumidityAdvice struct {
+	// Action `equalise`: damp still air, or sealed and cold, until the moisture inside is even. `not-shown`: too little is known, or the humidity has
+	// to be read first.
+	Action HumidityAction `json:"action"`
+
+	// AirPercent What the air was taken to be at.
+	AirPercent *float64 `json:"air_percent,omitempty"`
+
+	// AirRead Whether a hygrometer says so; if not, it is what the room was said to be at.
+	AirRead *bool `json:"air_read,omitempty"`
+
+	// HighPercent Relative humidity, in whole percent.
+	HighPercent *AdvisedHumidityPercent `json:"high_percent,omitempty"`
+
+	// LowPercent Relative humidity, in whole percent.
+	LowPercent *AdvisedHumidityPercent `json:"low_percent,omitempty"`
+
+	// Text A sentence or two, for people; the wording may change.
+	Text Text `json:"text"`
+
+	// ValuePercent Relative humidity, in whole percent.
+	ValuePercent *AdvisedHumidityPercent `json:"value_percent,omitempty"`
+
+	// WaterActivity The water activity of the piece as a whole, estimated from its composition and loss; both ends in 80 of 100 cases.
+	WaterActivity *EstimatedWaterActivity `json:"water_activity,omitempty"`
+
+	// Weeks The weeks to come, from the projection in the present air; absent when the target is reached.
+	Weeks []HumidityWeek `json:"weeks,omitempty"`
+}
+
 // HumidityGap How far the air is under a hundred times the water activity of the sausage, in points, and both ends by what hygrometer and water
 // activity may be off; below nothing the sausage takes up water. `wanted_low_percent` to `wanted_high_percent` is the humidity 3 to 5
 // points under the sausage.
@@ -5472,6 +5771,27 @@ type HumidityGap struct {
 	WantedLowPercent float64 `json:"wanted_low_percent"`
 }
 
+// HumidityWeek A week to come, or the rest of it until the target. The loss is that at its end.
+type HumidityWeek struct {
+	// FromAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	FromAt Instant `json:"from_at"`
+
+	// FromDays Days since the piece was hung; less than nothing before.
+	FromDays DaysSinceHanging `json:"from_days"`
+
+	// LossPercent A loss in percent of the green weight, as a median and three nested intervals.
+	LossPercent LossBand `json:"loss_percent"`
+
+	// RelativeHumidityPercent Relative humidity, in whole percent.
+	RelativeHumidityPercent AdvisedHumidityPercent `json:"relative_humidity_percent"`
+
+	// ToAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	ToAt Instant `json:"to_at"`
+
+	// ToDays Days since the piece was hung; less than nothing before.
+	ToDays DaysSinceHanging `json:"to_days"`
+}
+
 // HungEntry Pieces were hung to dry, which starts their drying clock.
 type HungEntry struct {
 	// By Who did or saw it, when that is not the person behind the key.
@@ -5498,6 +5818,16 @@ type HungEntry struct {
 
 // HungEntryKind What is told.
 type HungEntryKind string
+
+// HygrometerReading What a hygrometer beside the piece read since the weigh-in before the last, as a mean; not what was planned or set. For the
+// advice alone: without it a dry ring can't be told from a room gone humid.
+type HygrometerReading struct {
+	// RelativeHumidityPercent The mean of what was read.
+	RelativeHumidityPercent float64 `json:"relative_humidity_percent"`
+
+	// UncertaintyPercent How far off the hygrometer may be, either way, in points; 5 when not given.
+	UncertaintyPercent *float64 `json:"uncertainty_percent,omitempty"`
+}
 
 // ImportAnswer Formulas as they were read, in their order.
 type ImportAnswer struct {
@@ -6136,6 +6466,9 @@ type LotDryDown struct {
 	// Cautions What always holds, and who decides.
 	Cautions Cautions `json:"cautions"`
 
+	// Evenness Whether the pieces shown dry alike, for each room that two or more of them hang in; absent where there is none.
+	Evenness []PieceSpread `json:"evenness,omitempty"`
+
 	// Head The last entry of a ledger, whose digest stands for all of them.
 	Head LedgerHead `json:"head"`
 
@@ -6547,6 +6880,24 @@ type MeasuredEntryKind string
 // MeasuredEntryPlace Where the temperature was taken, in the air of the chamber or room (when not given) or in the core of a piece.
 type MeasuredEntryPlace string
 
+// MeasuredLoss What was lost in a day between two weigh-ins that count, and both ends in 80 of 100 cases by what two weighings may be off.
+type MeasuredLoss struct {
+	// FromDays Days since the piece was hung; less than nothing before.
+	FromDays DaysSinceHanging `json:"from_days"`
+
+	// HighPercentPerDay Loss in a day, in percent of the green weight; less than nothing is a gain.
+	HighPercentPerDay LossPercentPerDay `json:"high_percent_per_day"`
+
+	// LowPercentPerDay Loss in a day, in percent of the green weight; less than nothing is a gain.
+	LowPercentPerDay LossPercentPerDay `json:"low_percent_per_day"`
+
+	// PercentPerDay Loss in a day, in percent of the green weight; less than nothing is a gain.
+	PercentPerDay LossPercentPerDay `json:"percent_per_day"`
+
+	// ToDays Days since the piece was hung; less than nothing before.
+	ToDays DaysSinceHanging `json:"to_days"`
+}
+
 // MemberChange A member that is written otherwise; without `before` it was not there, without `after` it is gone.
 type MemberChange struct {
 	// After Its value in the later version, as JSON.
@@ -6609,6 +6960,24 @@ type Money struct {
 
 // MoneyValue An amount, with a point before the decimals.
 type MoneyValue = string
+
+// NextWeighIn When to weigh the piece again, and what it is expected to lose from now until then.
+type NextWeighIn struct {
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At Instant `json:"at"`
+
+	// ExpectedLossPercent Loss of the green weight; less than nothing is a gain.
+	ExpectedLossPercent LossPercent `json:"expected_loss_percent"`
+
+	// Overdue Whether it should have been weighed before; `at` is the present then.
+	Overdue bool `json:"overdue"`
+
+	// SinceHangingDays Days since the piece was hung; less than nothing before.
+	SinceHangingDays DaysSinceHanging `json:"since_hanging_days"`
+
+	// Text A sentence or two, for people; the wording may change.
+	Text Text `json:"text"`
+}
 
 // Note One remark.
 type Note struct {
@@ -6786,6 +7155,27 @@ type PHReading struct {
 
 // PNG The same chart as a PNG.
 type PNG = openapi_types.File
+
+// PaceLimits What a piece of 55 mm is held against, times (55 mm / diameter) to the power of 1.5: 1.0 percent a day as comfortable and 1.5 as
+// too fast, 1.5 and 2.0 in the first week; in that week nothing below 5.5 is too fast for less than 50 mm. 0.5 is slow, and less
+// once half of the way to where the drying stops is gone.
+type PaceLimits struct {
+	// ComfortablePercentPerDay Loss in a day, in percent of the green weight; less than nothing is a gain.
+	ComfortablePercentPerDay LossPercentPerDay `json:"comfortable_percent_per_day"`
+
+	// FirstWeek Whether they are those of the first week after hanging.
+	FirstWeek bool `json:"first_week"`
+
+	// SlowPercentPerDay Loss in a day, in percent of the green weight; less than nothing is a gain.
+	SlowPercentPerDay LossPercentPerDay `json:"slow_percent_per_day"`
+
+	// TooFastPercentPerDay Loss in a day, in percent of the green weight; less than nothing is a gain.
+	TooFastPercentPerDay LossPercentPerDay `json:"too_fast_percent_per_day"`
+}
+
+// PaceVerdict `too-fast`: faster than the rim stands. `fast`: faster than comfortable. `comfortable`: within what practice has, or not told
+// from it. `slow`: slower. `stopped`: as good as nothing. `not-shown`: too little was weighed, or the diameter is not known.
+type PaceVerdict string
 
 // PackDose The usual dose of a freeze-dried culture, on the meat.
 type PackDose struct {
@@ -7106,12 +7496,44 @@ type PieceDryDown struct {
 
 	// Question A piece, the air it hangs in, what it weighed when, and the loss that it is to reach. What is not known of the
 	// piece and the room widens the answer, and a note says so.
-	// A piece is 5 to 250 mm thick.
+	// A piece is 5 to 250 mm thick. `hygrometer` and `weighing_uncertainty`, how far off one weighing of the piece may be, either way,
+	// serve the advice alone; the latter is 1 percent of the green weight when not given.
 	Question *DryDownOrder `json:"question,omitempty"`
 }
 
 // PieceName The name of a piece, unique in its lot, such as the number on its tag.
 type PieceName = string
+
+// PieceSpread Whether pieces that hang together dry alike, by the last weigh-in of each: of those weighed within a day of the latest, hung within a day of
+// the first and about as thick. `watch`: wider than usual, which with so few may be chance.
+type PieceSpread struct {
+	// DeviationPercent Standard deviation of the losses, in points.
+	DeviationPercent *float64 `json:"deviation_percent,omitempty"`
+
+	// MeanLossPercent Loss of the green weight; less than nothing is a gain.
+	MeanLossPercent *LossPercent `json:"mean_loss_percent,omitempty"`
+
+	// Pieces The pieces that were compared.
+	Pieces []SpreadPiece `json:"pieces"`
+
+	// Room Where they hang; absent when it was not told.
+	Room *string `json:"room,omitempty"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Text A sentence or two, for people; the wording may change.
+	Text Text `json:"text"`
+
+	// UsualPercent The most that is usual, in points, as a standard deviation.
+	UsualPercent float64 `json:"usual_percent"`
+
+	// Verdict Whether pieces dry alike.
+	Verdict PieceSpreadVerdict `json:"verdict"`
+}
+
+// PieceSpreadVerdict Whether pieces dry alike.
+type PieceSpreadVerdict string
 
 // Plan How it is meant to be made, as far as is known. Findings of the stage `process` judge it as a plan; that it was carried
 // out is for the record of the lot.
@@ -8144,6 +8566,27 @@ type SpoonWeight struct {
 
 	// Source Where a figure is printed.
 	Source Citation `json:"source"`
+}
+
+// SpreadPiece A piece that was compared, and how far it is from the mean, in points; less than nothing where it lags.
+type SpreadPiece struct {
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At Instant `json:"at"`
+
+	// Lags Whether it is behind the others by more than is usual.
+	Lags bool `json:"lags"`
+
+	// Leads Whether it is ahead of the others by more than is usual.
+	Leads bool `json:"leads"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// OffPercent From the mean of all, in points.
+	OffPercent float64 `json:"off_percent"`
+
+	// Piece The name of a piece, unique in its lot, such as the number on its tag.
+	Piece PieceName `json:"piece"`
 }
 
 // Stage When in the work the finding counts.

@@ -20,6 +20,7 @@ import (
 // it of package drying.
 type DryDown struct {
 	Order   drying.Order
+	Seen    drying.Seen    // what a hygrometer read of late, for advice
 	Entries []int          // for each weigh-in of the order, the sequence of the entry that tells it
 	Notes   []finding.Note // on what the order was made of; members from the order down
 }
@@ -67,6 +68,9 @@ func (s State) DryDown(piece string, asOf time.Time) (DryDown, error) {
 	q.compose(s.Planned.Formula)
 	if err := q.air(s, p); err != nil {
 		return DryDown{}, fmt.Errorf("air of the piece: %w", err)
+	}
+	if err := q.see(s, p); err != nil {
+		return DryDown{}, fmt.Errorf("what was seen beside the piece: %w", err)
 	}
 	q.present()
 	return q, nil

@@ -169,12 +169,12 @@ func TestDryDownAir(t *testing.T) {
 		{"as planned", with(begun(), hang), 13, 78, unknown, []string{"air-as-planned", "air-as-planned"}},
 		{"nothing planned", with(unplanned, hang), unknown, unknown, unknown, nil},
 		{"the last of several steps", with(stepped, hang), 12, unknown, 0.2, []string{"air-as-planned", "air-as-planned", "last-step"}},
-		{"one reading", with(begun(), hang, told(60, room(12, 80))), 12, 80, unknown, []string{"air-measured", "air-measured"}},
+		{"one reading", with(begun(), hang, told(60, room(12, 80))), 12, 80, unknown, []string{"air-measured", "air-measured", "humidity-of-late"}},
 		{"a temperature alone", with(begun(), hang, told(60, airAt(12))), 12, 78, unknown, []string{"air-measured", "air-as-planned"}},
 		// (12 + 14)/2 over 2 h and 14 over 48 h: (26 + 672)/50 = 13.96. (80 + 70)/2 and (70
 		// + 75)/2 are 75 and 72.5: (150 + 3480)/50 = 72.6.
 		{"the mean over time", with(begun(), hang, told(60, room(12, 80)), told(62, room(14, 70)), told(110, room(14, 75))), 13.96, 72.6, unknown,
-			[]string{"air-measured", "air-measured"}},
+			[]string{"air-measured", "air-measured", "humidity-of-late"}},
 		// Two at 60 h count as 13: (13 + 15)/2 = 14.
 		{"two at one instant", with(begun(), hang, told(60, by("left", airAt(12))), told(60, by("right", airAt(14))), told(70, airAt(15))), 14, 78, unknown,
 			[]string{"air-measured", "air-as-planned"}},
@@ -183,7 +183,7 @@ func TestDryDownAir(t *testing.T) {
 		{"before hanging", with(begun(), hang, told(52, room(24, 92))), 13, 78, unknown, []string{"air-as-planned", "air-as-planned"}},
 		{"a core", with(begun(), hang, told(60, lot.Measured{Place: lot.Core, Piece: "A", Temperature: celsius(5)})), 13, 78, unknown,
 			[]string{"air-as-planned", "air-as-planned"}},
-		{"of this piece", with(begun(), hang, told(60, of("A", room(12, 80)))), 12, 80, unknown, []string{"air-measured", "air-measured"}},
+		{"of this piece", with(begun(), hang, told(60, of("A", room(12, 80)))), 12, 80, unknown, []string{"air-measured", "air-measured", "humidity-of-late"}},
 		{"of another piece", with(begun(), hang, told(60, of("B", room(12, 80)))), 13, 78, unknown, []string{"air-as-planned", "air-as-planned"}},
 		{"doubtful", with(begun(), hang, told(60, room(75, 80))), 13, 78, unknown, []string{"air-as-planned", "air-as-planned"}},
 		{"in several rooms", with(begun(), told(53, lot.Hung{Pieces: []string{"A"}, Room: "cellar"}), told(53, lot.Hung{Room: "attic"}), told(60, airAt(12))), 12, 78, unknown,
