@@ -91,8 +91,21 @@ func writeRing(r drying.Ring) openapi.DryRing {
 		s.ExpectedPercentPerDay = pointerTo(writeLossRates(expected))
 	}
 	return openapi.DryRing{
-		Level: openapi.DryRingLevel(r.Level.String()), Signature: s, FastFirstWeek: writeInterval(r.History.FastFirstWeek),
+		Level: openapi.DryRingLevel(r.Level.String()), Signature: s, Rim: writeRim(r.Rim), FastFirstWeek: writeInterval(r.History.FastFirstWeek),
 		DryAirPercent: writeKnown(r.History.DryAir, quantity.RelativeHumidity.Percent), Text: r.Why, Source: writeCitation(r.Source),
+	}
+}
+
+// writeRim returns nil for one that is not known.
+func writeRim(k material.Known[drying.Rim]) *openapi.DryRingRim {
+	r, known := k.Get()
+	if !known {
+		return nil
+	}
+	return &openapi.DryRingRim{
+		OuterThirdMoisturePercent: shown(r.Outer.Percent()), InsideMoisturePercent: shown(r.Inner.Percent()),
+		SurfaceWaterActivity: shown(r.Surface.Float()), CoreWaterActivity: shown(r.Core.Float()),
+		DiffusivityRatio: shown(r.Quicker.Float()), Steep: r.Steep, SealedEvenDays: writeKnown(r.Even, inDays), Source: writeCitation(r.Source),
 	}
 }
 

@@ -4697,6 +4697,11 @@ type DryRing struct {
 	// `likely`: the piece slowed down in air that should still draw water from it. `not-shown`: too little is known.
 	Level DryRingLevel `json:"level"`
 
+	// Rim The rim and the inside now, by a model of the moisture in the air that was told, made so quick that it has lost by now what was
+	// weighed. No measurement: only a cut, and a meter, show what is there. Absent without a diameter, a humidity or a weigh-in, and where no
+	// quickness leads to the weights.
+	Rim *DryRingRim `json:"rim,omitempty"`
+
 	// Signature The loss of the last interval, held against what the weigh-ins before it led to.
 	Signature DryRingSignature `json:"signature"`
 
@@ -4710,6 +4715,36 @@ type DryRing struct {
 // DryRingLevel `none-seen`: what was looked at shows none. `watch`: something makes one likely to come, or it can't be told from another cause.
 // `likely`: the piece slowed down in air that should still draw water from it. `not-shown`: too little is known.
 type DryRingLevel string
+
+// DryRingRim The rim and the inside now, by a model of the moisture in the air that was told, made so quick that it has lost by now what was
+// weighed. No measurement: only a cut, and a meter, show what is there. Absent without a diameter, a humidity or a weigh-in, and where no
+// quickness leads to the weights.
+type DryRingRim struct {
+	// CoreWaterActivity An estimated water activity.
+	CoreWaterActivity AdviceWaterActivity `json:"core_water_activity"`
+
+	// DiffusivityRatio How much quicker water moves in it than is estimated of the mixture.
+	DiffusivityRatio float64 `json:"diffusivity_ratio"`
+
+	// InsideMoisturePercent Water per mass of the rest.
+	InsideMoisturePercent float64 `json:"inside_moisture_percent"`
+
+	// OuterThirdMoisturePercent Water per mass of the outer third of the radius.
+	OuterThirdMoisturePercent float64 `json:"outer_third_moisture_percent"`
+
+	// SealedEvenDays How long it takes, sealed and at 4 °C, until the outer third is within 7 points of the rest: 0 where it is, absent where that is more
+	// than eight weeks.
+	SealedEvenDays *float64 `json:"sealed_even_days,omitempty"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Steep Whether the outer third is more than 15 points below the rest; 5 to 7 were measured in sausage that dried as it should.
+	Steep bool `json:"steep"`
+
+	// SurfaceWaterActivity An estimated water activity.
+	SurfaceWaterActivity AdviceWaterActivity `json:"surface_water_activity"`
+}
 
 // DryRingSignature The loss of the last interval, held against what the weigh-ins before it led to.
 type DryRingSignature struct {

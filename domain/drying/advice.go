@@ -40,7 +40,8 @@ func (s Seen) weighing(green quantity.Mass) float64 {
 	if !told {
 		return usualWeighing / 2
 	}
-	return 100 * within.Grams() / green.Grams() / 2
+	const all = 100 // the piece as a whole: more says nothing else
+	return math.Min(100*within.Grams()/green.Grams(), all) / 2
 }
 
 func (s Seen) hygrometer() float64 {
@@ -335,6 +336,9 @@ func (a *adviser) cautions(out Advice) []finding.Note {
 	}
 	if out.Humidity.Action == Equalise || out.Humidity.Action == Raise {
 		add("wet-surface", at, "Damp air must not settle as water: nothing colder than the dew point of the air may hang in it, and a surface that turns tacky or slimy says that it is too damp.")
+	}
+	if out.Ring.beyond {
+		add("air-not-as-told", fault.At("room"), "In the air that was told a piece in a usual casing would not lose as much as was weighed, however quick its inside: the air is drier, warmer or faster, or a weight is wrong.")
 	}
 	if v, told := a.order.AirSpeed.Get(); told && v.MetresPerSecond() > windy {
 		add("fast-air", fault.At("room", "air_speed_m_per_s"), "Air above half a metre a second dries the side that it blows on: turn the pieces, or slow it down.")

@@ -43,7 +43,7 @@ func (a *adviser) next(ring Ring) Next {
 	switch {
 	case last < week:
 		wait, why = leastWait, "daily in the first week, when too fast a pace can still be put right"
-	case ring.Level == RingLikely || ring.Level == RingWatch:
+	case ring.Level == RingLikely || ring.Level == RingWatch || ring.Signature.Verdict == SlowedUnclear:
 		wait, why = math.Min(wait, watchWait), "a dry rim is watched closely"
 	case wait >= mostWait:
 		why = "it loses little, and once a week is often enough"

@@ -149,9 +149,9 @@ func (a *adviser) judgePace(low, high, slow, comfortable, tooFast float64, by st
 	as := fmt.Sprintf("for %.0f mm at this age practice has", d.Millimetres())
 	switch {
 	case low > tooFast:
-		return TooFast, fmt.Sprintf("It loses %s; %s at most %.2f as comfortable, and more than %.2f makes a dry rim.", by, as, comfortable, tooFast)
+		return TooFast, fmt.Sprintf("It loses %s; %s at most %.2f as comfortable, and more than %.2f as a sign of a dry rim to come.", by, as, comfortable, tooFast)
 	case low > comfortable:
-		return Fast, fmt.Sprintf("It loses %s; %s at most %.2f as comfortable, and it is not above the %.2f that makes a dry rim, as far as the scale tells.", by, as, comfortable, tooFast)
+		return Fast, fmt.Sprintf("It loses %s; %s at most %.2f as comfortable, and as far as the scale tells not more than the %.2f that are a sign of a dry rim to come.", by, as, comfortable, tooFast)
 	case high < slow:
 		return Slow, fmt.Sprintf("It loses %s; %s at least %.2f.", by, as, slow)
 	default:

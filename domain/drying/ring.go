@@ -32,12 +32,14 @@ func (l RingLevel) String() string { return wordOf(ringWords, int(l)) }
 type Ring struct {
 	Level     RingLevel
 	Signature Signature
+	Rim       material.Known[Rim]
 	History   History
 	Why       string
 	Source    source.Citation
 
-	asks bool // the humidity decides, and was not read
-	ask  string
+	asks   bool // the humidity decides, and was not read
+	ask    string
+	beyond bool // in the air that was told no piece, however quick inside, loses what was weighed
 }
 
 // SignatureVerdict is what the loss in the last interval says. The zero value is
@@ -100,6 +102,9 @@ func (a *adviser) ring(pace Pace) (Ring, error) {
 	if out.Signature, err = a.signature(); err != nil {
 		return Ring{}, err
 	}
+	if out.Rim, out.beyond, err = a.rim(); err != nil {
+		return Ring{}, err
+	}
 	var why []string
 	s := &out.Signature
 	switch s.Verdict {
@@ -118,7 +123,7 @@ func (a *adviser) ring(pace Pace) (Ring, error) {
 			why = append(why, a.slowed(s)+" Piece and air are too close to each other to tell a dry rim from a humid room: check the hygrometer, and cut a piece.")
 			break
 		}
-		out.asks, out.ask = true, a.decides()
+		out.asks, out.ask = a.projection.Outcome != AlreadyThere, a.decides()
 		why = append(why, a.slowed(s)+" Whether that is a dry rim or a room gone humid, only the humidity tells, and nobody read it.")
 	case SlowingNotShown:
 	}
@@ -146,12 +151,15 @@ func (a *adviser) raised(r *Ring, pace Pace) []string {
 	var why []string
 	forgets := r.Signature.Verdict == AsFitted && inDays(a.projection.Now.Since) > forgotten
 	if i, is := r.History.FastFirstWeek.Get(); is && !forgets {
-		why = append(why, fmt.Sprintf("In its first week it lost up to %.1f %% a day, which makes a dry rim.", i.Rate.PercentPerDay()))
+		why = append(why, fmt.Sprintf("In its first week it lost up to %.1f %% a day, a sign of a dry rim to come.", i.Rate.PercentPerDay()))
 	} else if pace.Verdict == TooFast {
 		why = append(why, "It dries faster than its inside can follow.")
 	}
 	if h, is := r.History.DryAir.Get(); is {
 		why = append(why, fmt.Sprintf("The air, at %.0f %%, is drier than any process that was published.", h.Percent()))
+	}
+	if rim, is := r.Rim.Get(); is && rim.Steep {
+		why = append(why, rim.words())
 	}
 	return why
 }
@@ -252,20 +260,27 @@ func (a *adviser) signature() (Signature, error) {
 	if driven {
 		out.Drives = material.Is(a.fraction(drive))
 	}
+	out.Verdict = verdictOf(slow, drive, driven)
+	return out, nil
+}
+
+// verdictOf judges by the chance that the rate was halved and, where the air was
+// read, by the chance that it should still draw water.
+func verdictOf(slow, drive float64, driven bool) SignatureVerdict {
 	switch {
 	case slow < mayBe:
-		out.Verdict = AsFitted
+		return AsFitted
 	case slow < sureHalved:
+		return SlowingNotShown
 	case !driven:
-		out.Verdict = SlowedUnclear
+		return SlowedUnclear
 	case drive >= sureDrive:
-		out.Verdict = SlowedInDryAir
+		return SlowedInDryAir
 	case drive <= 1-sureDrive:
-		out.Verdict = SlowedInDampAir
+		return SlowedInDampAir
 	default:
-		out.Verdict = SlowedUnclear
+		return SlowedUnclear
 	}
-	return out, nil
 }
 
 // until returns the order as it stood at one of its weigh-ins.

@@ -36,7 +36,7 @@ type Setting struct {
 	Read     bool                                                        // a hygrometer says so
 	Activity material.Known[quantity.Estimate[quantity.WaterActivity]]
 	SlowAir  bool   // it is damp enough and moves too fast
-	Weeks    []Week // from now on; none when the target is reached, or can't be in any air
+	Weeks    []Week // from now on; none when the target is reached, and while something else comes first
 	Why      string
 }
 
@@ -94,7 +94,7 @@ func (a *adviser) setting(pace Pace, ring Ring) (Setting, error) {
 		out.Value = material.Is(a.humid(value))
 	}
 	out.Range = material.Is(quantity.Between[quantity.RelativeHumidity]{Low: a.humid(low), High: a.humid(high)})
-	if a.projection.Outcome == AlreadyThere || a.equalises(ring) {
+	if a.projection.Outcome == AlreadyThere || a.equalises(ring) || ring.asks {
 		return out, nil
 	}
 	a.comeDown(&out, value)
@@ -168,9 +168,10 @@ func (a *adviser) act(out *Setting, pace Pace, ring Ring, percent float64, told 
 			said = fmt.Sprintf("The air, read at %.0f %%,", percent)
 		}
 	}
-	dry, damp := told && percent < low-off, told && percent > high+off
 	slow := pace.Verdict == Slow || pace.Verdict == Stopped
-	fast := pace.Verdict == TooFast || pace.Verdict == Fast || ring.Level == RingWatch && ring.Signature.Verdict != SlowedUnclear
+	dry, damp := told && percent < low-off, told && (percent > high+off || slow && percent > high)
+	fast := pace.Verdict == TooFast || pace.Verdict == Fast
+	rim := ring.Level == RingWatch && ring.Signature.Verdict != SlowedUnclear
 	switch {
 	case a.projection.Outcome == AlreadyThere:
 		out.Action, out.Why = Keep, "The loss that was aimed at is reached: nothing in the air needs to change for it."
@@ -178,30 +179,43 @@ func (a *adviser) act(out *Setting, pace Pace, ring Ring, percent float64, told 
 		out.Action = Equalise
 		out.Why = fmt.Sprintf("Let the moisture inside become even: %s of humidity and still air for 2 to 7 days, or seal it and keep it cold for 1 to 4 weeks, then dry on. "+
 			"The weight hardly moves in that time: tell those days as equalising, so that they do not count as drying.", wanted)
+		if rim, is := ring.Rim.Get(); is {
+			if even, is := rim.Even.Get(); is && even > 0 {
+				out.Why += fmt.Sprintf(" By the model it takes about %s, sealed and at %.0f °C, until the outer third is within %.0f points of the rest.", lasting(even), sealedCelsius, evenGap)
+			}
+		}
 	case ring.asks:
 		out.Action = NoSetting
 		out.Why = fmt.Sprintf("Read the humidity first: a dry rim wants damper air, a humid room drier. Later %s, which is %s.", wanted, of)
-	case fast && damp:
-		out.Action, out.SlowAir = Keep, true
-		out.Why = fmt.Sprintf("%s is above the %s that are %s, and the piece still loses fast: check the hygrometer, and how fast the air moves.", said, wanted, of)
 	case fast && told && percent >= low:
 		out.Action, out.SlowAir = Keep, true
-		out.Why = fmt.Sprintf("%s is within the %s that are %s.", said, wanted, of)
-	case fast:
+		out.Why = fmt.Sprintf("%s is not below the %s that are %s, and the piece still loses fast: check the hygrometer, and how fast the air moves.", said, wanted, of)
+	case rim && told && percent >= low:
+		out.Action = Keep
+		out.Why = fmt.Sprintf("%s is not below the %s that are %s: leave it so that the rim can soften.", said, wanted, of)
+	case fast, rim:
+		why := "It loses faster than is comfortable."
+		if !fast {
+			why = "A dry rim is likely to come."
+		}
 		out.Action = Raise
-		out.Why = fmt.Sprintf("Raise the humidity to about %.0f %% (%s), a few points a day: that is %s. It loses faster than is comfortable.", value.Percent(), wanted, of)
+		out.Why = fmt.Sprintf("Raise the humidity to about %.0f %% (%s), a few points a day: that is %s. %s", value.Percent(), wanted, of, why)
 	case damp && pace.Verdict != Comfortable:
 		out.Action = Lower
 		out.Why = fmt.Sprintf("Lower the humidity to about %.0f %% (%s), by one or two points a day: that is %s. %s hardly draws water from it.", value.Percent(), wanted, of, said)
-	case told && percent+off < dryEnough, dry && pace.Verdict == PaceNotShown:
+	case told && percent+off < dryEnough, dry && pace.Verdict == PaceNotShown && ring.Signature.Verdict != AsFitted:
 		out.Action = Raise
 		out.Why = fmt.Sprintf("Raise the humidity to about %.0f %% (%s): that is %s. %s is drier than that, and may harden the rim before the inside follows.", value.Percent(), wanted, of, said)
 	case dry && slow:
 		out.Action = Keep
 		out.Why = fmt.Sprintf("%s is below the %s that are %s: drier air would not hasten the inside, and makes a dry rim.", said, wanted, of)
 	case dry || damp:
+		but := "the piece loses at a comfortable rate, and no other air is needed for it now"
+		if pace.Verdict == PaceNotShown {
+			but = "the piece dries on as its weigh-ins led to; with its diameter it could be told whether that is comfortable"
+		}
 		out.Action = Keep
-		out.Why = fmt.Sprintf("The guide would have %s, %s. %s is outside of that; but the piece loses at a comfortable rate, and no other air is needed for it now.", wanted, of, said)
+		out.Why = fmt.Sprintf("The guide would have %s, %s. %s is outside of that; but %s.", wanted, of, said, but)
 	case told:
 		out.Action = Keep
 		out.Why = fmt.Sprintf("%s is at the %s that are %s, as far as a hygrometer tells.", said, wanted, of)
