@@ -35,7 +35,7 @@ func instead(t *testing.T, good, old, with string) []byte {
 // Each answer says in its description how its main figures were checked.
 func TestExamplesOfDrying(t *testing.T) {
 	t.Parallel()
-	for _, name := range []string{"dry-down-before-weighing", "dry-down-five-weigh-ins", "dry-down-damp-room"} {
+	for _, name := range []string{"dry-down-before-weighing", "dry-down-five-weigh-ins", "dry-down-damp-room", "dry-down-slowed"} {
 		t.Run(name, func(t *testing.T) {
 			t.Parallel()
 			golden(t, name+".answer", testClient(t).Post(t, pathDryDown, readExample(t, name+".request").Value), nearFit)

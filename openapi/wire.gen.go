@@ -4739,7 +4739,7 @@ type DryRingRim struct {
 	// Source Where a figure is printed.
 	Source Citation `json:"source"`
 
-	// Steep Whether the outer third is more than 15 points below the rest; 5 to 7 were measured in sausage that dried as it should.
+	// Steep Whether the outer third is more than 18 points below the rest, which is more than the model reads in the air of any published process; 5 to 7 were measured in sausage that dried as it should.
 	Steep bool `json:"steep"`
 
 	// SurfaceWaterActivity An estimated water activity.
@@ -5772,7 +5772,7 @@ type HumidityAdvice struct {
 	// WaterActivity The water activity of the piece as a whole, estimated from its composition and loss; both ends in 80 of 100 cases.
 	WaterActivity *EstimatedWaterActivity `json:"water_activity,omitempty"`
 
-	// Weeks The weeks to come, from the projection in the present air; absent when the target is reached.
+	// Weeks The weeks to come, from the projection in the present air; absent when the target is reached, and while something else comes first.
 	Weeks []HumidityWeek `json:"weeks,omitempty"`
 }
 

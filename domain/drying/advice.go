@@ -337,6 +337,9 @@ func (a *adviser) cautions(out Advice) []finding.Note {
 	if out.Humidity.Action == Equalise || out.Humidity.Action == Raise {
 		add("wet-surface", at, "Damp air must not settle as water: nothing colder than the dew point of the air may hang in it, and a surface that turns tacky or slimy says that it is too damp.")
 	}
+	if out.Ring.Level == RingLikely || out.Ring.Level == RingWatch {
+		add("wet-core", nil, "A piece with a dry rim can reach its loss over a core that is still wet: before it is called done, measure the water activity of the core and of the rim, and go by the higher.")
+	}
 	if out.Ring.beyond {
 		add("air-not-as-told", fault.At("room"), "In the air that was told a piece in a usual casing would not lose as much as was weighed, however quick its inside: the air is drier, warmer or faster, or a weight is wrong.")
 	}
@@ -346,8 +349,8 @@ func (a *adviser) cautions(out Advice) []finding.Note {
 	return all
 }
 
-// chance is the probability of a normal distribution beyond a number of standard
-// deviations; 0 or 1 where there is no spread.
+// beyond is the probability that a normal distribution is above nothing, of which
+// the mean is so much over it; 0 or 1 where there is no spread.
 func beyond(over, sd float64) float64 {
 	if sd <= 0 {
 		if over > 0 {
