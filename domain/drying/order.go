@@ -24,8 +24,20 @@ type Order struct {
 	AirSpeed    material.Known[quantity.Speed]
 	Composition Composition
 
+	// Airs are the airs one after the other, those so far and those planned: each
+	// from its instant until the next, the last one on. Before the first, and for
+	// what one does not tell, the three above hold. Readings are what was read of
+	// the air, each until the next; they go before Airs. After the last of them
+	// their mean over the last week goes on, or over what there is of the step, until
+	// the next of Airs that is later. Both stand in order of time.
+	Airs, Readings []Air
+	// Equalising are times in which the piece is sealed and does not dry, those so
+	// far and those planned, in order of time. What is weighed in them tells what
+	// is lost and not how fast.
+	Equalising []Pause
+
 	// StopsAt is the loss at which earlier lots of the same formula stopped
-	// drying in the same air.
+	// drying in the same air; where airs change, in the last.
 	StopsAt material.Known[quantity.Loss]
 }
 

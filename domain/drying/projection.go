@@ -163,12 +163,13 @@ func Project(o Order) (Projection, error) {
 	}
 	out := Projection{Model: Model, Latest: -1, Notes: notes}
 	fastest := freeRate
-	if bound, told, err := o.fastest(); err != nil {
-		return Projection{}, err
-	} else if told {
-		fastest = bound.PercentPerDay()
+	if most := p.fastest(); most > 0 {
+		fastest = most
+		bound, err := quantity.LossPercentPerDay(most)
+		if err != nil {
+			return Projection{}, fmt.Errorf("the most that the air can take: %w", err)
+		}
 		out.Fastest = material.Is(bound)
-		p.fastest = fastest
 	}
 	if out.Weighed, err = o.judged(p.mostStops, fastest); err != nil {
 		return Projection{}, err
@@ -197,10 +198,9 @@ func (out *Projection) observe(p *prior, after time.Duration) []int {
 			continue
 		}
 		out.Latest = i
-		if w.Since < leastHanging {
+		if dried, _ := p.clock.at(inDays(w.Since)); dried < inDays(leastHanging) {
 			out.Hanging = w.Loss
-			p.start = math.Max(w.Loss.Percent(), 0)
-			p.stops = math.Max(p.stops, p.start)
+			p.begin(math.Max(w.Loss.Percent(), 0))
 			hangs = w.Since >= -nearHanging
 			continue
 		}
@@ -215,8 +215,7 @@ func (out *Projection) observe(p *prior, after time.Duration) []int {
 		assumed = math.Min(assumed, out.Weighed[seen[0]].Loss.Percent()/2)
 	}
 	if assumed > p.start {
-		p.start = assumed
-		p.stops = math.Max(p.stops, p.start)
+		p.begin(assumed)
 		out.Notes = append(out.Notes, finding.Note{
 			Code: "loss-at-hanging-unknown", Member: fault.At("hung_at"),
 			Text:   fmt.Sprintf("The piece was not weighed within half a day of being hung. %.1f %% of loss are taken for the time before; a weigh-in then would make the days surer.", assumed),
@@ -276,7 +275,7 @@ func (out *Projection) tell(o Order, post posterior, seen []int) error {
 	target := o.Target.Percent()
 	var w writer
 	out.Stops = w.losses(post.stops())
-	post.tellDay(&w, &out.Day, target)
+	post.tellDay(&w, &out.Day, aim{{target, 1}})
 	out.Outcome = out.outcome(o, target)
 	if out.Outcome == AlreadyThere {
 		out.Day = out.crossed(o, target)
@@ -317,23 +316,25 @@ func ahead(now float64, d Day) []float64 {
 }
 
 // measure sets the measured rate: between the last two weigh-ins that count and
-// are half a day apart, the green weight among them.
+// are half a day of drying apart, the green weight among them. Days on which the
+// piece was sealed are not counted.
 func (out *Projection) measure(o Order) {
 	if out.Latest < 0 {
 		return
 	}
-	const apart = 12 * time.Hour
+	const apart = 0.5
 	last := out.Weighed[out.Latest]
 	before, lost := o.Stuffed, quantity.Loss{}
 	for _, w := range out.Weighed[:out.Latest] {
-		if w.Doubt == "" && last.At.Sub(w.At) >= apart {
+		if w.Doubt == "" && o.driedBetween(w.At, last.At) >= apart {
 			before, lost = w.At, w.Loss
 		}
 	}
-	if last.At.Sub(before) < apart {
+	days := o.driedBetween(before, last.At)
+	if days < apart {
 		return
 	}
-	if rate, err := last.Loss.Minus(lost).Per(last.At.Sub(before)); err == nil {
+	if rate, err := last.Loss.Minus(lost).Per(fromDays(days)); err == nil {
 		out.Measured = material.Is(rate)
 	}
 }
