@@ -129,17 +129,8 @@ func (post *posterior) stops() [7]float64 {
 // it may be, each with its probability.
 type aim []struct{ loss, weight float64 }
 
-// chance returns the probability that an outlook is beyond an aim.
-func (post *posterior) chance(a aim, out *outlook) float64 {
-	total := 0.0
-	for _, one := range a {
-		total += one.weight * post.beyond(one.loss, out)
-	}
-	return total
-}
-
 // tellDay sets the day at which an aim is reached. Where the last observation is
-// below it, what is told is of the days after. The days are those of a coarse
+// below a loss, what is told of it is of the days after. The days are those of a coarse
 // row and, where the chance moves, halves of it, so that it is a straight line
 // between two of them but for a 40th.
 func (post *posterior) tellDay(w *writer, d *Day, a aim) {
@@ -147,14 +138,24 @@ func (post *posterior) tellDay(w *writer, d *Day, a aim) {
 	first := math.Max(post.lastDay, finest)
 	growth := math.Pow(math.Max(horizonDays, 2*first)/first, 1.0/(coarse-1))
 	out := &post.work.now
-	already := 0.0
+	already := make([]float64, len(a))
 	if post.lastDay > 0 {
 		post.at(post.lastDay, out)
-		already = math.Min(post.chance(a, out), 0.99)
+		for i, one := range a {
+			already[i] = math.Min(post.beyond(one.loss, out), 0.99)
+		}
 	}
 	chance := func(day float64) float64 {
 		post.at(day, out)
-		return math.Min(math.Max((post.chance(a, out)-already)/(1-already), 0), 1)
+		total := 0.0
+		for i, one := range a {
+			part := 1.0
+			if post.lastDay == 0 || one.loss > post.lastLoss {
+				part = math.Min(math.Max((post.beyond(one.loss, out)-already[i])/(1-already[i]), 0), 1)
+			}
+			total += one.weight * part
+		}
+		return total
 	}
 	most := 0.0
 	add := func(day, c float64) {

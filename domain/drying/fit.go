@@ -44,6 +44,7 @@ type prior struct {
 	tilt               float64 // correlation of the two
 	spells             []spell // the airs from hanging on, at least one
 	clock              clock
+	ahead              Air     // the last of them
 	mostStops          float64 // all the water there is
 	start              float64 // loss at hanging
 }
@@ -133,6 +134,7 @@ type posterior struct {
 	ends, floors []float64
 	last         float64 // days of drying at the last observation, 0 when there is none
 	lastDay      float64 // day of it
+	lastLoss     float64 // and what it showed
 	variance     float64 // of the departure at last, in squares of its standard deviation
 
 	work workspace
@@ -189,7 +191,7 @@ func fit(p prior, n misfit, seen []observation) posterior {
 	}
 	post.variance = f.filter.final
 	if k := len(seen); k > 0 {
-		post.lastDay = seen[k-1].day
+		post.lastDay, post.lastLoss = seen[k-1].day, seen[k-1].loss
 		post.last, _ = p.clock.at(post.lastDay)
 	}
 	post.fill(nodes)

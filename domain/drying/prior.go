@@ -192,7 +192,7 @@ func (o Order) through(p *prior, airs []Air, mix wateractivity.Mix, guessed bool
 		}
 		surface.add(t.surface, math.Max(math.Min(to, early)-t.from, 0))
 	}
-	p.spells = merged(p.spells)
+	p.spells, p.ahead = merged(p.spells), airs[len(airs)-1]
 	if surface.weight > 0 {
 		p.logBiot += surface.sum / surface.weight
 	}

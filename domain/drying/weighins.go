@@ -49,10 +49,7 @@ const (
 func (o Order) validated() error {
 	var bad fault.Collector
 	o.validateGreen(&bad)
-	if t := o.Target.Percent(); t <= 0 || t >= mostWater {
-		bad.Add(fault.At("target_loss_percent"), "out-of-range",
-			"the target must be a loss of more than 0 and less than %v %%, the water of the leanest meat; got %v", mostWater, o.Target)
-	}
+	o.validateGoals(&bad)
 	o.validateRoom(&bad)
 	last := o.validateTimes(&bad)
 	if !o.AsOf.IsZero() && (o.AsOf.Before(last) || o.AsOf.Before(o.hung())) {
