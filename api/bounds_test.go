@@ -180,6 +180,14 @@ func numbers() map[string]numberOf {
 		"GrowthIndex.usual_high_index":              {number, false, false},
 		"DryDownOrder.target_loss_percent":          {loss, false, false},
 		"DryDownOrder.stops_at_loss_percent":        {loss, false, false},
+
+		"DryDownOrder.target_water_activity":          {waterActivity, false, true},
+		"DryDownOrder.target_moisture_protein_ratio":  {number, false, false},
+		"DryDownAir.relative_humidity_percent":        {humidity, true, true},
+		"DryDownAir.air_speed_m_per_s":                {speed, true, false},
+		"DryDownAirReading.relative_humidity_percent": {humidity, true, true},
+		"DryDownAirReading.air_speed_m_per_s":         {speed, true, false},
+
 		"Room.relative_humidity_percent":            {humidity, true, true},
 		"Room.air_speed_m_per_s":                    {speed, true, false},
 		"PercentOfGreenWeight":                      {percent, true, true},
