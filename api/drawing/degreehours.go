@@ -461,7 +461,7 @@ func (c DegreeHours) drawChamber(s *scene, p panel, step float64) {
 		s.area("counted", tint80, hill...)
 	}
 	gaps := drawnGaps(c.Gaps)
-	hatch(s, p, gaps, pen{color: grey, width: 1})
+	hatch(s, p, gaps, unknownPen)
 	dash := pen{color: ink, width: 1.5, dash: []float64{6, 4}}
 	s.line("base", dash, point{p.area.x0, base}, point{p.area.x1, base})
 	s.line("chamber-after", pen{color: grey, width: 1.5}, p.path(after)...)
@@ -506,6 +506,9 @@ func drawnGaps(all []Gap) []Gap {
 	}
 	return gaps
 }
+
+// unknownPen hatches times of which it is not known how warm it was.
+var unknownPen = pen{color: grey, width: 1}
 
 // hatch draws slanting lines over times.
 func hatch(s *scene, p panel, gaps []Gap, line pen) {
