@@ -21,7 +21,10 @@ import (
 )
 
 // slowed is the example of a piece that stopped in dry air.
-func slowed(t *testing.T) string { return readCompact(t, "dry-down-slowed.request") }
+func slowed(t *testing.T) string {
+	t.Helper()
+	return readCompact(t, "dry-down-slowed.request")
+}
 
 // readCompact returns the body of a request example without white space.
 func readCompact(t *testing.T, name string) string {

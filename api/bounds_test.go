@@ -196,6 +196,12 @@ func numbers() map[string]numberOf {
 		"SpreadPiece.off_percent":                     {loss, false, false},
 		"PieceSpread.deviation_percent":               {loss, false, false},
 		"PieceSpread.usual_percent":                   {loss, false, true},
+		"DryDownOrder.target_water_activity":          {waterActivity, false, true},
+		"DryDownOrder.target_moisture_protein_ratio":  {number, false, false},
+		"DryDownAir.relative_humidity_percent":        {humidity, true, true},
+		"DryDownAir.air_speed_m_per_s":                {speed, true, false},
+		"DryDownAirReading.relative_humidity_percent": {humidity, true, true},
+		"DryDownAirReading.air_speed_m_per_s":         {speed, true, false},
 
 		"Room.relative_humidity_percent":            {humidity, true, true},
 		"Room.air_speed_m_per_s":                    {speed, true, false},

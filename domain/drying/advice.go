@@ -119,16 +119,19 @@ type adviser struct {
 	seen       Seen
 	weighing   float64 // standard deviation of one weighing
 
-	weighed  []weighed // that count, from the green weight on
-	scale    float64   // of what is comfortable with the diameter, 1 at usedMillimetres
-	scaled   bool
-	activity activity
+	weighed     []weighed // that count, from the green weight on
+	air         Air       // at present
+	read        material.Known[quantity.RelativeHumidity]
+	sealedUntil float64 // when the pause ends in which it is sealed at present; 0 where it is not
+	scale       float64 // of what is comfortable with the diameter, 1 at usedMillimetres
+	scaled      bool
+	activity    activity
 }
 
 // weighed is a weigh-in that counts, index -1 for the green weight.
 type weighed struct {
-	index     int
-	day, loss float64
+	index            int
+	day, dried, loss float64 // dried are the days without those on which it was sealed
 }
 
 // activity is the water activity of the piece as a whole by its composition and
@@ -148,12 +151,26 @@ const activitySD, guessedSD = 0.025, 0.02
 // look gathers what the parts of the advice share.
 func (a *adviser) look() error {
 	o, p := a.order, a.projection
-	a.weighed = append(a.weighed, weighed{-1, inDays(o.Stuffed.Sub(o.hung())), 0})
+	hung := o.hung()
+	before := inDays(o.Stuffed.Sub(hung))
+	a.weighed = append(a.weighed, weighed{-1, before, before, 0})
 	for i, w := range p.Weighed {
 		if w.Doubt == "" {
-			a.weighed = append(a.weighed, weighed{i, inDays(w.Since), w.Loss.Percent()})
+			a.weighed = append(a.weighed, weighed{i, inDays(w.Since), before + o.driedBetween(o.Stuffed, w.At), w.Loss.Percent()})
 		}
 	}
+	now := hung.Add(p.Now.Since)
+	for _, air := range o.airs() {
+		if !air.From.After(now) {
+			a.air = air
+		}
+	}
+	for _, pause := range o.Equalising {
+		if !pause.From.After(now) && pause.To.After(now) {
+			a.sealedUntil = inDays(pause.To.Sub(hung))
+		}
+	}
+	a.read = a.readHumidity()
 	a.scale = 1
 	if d, sized := o.Diameter.Get(); sized {
 		a.scale, a.scaled = math.Pow(usedMillimetres/d.Millimetres(), thickness), true
@@ -183,14 +200,43 @@ func (a *adviser) activityAt(loss quantity.Loss) (activity, error) {
 	return out, nil
 }
 
+// readHumidity returns what a hygrometer read of late: what was seen or, where the
+// order holds readings, their mean since the weigh-in before the last.
+func (a *adviser) readHumidity() material.Known[quantity.RelativeHumidity] {
+	var none material.Known[quantity.RelativeHumidity]
+	if known(a.seen.Humidity) || len(a.order.Readings) == 0 {
+		return a.seen.Humidity
+	}
+	from := a.order.hung()
+	if n := len(a.weighed); n > 1 {
+		from = from.Add(since(a.weighed[n-2].day))
+	}
+	if a.order.Readings[len(a.order.Readings)-1].From.Before(from) {
+		return none
+	}
+	return a.order.mean(from).Humidity
+}
+
 // humidity returns what the air is taken to be at, in percent, and whether a
 // hygrometer says so; not told where nobody says anything.
 func (a *adviser) humidity() (percent float64, read, told bool) {
-	if h, is := a.seen.Humidity.Get(); is {
+	if h, is := a.read.Get(); is {
 		return h.Percent(), true, true
 	}
-	h, is := a.order.Humidity.Get()
+	h, is := a.air.Humidity.Get()
 	return h.Percent(), false, is
+}
+
+// equalisedSince reports whether the piece was sealed for a day or more after a day
+// since hanging.
+func (a *adviser) equalisedSince(day float64) bool {
+	for _, pause := range a.order.Equalising {
+		from, to := inDays(pause.From.Sub(a.order.hung())), inDays(pause.To.Sub(a.order.hung()))
+		if to = math.Min(to, inDays(a.projection.Now.Since)); to-math.Max(from, day) >= 1 {
+			return true
+		}
+	}
+	return false
 }
 
 // interval is what was lost between two weigh-ins that count.
@@ -199,7 +245,8 @@ type interval struct {
 	rate, sd float64 // a day; the standard deviation by two weighings
 }
 
-func (i interval) days() float64 { return i.to.day - i.from.day }
+// days are those of drying.
+func (i interval) days() float64 { return i.to.dried - i.from.dried }
 
 // between returns the interval between two weigh-ins.
 func (a *adviser) between(from, to weighed) interval {
@@ -229,7 +276,7 @@ func (a *adviser) last() (interval, bool) {
 	found := false
 	for k := n - 2; k >= 0; k-- {
 		from := a.weighed[k]
-		days := last.day - from.day
+		days := last.dried - from.dried
 		if days < leastApart {
 			continue
 		}
@@ -319,7 +366,7 @@ func (a *adviser) stepHumidity(out Advice, add func(code string, member fault.Pa
 // tells.
 func (a *adviser) cold() bool {
 	const refrigerator = 8
-	t, told := a.order.Temperature.Get()
+	t, told := a.air.Temperature.Get()
 	return told && t.Celsius() <= refrigerator
 }
 
@@ -343,7 +390,7 @@ func (a *adviser) cautions(out Advice) []finding.Note {
 	if out.Ring.beyond {
 		add("air-not-as-told", fault.At("room"), "In the air that was told a piece in a usual casing would not lose as much as was weighed, however quick its inside: the air is drier, warmer or faster, or a weight is wrong.")
 	}
-	if v, told := a.order.AirSpeed.Get(); told && v.MetresPerSecond() > windy {
+	if v, told := a.air.AirSpeed.Get(); told && v.MetresPerSecond() > windy {
 		add("fast-air", fault.At("room", "air_speed_m_per_s"), "Air above half a metre a second dries the side that it blows on: turn the pieces, or slow it down.")
 	}
 	return all

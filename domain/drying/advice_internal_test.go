@@ -17,7 +17,7 @@ func TestDamperAirNeverSpeaksForADryRing(t *testing.T) {
 		a := adviser{activity: activity{aw: rapid.Float64Range(0.7, 0.97).Draw(t, "aw"), sd: rapid.Float64Range(0.005, 0.05).Draw(t, "sd"), told: true}}
 		within := quantity.MustHumidityPercent(rapid.Float64Range(0, 10).Draw(t, "within"))
 		verdict := func(humidity, slow float64) SignatureVerdict {
-			a.seen = Seen{Humidity: material.Is(quantity.MustHumidityPercent(humidity)), HumidityWithin: material.Is(within)}
+			a.read, a.seen = material.Is(quantity.MustHumidityPercent(humidity)), Seen{HumidityWithin: material.Is(within)}
 			drive, driven := a.drive()
 			return verdictOf(slow, drive, driven)
 		}
@@ -57,8 +57,8 @@ func TestShortIntervalsDoNotTell(t *testing.T) {
 	t.Parallel()
 	expected := [7]float64{1, 1.1, 1.3, 1.5, 1.7, 1.9, 2}
 	a := adviser{weighing: 0.5}
-	short := a.between(weighed{0, 10, 20}, weighed{1, 11, 20.5})
-	long := a.between(weighed{0, 10, 20}, weighed{1, 20, 22})
+	short := a.between(weighed{0, 10, 10, 20}, weighed{1, 11, 11, 20.5})
+	long := a.between(weighed{0, 10, 10, 20}, weighed{1, 20, 20, 22})
 	if got := verdictOf(below(short, expected), 1, true); got != SlowingNotShown {
 		t.Errorf("a day: %v", got)
 	}

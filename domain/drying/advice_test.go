@@ -406,3 +406,47 @@ func ExampleAdvise() {
 	// comfortable none-seen keep
 	// It loses 0.86 % a day over the last 7 days, give or take 0.13; for 55 mm at this age practice has 0.50 to 1.00 as comfortable.
 }
+
+// Readings of the air that the projection is given serve as the hygrometer; those from
+// before the weigh-in before the last tell nothing of what happened since.
+func TestReadingsOfTheOrderAreRead(t *testing.T) {
+	t.Parallel()
+	reading := func(day, humidity float64) drying.Air {
+		return drying.Air{From: on(day), Humidity: material.Is(quantity.MustHumidityPercent(humidity))}
+	}
+	o := stalled()
+	o.Readings = []drying.Air{reading(15, 76), reading(18, 74)}
+	if a := advise(t, o, drying.Seen{}); a.Ring.Level != drying.RingLikely || !a.Humidity.Read {
+		t.Errorf("dry of late: %v, read %v", a.Ring.Level, a.Humidity.Read)
+	}
+	o.Readings = []drying.Air{reading(3, 76), reading(6, 74)}
+	if a := advise(t, o, drying.Seen{}); a.Ring.Level == drying.RingLikely || a.Humidity.Read || !slices.Contains(stepsOf(a), drying.StepReadHumidity) {
+		t.Errorf("read a week before: %v, read %v, %v", a.Ring.Level, a.Humidity.Read, stepsOf(a))
+	}
+}
+
+// A piece that is sealed loses nothing, and nobody is told that it slowed down: not
+// while it is sealed, nor of the time before once it was; and its pace counts the days
+// of drying alone: three of them since day 14 lose less than the 3 points that the scale
+// tells, and since day 10 they are (22 - 15)/(21 - 10 - 4) = 1.0 a day.
+func TestSealedDaysAreNoDryRing(t *testing.T) {
+	t.Parallel()
+	o := stalled()
+	o.AsOf, o.Equalising = on(24), []drying.Pause{{From: on(21), To: on(28)}}
+	a := advise(t, o, read(75))
+	if a.Pace.Verdict != drying.PaceNotShown || a.Humidity.Action != drying.NoSetting || a.Ring.Level == drying.RingLikely || days(a.Next.At) != 28 {
+		t.Errorf("while sealed: %v %v %v, next on day %v", a.Pace.Verdict, a.Humidity.Action, a.Ring.Level, days(a.Next.At))
+	}
+	o.AsOf = on(29)
+	if a := advise(t, o, read(75)); a.Ring.Level == drying.RingLikely || a.Humidity.Action == drying.Equalise {
+		t.Errorf("once it was sealed: %v %v", a.Ring.Level, a.Humidity.Action)
+	}
+	o = room(order(35, []float64{2, 4, 7, 10, 14, 21}, []float64{4, 7.5, 11.5, 15, 18.5, 22}), 78)
+	o.Equalising = []drying.Pause{{From: on(15), To: on(19)}}
+	a = advise(t, o, read(78))
+	i, _ := a.Pace.Measured.Get()
+	quantitytest.Near(t, "measured", 1.0, i.Rate.PercentPerDay(), 1e-6)
+	if a.Ring.Level == drying.RingLikely {
+		t.Errorf("sealed in between: %s", a.Ring.Why)
+	}
+}

@@ -39,6 +39,10 @@ func (a *adviser) next(ring Ring) Next {
 	if rate := p.Now.Rate.Median.PercentPerDay(); rate > 0 {
 		wait = math.Min(math.Max(telling/rate, leastWait), mostWait)
 	}
+	if a.sealedUntil > 0 {
+		at := math.Max(a.sealedUntil, now)
+		return Next{At: since(at), Why: "Weigh it when it is opened, and a day or two after: sealed it does not dry, and its weight tells nothing of its pace."}
+	}
 	why := fmt.Sprintf("by then it should have lost enough for the scale to tell, three times the %s that one weighing may be off", pointsOf(double*a.weighing))
 	switch {
 	case last < week:

@@ -123,6 +123,9 @@ func (a *adviser) pace() Pace {
 		out.Limits = material.Is(Limits{Slow: a.rate(slow), Comfortable: a.rate(comfortable), TooFast: a.rate(tooFast), FirstWeek: day < week})
 	}
 	switch {
+	case a.sealedUntil > 0:
+		out.Why = "The piece is sealed, and does not dry."
+		return out
 	case !there || !p.Fitted:
 		out.Why = "Too little was weighed since hanging to tell the pace: two weigh-ins that count, half a day apart, are the least."
 		return out

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"greenweight/domain/air"
@@ -53,32 +54,27 @@ func (a *adviser) rim() (rim material.Known[Rim], beyond bool, err error) {
 	var none material.Known[Rim]
 	p := a.projection
 	diameter, sized := a.order.Diameter.Get()
-	percent, _, humid := a.humidity()
 	loss := p.Now.Loss.Median.Percent()
 	now := p.Now.Since + a.order.hung().Sub(a.order.Stuffed)
-	if !sized || !humid || !p.Fitted || loss < leastForRim || now > moisture.Longest-mostEven*24*time.Hour {
+	if !sized || !p.Fitted || loss < leastForRim || now > moisture.Longest-mostEven*24*time.Hour {
 		return none, false, nil
 	}
-	if h, told := a.order.Humidity.Get(); told {
-		percent = h.Percent() // the mean of all the time it hangs
+	steps, told := a.soFar(now)
+	if !told {
+		return none, false, nil
 	}
 	mix, _, err := a.order.Composition.Mix()
 	if err != nil {
 		return none, false, fmt.Errorf("composition of the piece: %w", err)
 	}
-	temperature := a.order.Temperature.Or(quantity.MustCelsius(usedCelsius))
-	speed := a.order.AirSpeed.Or(quantity.MustMetresPerSecond(usedSpeed))
 	// A casing that resists as much as the film of usual air, as the prior has it.
-	casing, err := air.FilmConductance(diameter, temperature, quantity.MustMetresPerSecond(usedSpeed))
+	casing, err := air.FilmConductance(diameter, a.air.Temperature.Or(quantity.MustCelsius(usedCelsius)), quantity.MustMetresPerSecond(usedSpeed))
 	if err != nil {
 		return none, false, fmt.Errorf("the film on the piece: %w", err)
 	}
 	m := modelled{
 		piece: moisture.Piece{Shape: moisture.Cylinder, Thickness: diameter, Mix: mix, CasingConductance: material.Is(casing), Casing: moisture.Bare, Cells: rimCells},
-		steps: []moisture.Step{
-			{For: now, Air: moisture.Air{Temperature: temperature, Humidity: a.humid(percent), Speed: speed}},
-			{For: mostEven * 24 * time.Hour, Sealed: true, Air: moisture.Air{Temperature: quantity.MustCelsius(sealedCelsius)}},
-		},
+		steps: steps,
 	}
 	if err := m.quicken(now, loss); err != nil {
 		if isFault(err) || errors.Is(err, numeric.ErrNoSignChange) {
@@ -86,6 +82,9 @@ func (a *adviser) rim() (rim material.Known[Rim], beyond bool, err error) {
 		}
 		return none, false, fmt.Errorf("the moisture inside: %w", err)
 	}
+	m.steps = append(m.steps, moisture.Step{
+		For: mostEven * 24 * time.Hour, Sealed: true, Air: moisture.Air{Temperature: quantity.MustCelsius(sealedCelsius)},
+	})
 	at := []time.Duration{now}
 	for day := 1; day <= mostEven; day++ {
 		at = append(at, now+time.Duration(day)*24*time.Hour)
@@ -95,6 +94,57 @@ func (a *adviser) rim() (rim material.Known[Rim], beyond bool, err error) {
 		return none, false, fmt.Errorf("the moisture inside: %w", err)
 	}
 	return material.Is(m.rimOf(course)), false, nil
+}
+
+// mostAirs is how many airs the rim is followed through; of more, as many equal
+// times are, each in the air at its middle.
+const mostAirs = 200
+
+// soFar returns the airs from stuffing to now, with the times in which the piece
+// was sealed; false where the humidity of one is not known. Where no air was told by
+// its time, what a hygrometer read of late stands for it.
+func (a *adviser) soFar(now time.Duration) ([]moisture.Step, bool) {
+	o := a.order
+	airs := o.airs()
+	end := o.Stuffed.Add(now)
+	edges := []time.Time{o.Stuffed, end}
+	for _, b := range airs {
+		edges = append(edges, b.From)
+	}
+	for _, pause := range o.Equalising {
+		edges = append(edges, pause.From, pause.To)
+	}
+	edges = slices.DeleteFunc(edges, func(t time.Time) bool { return t.Before(o.Stuffed) || t.After(end) })
+	slices.SortFunc(edges, time.Time.Compare)
+	edges = slices.CompactFunc(edges, time.Time.Equal)
+	if len(edges) > mostAirs+1 {
+		edges = edges[:0]
+		for k := range mostAirs + 1 {
+			edges = append(edges, o.Stuffed.Add(now/mostAirs*time.Duration(k)))
+		}
+		edges[mostAirs] = end
+	}
+	var steps []moisture.Step
+	for k := range len(edges) - 1 {
+		span := edges[k+1].Sub(edges[k])
+		middle := edges[k].Add(span / 2)
+		of := airs[0]
+		for _, b := range airs {
+			if !b.From.After(middle) {
+				of = b
+			}
+		}
+		humidity, told := of.Humidity.Get()
+		if !told {
+			if humidity, told = a.read.Get(); !told {
+				return nil, false
+			}
+		}
+		steps = append(steps, moisture.Step{For: span, Sealed: o.sealed(middle), Air: moisture.Air{
+			Temperature: of.Temperature.Or(quantity.MustCelsius(usedCelsius)), Humidity: humidity, Speed: of.AirSpeed.Or(quantity.MustMetresPerSecond(usedSpeed)),
+		}})
+	}
+	return steps, true
 }
 
 // isFault reports whether the model refuses what it is asked.
@@ -115,10 +165,9 @@ type modelled struct {
 // numeric.ErrNoSignChange where none is.
 func (m *modelled) quicken(by time.Duration, loss float64) error {
 	var failed error
-	drying := m.steps[:1]
 	log, err := numeric.Root(func(log float64) float64 {
 		m.quicker(log, &failed)
-		course, err := moisture.Simulate(m.piece, drying, []time.Duration{by})
+		course, err := moisture.Simulate(m.piece, m.steps, []time.Duration{by})
 		if err != nil || len(course.Points) == 0 {
 			if failed == nil {
 				failed = err

@@ -149,7 +149,7 @@ func (a *adviser) ring(pace Pace) (Ring, error) {
 // show.
 func (a *adviser) raised(r *Ring, pace Pace) []string {
 	var why []string
-	forgets := r.Signature.Verdict == AsFitted && inDays(a.projection.Now.Since) > forgotten
+	forgets := r.Signature.Verdict == AsFitted && inDays(a.projection.Now.Since) > forgotten || a.equalisedSince(week)
 	if i, is := r.History.FastFirstWeek.Get(); is && !forgets {
 		why = append(why, fmt.Sprintf("In its first week it lost up to %.1f %% a day, a sign of a dry rim to come.", i.Rate.PercentPerDay()))
 	} else if pace.Verdict == TooFast {
@@ -194,7 +194,7 @@ func (a *adviser) history() History {
 	fastest := 0.0
 	for k, from := range a.weighed {
 		for _, to := range a.weighed[k+1:] {
-			if from.day < -nearHanging.Hours()/24 || from.day >= week || to.day > week+2 || to.day-from.day < 1 {
+			if from.day < -nearHanging.Hours()/24 || from.day >= week || to.day > week+2 || to.dried-from.dried < 1 {
 				continue
 			}
 			i := a.between(from, to)
@@ -206,7 +206,7 @@ func (a *adviser) history() History {
 		}
 	}
 	lowest := math.Inf(1)
-	for _, h := range []material.Known[quantity.RelativeHumidity]{a.order.Humidity, a.seen.Humidity} {
+	for _, h := range []material.Known[quantity.RelativeHumidity]{a.air.Humidity, a.read} {
 		if v, told := h.Get(); told {
 			lowest = math.Min(lowest, v.Percent())
 		}
@@ -238,8 +238,9 @@ func (a *adviser) signature() (Signature, error) {
 		out.Activity = material.Is(e)
 	}
 	i, there := a.last()
-	if !there || i.from.index < 0 || i.from.day*24 < leastHanging.Hours() {
-		return out, nil
+	if !there || i.from.index < 0 || i.from.dried*24 < leastHanging.Hours() || a.equalisedSince(i.to.day) ||
+		i.to.day-i.from.day > i.days() {
+		return out, nil // it was sealed in that time, or since: what it does now is another course
 	}
 	before, err := Project(a.order.until(i.from.index))
 	if err != nil {
@@ -248,7 +249,7 @@ func (a *adviser) signature() (Signature, error) {
 	if !before.Fitted || before.Latest != i.from.index {
 		return out, nil
 	}
-	expected := before.during(i.from.day, i.to.day)
+	expected := before.during(i)
 	out.Measured, out.Expected = material.Is(a.interval(i)), material.Is(Band[quantity.LossRate]{
 		Median: a.rate(expected[3]), P50: quantity.Between[quantity.LossRate]{Low: a.rate(expected[2]), High: a.rate(expected[4])},
 		P80: quantity.Between[quantity.LossRate]{Low: a.rate(expected[1]), High: a.rate(expected[5])},
@@ -290,10 +291,11 @@ func (o Order) until(index int) Order {
 	return o
 }
 
-// during returns the quantiles, at tails, of the rate between two days of the
-// course, which begins at the first: that at its middle, moved so that its median
+// during returns the quantiles, at tails, of the rate in an interval, at the
+// beginning of which the course begins: that at its middle, moved so that its median
 // is the mean of the course.
-func (out *Projection) during(from, to float64) [7]float64 {
+func (out *Projection) during(i interval) [7]float64 {
+	from, to := i.from.day, i.to.day
 	course := out.Course
 	at := func(day float64) (int, float64) {
 		for k := range len(course) - 1 {
@@ -311,7 +313,7 @@ func (out *Projection) during(from, to float64) [7]float64 {
 	}
 	mid := (from + to) / 2
 	loss := func(p Point) float64 { return p.Loss.Median.Percent() }
-	median := math.Max((value(to, loss)-value(from, loss))/(to-from), 0)
+	median := math.Max((value(to, loss)-value(from, loss))/i.days(), 0)
 	rates := [7]func(Point) float64{}
 	for k, of := range [7]func(b Band[quantity.LossRate]) quantity.LossRate{
 		func(b Band[quantity.LossRate]) quantity.LossRate { return b.P90.Low },
@@ -364,7 +366,7 @@ func quantileAt(at [7]float64, p float64) float64 {
 // drive returns the chance that the piece is more than leastDrive above the air, as
 // far as a hygrometer tells.
 func (a *adviser) drive() (float64, bool) {
-	h, read := a.seen.Humidity.Get()
+	h, read := a.read.Get()
 	if !read || !a.activity.told {
 		return 0, false
 	}

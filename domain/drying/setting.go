@@ -72,6 +72,10 @@ func (a *adviser) setting(pace Pace, ring Ring) (Setting, error) {
 	if told {
 		out.Air, out.Read = material.Is(a.humid(percent)), read
 	}
+	if a.sealedUntil > 0 {
+		out.Why = "The piece is sealed, so that its moisture becomes even: the air of the room does not matter to it."
+		return out, nil
+	}
 	if !a.activity.told {
 		out.Why = "By its loss the piece is drier than the model of its water activity reaches, so that no humidity can be told for it. Measure it."
 		return out, nil
@@ -104,8 +108,8 @@ func (a *adviser) setting(pace Pace, ring Ring) (Setting, error) {
 
 // comeDown says how dry the air has to become for the target.
 func (a *adviser) comeDown(out *Setting, value float64) {
-	stops, target := a.projection.Stops.Median.Percent(), a.order.Target.Percent()
-	needed, told := a.order.needed()
+	stops, target := a.projection.Stops.Median.Percent(), a.projection.Target.Percent()
+	needed, told := a.order.needed(a.projection.Target)
 	if !told || stops >= target+closeToStop || value <= needed.Percent() {
 		return
 	}
@@ -122,7 +126,7 @@ func (a *adviser) equalises(ring Ring) bool {
 func (a *adviser) gapped(aw, most float64) (low, value, high float64) {
 	const hundred = 100
 	gap := middleGap
-	if v, told := a.order.AirSpeed.Get(); told && v.MetresPerSecond() > fastAir {
+	if v, told := a.air.AirSpeed.Get(); told && v.MetresPerSecond() > fastAir {
 		gap = leastGap
 	}
 	gap = math.Min(gap, most)
@@ -136,13 +140,13 @@ func (a *adviser) gapped(aw, most float64) (low, value, high float64) {
 func (a *adviser) mostGap(pace Pace) (float64, error) {
 	limits, scaled := pace.Limits.Get()
 	diameter, _ := a.order.Diameter.Get()
-	temperature, warm := a.order.Temperature.Get()
+	temperature, warm := a.air.Temperature.Get()
 	if !scaled || !warm {
 		return mostGap, nil
 	}
 	const points = 1.0
 	per, err := air.DryingBound(diameter, temperature, a.humid(100-points), quantity.MustWaterActivity(1),
-		a.order.AirSpeed.Or(quantity.MustMetresPerSecond(usedSpeed)), quantity.MustGramsPerMillilitre(mixtureDensity))
+		a.air.AirSpeed.Or(quantity.MustMetresPerSecond(usedSpeed)), quantity.MustGramsPerMillilitre(mixtureDensity))
 	if err != nil {
 		return 0, fmt.Errorf("what a point of humidity takes: %w", err)
 	}
@@ -247,7 +251,7 @@ func (a *adviser) weeks(most, held float64) ([]Week, error) {
 		}
 		_, value, _ := a.gapped(middle.aw, most)
 		value = math.Min(value, held)
-		if needed, told := a.order.needed(); told && to >= end && p.Day.Median != Never && end < now+mostWeeks*week {
+		if needed, told := a.order.needed(a.projection.Target); told && to >= end && p.Day.Median != Never && end < now+mostWeeks*week {
 			value = math.Min(value, math.Floor(needed.Percent()))
 		}
 		all = append(all, Week{From: since(from), To: since(to), Humidity: a.humid(value), Loss: p.lossAt(to)})
