@@ -240,8 +240,13 @@ func (a *adviser) weeks(most, held float64) ([]Week, error) {
 		end = math.Min(end, math.Max(inDays(d), now+1))
 	}
 	var all []Week
-	for from := now; from < end; from += week {
+	const least = 1.0 / 24 // no week is shorter
+	for k := range mostWeeks {
+		from := now + float64(k)*week
 		to := math.Min(from+week, end)
+		if to-from < least {
+			break
+		}
 		middle, err := a.activityAt(p.lossAt((from + to) / 2).Median)
 		if err != nil {
 			return nil, err
