@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 	"time"
 
 	"greenweight/domain/fault"
@@ -55,7 +56,9 @@ const (
 	latticeStep  = rateBetween / 1.5
 	latticeReach = 4 // steps on either side that a piece may be off the mean
 	latticeEnds  = 13
-	mostShared   = 260
+	mostShared   = 150
+	// roughly is how far the chance may move between two days that are asked for.
+	roughly = 0.04
 )
 
 // rackPiece is a piece on the way through.
@@ -291,40 +294,47 @@ func weighTogether(all []rackPiece, groups []group, rates, ends []float64) []sha
 	}
 	first := &all[0].prior
 	meanSD := math.Sqrt(math.Max(square(first.logRateSD)-square(rateBetween), square(first.logRateSD)/2))
+	sharedEnd := math.Max(1-square(stopsBetween/first.last().stopsSD), 0.5)
 	curves := curvesByBiot()
 	var sets []shared
-	parts := make([]float64, len(all)) // of each piece, in the set at hand
 	kernels := make([][2*latticeReach + 1]float64, len(all))
 	for i := range all {
 		kernels[i] = all[i].kernel()
 	}
 	best := math.Inf(-1)
-	visit := func(g int, m, e int) float64 {
-		gr := &groups[g]
+	logs := make([]float64, len(ends))
+	visit := func(gr *group, m int) {
 		x, y := rates[m]/meanSD, (curves[gr.curve].logBiot-first.logBiot)/first.logBiotSD
-		log := -(x*x-2*first.tilt*x*y+y*y)/(2*(1-square(first.tilt))) + onsets[gr.onset].logPrior - square(ends[e])/2
+		before := -(x*x-2*first.tilt*x*y+y*y)/(2*(1-square(first.tilt))) + onsets[gr.onset].logPrior
+		for e, z := range ends {
+			logs[e] = before - square(z)/(2*sharedEnd)
+		}
 		for i := range all {
-			nodes := gr.pieces[i]
+			nodes := gr.pieces[i][m-latticeReach : m+latticeReach+1]
 			top := math.Inf(-1)
-			for j := max(m-latticeReach, 0); j <= min(m+latticeReach, len(rates)-1); j++ {
+			for j := range nodes {
 				top = math.Max(top, nodes[j].best)
 			}
-			if math.IsInf(top, -1) {
-				return top
+			var sums [latticeEnds]float64
+			for j := range nodes {
+				part := kernels[i][j] * math.Exp(nodes[j].best-top)
+				if !(part > 0) { // no z fits the air
+					continue
+				}
+				for e := range sums {
+					sums[e] += part * nodes[j].likely[e]
+				}
 			}
-			sum := 0.0
-			for j := max(m-latticeReach, 0); j <= min(m+latticeReach, len(rates)-1); j++ {
-				sum += kernels[i][j-m+latticeReach] * nodes[j].likely[e] * math.Exp(nodes[j].best-top)
+			for e, sum := range sums {
+				logs[e] += temper * (math.Log(sum) + top)
 			}
-			parts[i] = math.Log(sum) + top
-			log += temper * parts[i]
 		}
-		return log
 	}
 	for g := range groups {
 		for m := latticeReach; m < len(rates)-latticeReach; m++ {
-			for e := range ends {
-				if log := visit(g, m, e); log > best+small-2 {
+			visit(&groups[g], m)
+			for e, log := range logs {
+				if log > best+small-2 { // not for what is no number
 					best = math.Max(best, log)
 					sets = append(sets, shared{g, m, e, log})
 				}
@@ -359,7 +369,7 @@ func weighTogether(all []rackPiece, groups []group, rates, ends []float64) []sha
 			})
 		}
 	}
-	return heaviest(sets)
+	return all[0].inTurn(sets, groups, rates, ends)
 }
 
 // conditional yields how likely a piece has each rate, given what is shared.
@@ -382,28 +392,33 @@ func conditional(nodes []latticeNode, kernel [2*latticeReach + 1]float64, rate, 
 		return
 	}
 	for i, p := range parts {
-		if p > 1e-6*sum {
+		if p > 1e-3*sum {
 			yield(rate+i-latticeReach, p/sum)
 		}
 	}
 }
 
-// heaviest returns the sets that carry the most weight, at most so many, with
-// weights that sum to one.
-func heaviest(sets []shared) []shared {
-	all := slices.Clone(sets)
-	slices.SortStableFunc(all, func(a, b shared) int { return cmp.Compare(b.weight, a.weight) })
-	if len(all) <= mostShared {
-		return all
+// inTurn returns sets that stand for all of them, of even weight: every so much of
+// the weight, in the order in which a piece in the middle would be done, one stands
+// for its neighbours. So the days that follow are those of all sets but for one in
+// so many.
+func (p *rackPiece) inTurn(sets []shared, groups []group, rates, ends []float64) []shared {
+	if len(sets) <= mostShared {
+		return sets
 	}
-	// Beyond the heaviest every so much of the weight is stood for by one.
-	slices.SortStableFunc(all, func(a, b shared) int {
-		return cmp.Or(cmp.Compare(a.rate, b.rate), cmp.Compare(a.end, b.end), cmp.Compare(a.group, b.group))
-	})
+	type turn struct {
+		shared
+		done float64
+	}
+	turns := make([]turn, 0, len(sets))
+	for _, s := range sets {
+		turns = append(turns, turn{s, p.turn(groups[s.group], rates[s.rate], ends[s.end])})
+	}
+	slices.SortStableFunc(turns, func(a, b turn) int { return cmp.Compare(a.done, b.done) })
 	const each = 1.0 / mostShared
 	kept := make([]shared, 0, mostShared)
 	sum, next := 0.0, each/2
-	for _, s := range all {
+	for _, s := range turns {
 		sum += s.weight
 		times := 0.0
 		for ; next < sum && next < 1; next += each {
@@ -411,10 +426,30 @@ func heaviest(sets []shared) []shared {
 		}
 		if times > 0 {
 			s.weight = times * each
-			kept = append(kept, s)
+			kept = append(kept, s.shared)
 		}
 	}
 	return kept
+}
+
+// turn returns a number that grows with the day on which a piece is done that is
+// in the middle of what is shared, in the air that goes on: the logarithm of that
+// day, and beyond all of them, where it is never done, how far it falls short.
+func (p *rackPiece) turn(g group, off, z float64) float64 {
+	const beyond = 100.0
+	s := p.prior.last()
+	need := (p.out.Target.Percent() - p.prior.start) / math.Max(s.stops+s.stopsSD*z-p.prior.start, 0.01)
+	gone := curvesByBiot()[min(max(g.curve+p.shift, 0), curveCount-1)].gone
+	i := sort.SearchFloat64s(gone, need)
+	if need >= 1 || i == len(gone) {
+		return beyond + need - off/beyond
+	}
+	at := float64(i)
+	if i > 0 {
+		at -= (gone[i] - need) / (gone[i] - gone[i-1])
+	}
+	logFourier := math.Log(curveLeastFourier) + at/perLogFourier
+	return logHalf + (logFourier-logHalf)/onsets[g.onset].power - off
 }
 
 // posterior returns what is known of a piece with what it borrows.
@@ -559,7 +594,7 @@ func (out *RackProjection) days(w *writer, all []rackPiece, groups []group, sets
 	for u := range counts {
 		counts[u] = make([]float64, out.Of+1)
 	}
-	rowOfDays(latest, func(day float64) float64 {
+	rowOfDays(latest, roughly, func(day float64) float64 {
 		last, enough := 0.0, 0.0
 		for a, aim := range aims {
 			for s, set := range sets {
