@@ -2,6 +2,7 @@ package drying
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -9,6 +10,7 @@ import (
 	"time"
 
 	"greenweight/domain/fault"
+	"greenweight/domain/finding"
 	"greenweight/domain/quantity"
 )
 
@@ -35,6 +37,23 @@ type RackProjection struct {
 	Enough Day          // when so many pieces are done
 	Needed int          // how many those are
 	Of     int          // of how many
+}
+
+// NotesOf returns what a reader must know of a piece: what is of all alike is told
+// with the first, and what is of its weigh-ins below pieces/0, 1 and so on.
+func (p RackProjection) NotesOf(i int) []finding.Note {
+	var notes []finding.Note
+	for _, n := range p.Pieces[i].Notes {
+		own := len(n.Member) > 0 && n.Member[0] == "weigh_ins"
+		switch {
+		case own:
+			n.Member = fault.Path(n.Member).Under(fault.At("pieces", i))
+		case i > 0:
+			continue
+		}
+		notes = append(notes, n)
+	}
+	return notes
 }
 
 // How pieces of one making differ, this project's own: with these two, pieces of
@@ -111,8 +130,8 @@ type latticeNode struct {
 // is later than that of a piece in the middle, the more so the more pieces there
 // are.
 //
-// It reports the faults of Project with the members below pieces/0, 1 and so on,
-// and pieces itself when there are none or more than 60. The cost grows with the
+// It reports the faults of Project, those of green_weight and weigh_ins below
+// pieces/0, 1 and so on, and pieces itself when there are none or more than 60. The cost grows with the
 // number of pieces: some tens of milliseconds for ten.
 func ProjectRack(r Rack) (RackProjection, error) {
 	all, err := r.prepared()
@@ -147,6 +166,27 @@ func ProjectRack(r Rack) (RackProjection, error) {
 	return out, w.err
 }
 
+// blame records the faults of a piece: those of its weights below pieces/0, 1 and
+// so on, and what all pieces share as it is, once. It returns false for an error
+// that is no fault. told holds what was recorded of what is shared.
+func blame(bad *fault.Collector, told map[string]bool, i int, err error) bool {
+	f, is := errors.AsType[*fault.Error](err)
+	if !is || len(f.Violations) == 0 {
+		return false
+	}
+	for _, v := range f.Violations {
+		own := len(v.Path) > 0 && (v.Path[0] == "green_weight" || v.Path[0] == "weigh_ins" || i > 0 && v.Path[0] == "diameter")
+		switch {
+		case own:
+			bad.Add(v.Path.Under(fault.At("pieces", i)), v.Code, "%s", v.Detail)
+		case !told[v.Path.Pointer()+v.Code]:
+			told[v.Path.Pointer()+v.Code] = true
+			bad.Add(v.Path, v.Code, "%s", v.Detail)
+		}
+	}
+	return true
+}
+
 // prepared judges the weigh-ins of every piece on its own.
 func (r Rack) prepared() ([]rackPiece, error) {
 	var bad fault.Collector
@@ -155,6 +195,7 @@ func (r Rack) prepared() ([]rackPiece, error) {
 		return nil, bad.Err("invalid-value", "the rack has no meaning as it stands")
 	}
 	all := make([]rackPiece, 0, len(r.Pieces))
+	told := map[string]bool{}
 	for i, piece := range r.Pieces {
 		o := piece.Order
 		first := r.Pieces[0].Order
@@ -162,7 +203,9 @@ func (r Rack) prepared() ([]rackPiece, error) {
 		p := rackPiece{order: o, count: max(piece.Count, 1)}
 		post, err := p.begin()
 		if err != nil {
-			bad.AddError(fault.At("pieces", i), "invalid-value", err)
+			if !blame(&bad, told, i, err) {
+				return nil, fmt.Errorf("piece %d: %w", i, err)
+			}
 			continue
 		}
 		p.prior = post.prior

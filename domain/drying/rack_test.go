@@ -186,6 +186,14 @@ func TestRacksAtFault(t *testing.T) {
 	if diff := cmp.Diff(map[string]string{"#/pieces": "out-of-range"}, membersAtFault(t, err)); diff != "" {
 		t.Errorf("no pieces (-want +got):\n%s", diff)
 	}
+	late := piece(6, 12)
+	late.AsOf = on(4)
+	early := piece(6)
+	early.AsOf = on(4)
+	_, err = drying.ProjectRack(rack(early, late, late))
+	if diff := cmp.Diff(map[string]string{"#/as_of_at": "before-the-facts"}, membersAtFault(t, err)); diff != "" {
+		t.Errorf("the present before a weigh-in of another piece (-want +got):\n%s", diff)
+	}
 	bad := piece(6)
 	bad.Green = quantity.Mass{}
 	_, err = drying.ProjectRack(rack(piece(6), bad))
