@@ -64,7 +64,45 @@ func (h *handlers) readDryDown(bad *fault.Collector, w openapi.DryDownOrder) dry
 		order.Composition = readGreenComposition(bad, *w.Composition)
 	}
 	order.StopsAt = readKnown(bad, fault.At("stops_at_loss_percent"), quantity.LossPercent, w.StopsAtLossPercent)
+	order.Learned = readEarlier(bad, w.Earlier)
 	return order
+}
+
+// readEarlier reads earlier pieces and what they tell.
+func readEarlier(bad *fault.Collector, w *openapi.EarlierPieces) drying.Learned {
+	if w == nil {
+		return drying.Learned{}
+	}
+	all := *w
+	earlier := make([]drying.Earlier, 0, len(all))
+	for i, p := range all {
+		var of fault.Collector
+		o := drying.Order{
+			Green: readMass(&of, fault.At("green_weight"), p.GreenWeight), Stuffed: p.StuffedAt, WeighIns: readWeighIns(&of, fault.At("weigh_ins"), p.WeighIns),
+		}
+		if p.HungAt != nil {
+			o.Hung = *p.HungAt
+		}
+		if p.Diameter != nil {
+			o.Diameter = readDiameter(&of, fault.At("diameter"), *p.Diameter)
+		}
+		if p.Room != nil {
+			readRoom(&of, *p.Room, &o)
+		}
+		readAirs(&of, p.Airs, nil, p.Equalising, &o)
+		if p.Composition != nil {
+			o.Composition = readGreenComposition(&of, *p.Composition)
+		}
+		bad.AddError(fault.At("earlier", i), codeInvalidValue, of.Err(codeInvalidValue, "the piece has no meaning as it stands"))
+		lot := ""
+		if p.Lot != nil {
+			lot = *p.Lot
+		}
+		earlier = append(earlier, drying.Earlier{Lot: lot, Order: o})
+	}
+	learned, err := drying.Learn(earlier)
+	bad.AddError(nil, codeInvalidValue, err)
+	return learned
 }
 
 func readDiameter(bad *fault.Collector, path fault.Path, w openapi.Length) material.Known[quantity.Length] {

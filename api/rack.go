@@ -32,7 +32,7 @@ func (h *handlers) readRack(w openapi.RackOrder) (drying.Rack, error) {
 		StuffedAt: w.StuffedAt, HungAt: w.HungAt, AsOfAt: w.AsOfAt,
 		TargetLossPercent: w.TargetLossPercent, TargetWaterActivity: w.TargetWaterActivity, TargetMoistureProteinRatio: w.TargetMoistureProteinRatio,
 		Diameter: w.Diameter, Room: w.Room, Airs: w.Airs, AirReadings: w.AirReadings, Equalising: w.Equalising,
-		Composition: w.Composition, StopsAtLossPercent: w.StopsAtLossPercent,
+		Composition: w.Composition, StopsAtLossPercent: w.StopsAtLossPercent, Earlier: w.Earlier,
 	})
 	var rack drying.Rack
 	if w.SharePercent != nil {

@@ -4567,6 +4567,11 @@ type DryDownOrder struct {
 	// Diameter A length.
 	Diameter *Length `json:"diameter,omitempty"`
 
+	// Earlier Pieces of earlier lots in the same room and casing, weighed best to their finish: the projection learns from them how
+	// fast pieces dry there, and where they stop. Few lots move little, and however many there are, the bands keep how lots
+	// differ. Pieces of one lot have the same name of it and count for less than as many lots.
+	Earlier *EarlierPieces `json:"earlier,omitempty"`
+
 	// Equalising Times in which the piece is sealed or wrapped and does not dry, to let its moisture even out, those so far and those
 	// planned, in order of time. The drying stands still in them and goes on afterwards; what is weighed in them tells what is
 	// lost and not how fast.
@@ -4655,6 +4660,45 @@ type Due struct {
 
 // DueCode What is due.
 type DueCode string
+
+// EarlierPiece A piece of an earlier lot.
+type EarlierPiece struct {
+	// Airs The airs one after the other, in order of time.
+	Airs []DryDownAir `json:"airs,omitempty"`
+
+	// Composition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
+	// taken as usual.
+	Composition *GreenComposition `json:"composition,omitempty"`
+
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// Equalising Times in which it was sealed, in order of time.
+	Equalising []EqualisingTime `json:"equalising,omitempty"`
+
+	// GreenWeight A mass larger than nothing.
+	GreenWeight PositiveMass `json:"green_weight"`
+
+	// HungAt When the piece was hung; as it was stuffed when not given.
+	HungAt *time.Time `json:"hung_at,omitempty"`
+
+	// Lot The lot it was of; one that is not named is a lot of its own.
+	Lot *string `json:"lot,omitempty"`
+
+	// Room The air that the piece hangs in, as far as it is known. A drying room is at -5 to 40 °C.
+	Room *Room `json:"room,omitempty"`
+
+	// StuffedAt When the green weight was taken.
+	StuffedAt time.Time `json:"stuffed_at"`
+
+	// WeighIns What it weighed, in order of time.
+	WeighIns []WeighIn `json:"weigh_ins"`
+}
+
+// EarlierPieces Pieces of earlier lots in the same room and casing, weighed best to their finish: the projection learns from them how
+// fast pieces dry there, and where they stop. Few lots move little, and however many there are, the bands keep how lots
+// differ. Pieces of one lot have the same name of it and count for less than as many lots.
+type EarlierPieces = []EarlierPiece
 
 // EfficiencyAssumption Part of the sugar that becomes lactic acid.
 type EfficiencyAssumption struct {
@@ -6260,6 +6304,10 @@ type LotDryDown struct {
 
 	// Pieces The pieces.
 	Pieces []PieceDryDown `json:"pieces"`
+
+	// Together The pieces of the lot that hang together: each with what it borrows from the others, and when the last of them is done.
+	// It is told where two pieces or more can be projected.
+	Together *LotTogether `json:"together,omitempty"`
 }
 
 // LotFermentation The fermentation of a lot, or why nothing is shown of it.
@@ -6435,6 +6483,24 @@ type LotSummary struct {
 	// Stage How far a lot has come: `planned`, `mixed`, `stuffed`, `fermenting` from the first temperature of the air or pH
 	// measured after stuffing, `drying` once a piece hangs.
 	Stage LotStage `json:"stage"`
+}
+
+// LotTogether The pieces of the lot that hang together: each with what it borrows from the others, and when the last of them is done.
+// It is told where two pieces or more can be projected.
+type LotTogether struct {
+	// Count How many pieces.
+	Count int `json:"count"`
+
+	// FromAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	FromAt Instant `json:"from_at"`
+
+	// Last When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
+	// intervals. The drying may stop before: a time that is absent does not come, and `not_reached_percent` is the
+	// probability that the target is not reached within five years.
+	Last TargetDay `json:"last"`
+
+	// Pieces Each of them.
+	Pieces []TogetherPiece `json:"pieces"`
 }
 
 // LotWeighIn A weigh-in of a piece; its weight is less the tare.
@@ -7691,6 +7757,11 @@ type RackOrder struct {
 	// Diameter A length.
 	Diameter *Length `json:"diameter,omitempty"`
 
+	// Earlier Pieces of earlier lots in the same room and casing, weighed best to their finish: the projection learns from them how
+	// fast pieces dry there, and where they stop. Few lots move little, and however many there are, the bands keep how lots
+	// differ. Pieces of one lot have the same name of it and count for less than as many lots.
+	Earlier *EarlierPieces `json:"earlier,omitempty"`
+
 	// Equalising Times in which the piece is sealed or wrapped and does not dry, to let its moisture even out, those so far and those
 	// planned, in order of time. The drying stands still in them and goes on afterwards; what is weighed in them tells what is
 	// lost and not how fast.
@@ -8699,6 +8770,24 @@ type TimesLeft struct {
 	// already, or `never`, at or below the base. A hotter one can be of a class with a lower limit. `at_least_hours` is
 	// the same if the thermometer reads too low by its uncertainty; absent when the limit then is never reached.
 	Present TimeLeft `json:"present"`
+}
+
+// TogetherPiece A piece with what it borrows from the others.
+type TogetherPiece struct {
+	// Now The piece at one time. `weight` is that of the median loss; the loss in a day is that of the 24 hours from then on.
+	Now DryDownPoint `json:"now"`
+
+	// Outcome `projected`: the target is reached on a day that can be told within bounds. `already-there`: the last weigh-in
+	// that counts is at or past the target. `not-at-this-humidity`: in this air the drying stops before the target, more
+	// likely than not. `ill-determined`: the target is so near to where the drying stops that a day means little.
+	Outcome DryDownOutcome `json:"outcome"`
+
+	// Piece The name of a piece, unique in its lot, such as the number on its tag.
+	Piece PieceName `json:"piece"`
+
+	// Target The target, what the piece weighs there, and when it is. Of several goals it is the farthest, and the day that on which
+	// the last of them is reached.
+	Target DryDownTarget `json:"target"`
 }
 
 // TraditionalName Which of the traditional products that rows name, as the maker states it: bacon dry cured and then matured for at
