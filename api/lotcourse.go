@@ -264,6 +264,9 @@ func writeDryDownOrder(o drying.Order, u units) openapi.DryDownOrder {
 	if room != (openapi.Room{}) {
 		w.Room = &room
 	}
+	for _, a := range o.Readings {
+		w.AirReadings = append(w.AirReadings, writeAirReading(a, u))
+	}
 	composition := openapi.GreenComposition{
 		WaterPercent: writeKnown(o.Composition.Water, quantity.Fraction.Percent), ProteinPercent: writeKnown(o.Composition.Protein, quantity.Fraction.Percent),
 		FatPercent: writeKnown(o.Composition.Fat, quantity.Fraction.Percent), SaltPercent: writeKnown(o.Composition.Salt, quantity.Fraction.Percent),
@@ -271,6 +274,16 @@ func writeDryDownOrder(o drying.Order, u units) openapi.DryDownOrder {
 	}
 	if composition != (openapi.GreenComposition{}) {
 		w.Composition = &composition
+	}
+	return w
+}
+
+func writeAirReading(a drying.Air, u units) openapi.DryDownAirReading {
+	w := openapi.DryDownAirReading{
+		At: a.From, RelativeHumidityPercent: writeKnown(a.Humidity, quantity.RelativeHumidity.Percent), AirSpeedMPerS: writeKnown(a.AirSpeed, quantity.Speed.MetresPerSecond),
+	}
+	if t, known := a.Temperature.Get(); known {
+		w.Temperature = pointerTo(u.temperature(t))
 	}
 	return w
 }
