@@ -377,7 +377,9 @@ func TestDryDownReadings(t *testing.T) {
 	want := []drying.Air{
 		{From: at(60), Temperature: celsius(12), Humidity: humidity(80)}, {From: at(84), Temperature: celsius(12), Humidity: humidity(76)},
 	}
-	if diff := cmp.Diff(want, q.Order.Readings, cmp.Comparer(func(a, b drying.Air) bool { return a.From.Equal(b.From) && a.Temperature == b.Temperature && a.Humidity == b.Humidity })); diff != "" {
+	if diff := cmp.Diff(want, q.Order.Readings, cmp.Comparer(func(a, b drying.Air) bool {
+		return a.From.Equal(b.From) && a.Temperature == b.Temperature && a.Humidity == b.Humidity
+	})); diff != "" {
 		t.Errorf("readings (-want +got):\n%s", diff)
 	}
 	if q := dryDown(t, keep(t, with(begun(), hang, told(60, both(12, 80)))...), time.Time{}); len(q.Order.Readings) != 0 {
