@@ -333,8 +333,8 @@ func (c DryDown) desc() string {
 	}
 	d += fmt.Sprintf(". Target %s %%. ", decimal(c.Target, 2))
 	d += strings.Join(c.lines(), ". ") + ". "
-	for _, s := range c.Sealed {
-		d += fmt.Sprintf("Sealed from day %s to %s. ", dayText(s.Low), dayText(s.High))
+	if n := len(c.Sealed); n > 0 {
+		d += fmt.Sprintf("Sealed %s, first from day %s to %s. ", times(n), dayText(c.Sealed[0].Low), dayText(c.Sealed[0].High))
 	}
 	if n := len(c.Changes); n > 0 {
 		d += fmt.Sprintf("The air changes %s, first on day %s. ", times(n), dayText(c.Changes[0]))

@@ -66,7 +66,7 @@ func (c *clock) at(day float64) (dried, counted float64) {
 	return c.dried[i] + span*c.dries[i], c.counted[i] + span*c.counts[i]
 }
 
-// since returns the days of drying between two instants, of which the first may
+// driedBetween returns the days of drying between two instants, of which the first may
 // be before hanging.
 func (o Order) driedBetween(from, to time.Time) float64 {
 	span := to.Sub(from)
@@ -83,16 +83,6 @@ func (o Order) driedBetween(from, to time.Time) float64 {
 		}
 	}
 	return inDays(span)
-}
-
-// sealed reports whether a piece is sealed at an instant, the ends apart.
-func (o Order) sealed(at time.Time) bool {
-	for _, p := range o.Equalising {
-		if at.After(p.From) && at.Before(p.To) {
-			return true
-		}
-	}
-	return false
 }
 
 // airs returns the airs of an order since hanging, the first from hanging on,
@@ -285,7 +275,8 @@ func merged(all []spell) []spell {
 			}
 			kept = append(kept, coarse[i])
 		}
-		all = append(kept, coarse[len(coarse)-1])
+		kept = append(kept, coarse[len(coarse)-1])
+		all = kept
 	}
 	for len(all) > mostSpells {
 		best, least := 0, math.Inf(1)

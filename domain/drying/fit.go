@@ -256,14 +256,6 @@ func curvesOf(nodes []node) (low, high int, few bool) {
 	return low, high, high-low < 2*fewCurves
 }
 
-func spread(low, high float64, n int) []float64 {
-	at := make([]float64, n)
-	for i := range at {
-		at[i] = low + (high-low)*float64(i)/float64(n-1)
-	}
-	return at
-}
-
 // scan returns the nodes that have weight. For each Biot number and onset the
 // rates are narrowed to where the weigh-ins lead, which for each is a narrow
 // ridge.
@@ -659,12 +651,6 @@ func (post *posterior) change(day, loss float64) float64 {
 		return 0
 	}
 	return post.noise.sd * post.noise.part(loss) * (1 - post.noise.correlation(now, later))
-}
-
-// reached returns the probability that a loss is reached by a day.
-func (post *posterior) reached(target, day float64, out *outlook) float64 {
-	post.at(day, out)
-	return post.beyond(target, out)
 }
 
 // beyond returns the probability that an outlook is beyond a loss.

@@ -22,7 +22,7 @@ func fourToOne(o drying.Order) drying.Order {
 // 30.25 %: the day is that of this loss.
 func TestDayAtARatio(t *testing.T) {
 	t.Parallel()
-	o := fourToOne(weighed(78))
+	o := fourToOne(weighed())
 	o.Target = quantity.Loss{}
 	o.Ratio = material.Is(quantity.MustRatio(1.9))
 	byRatio := project(t, o)
@@ -42,7 +42,7 @@ func TestDayAtARatio(t *testing.T) {
 // 32.5 percent, and its band is wider, for it holds what the estimate is off.
 func TestDayAtAWaterActivity(t *testing.T) {
 	t.Parallel()
-	o := fourToOne(weighed(78))
+	o := fourToOne(weighed())
 	o.Target = quantity.Loss{}
 	o.Activity = material.Is(quantity.MustWaterActivity(0.9155))
 	by := project(t, o)
@@ -63,7 +63,7 @@ func TestDayAtAWaterActivity(t *testing.T) {
 // With several measures the piece is done when it is there by all: not before any.
 func TestDoneByAllMeasures(t *testing.T) {
 	t.Parallel()
-	o := fourToOne(weighed(78))
+	o := fourToOne(weighed())
 	o.Target = quantity.MustLossPercent(33)
 	o.Activity = material.Is(quantity.MustWaterActivity(0.9155))
 	o.Ratio = material.Is(quantity.MustRatio(1.9))
@@ -79,7 +79,7 @@ func TestDoneByAllMeasures(t *testing.T) {
 		t.Errorf("goals (-want +got):\n%s", diff)
 	}
 	// 21.5 % are lost: the ratio of 58.75 and 15 at 20 % is 2.58, and there already.
-	o = fourToOne(weighed(78))
+	o = fourToOne(weighed())
 	o.Ratio = material.Is(quantity.MustRatio(2.58))
 	p = project(t, o)
 	if p.Goals[1].Outcome != drying.AlreadyThere || p.Outcome != drying.Projected || p.Goals[0].Outcome != drying.Projected {
@@ -101,7 +101,7 @@ func TestGoalsAtFault(t *testing.T) {
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			t.Parallel()
-			o := fourToOne(weighed(78))
+			o := fourToOne(weighed())
 			row.change(&o)
 			_, err := drying.Project(o)
 			if diff := cmp.Diff(row.want, membersAtFault(t, err)); diff != "" {

@@ -145,8 +145,8 @@ func (o Order) tells() (lotTold, bool, error) {
 		first = nd.end
 	}
 	covariance := mat.NewSymDense(3, nil)
-	for i := range mean {
-		for j := range i + 1 {
+	for i := range 3 {
+		for j := range 3 {
 			covariance.SetSym(i, j, second[i][j]-mean[i]*mean[j])
 		}
 	}

@@ -1,8 +1,8 @@
 package drying_test
 
 import (
-	"fmt"
 	"math"
+	"strconv"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -45,7 +45,7 @@ func lots(t *testing.T, n int, times float64) []drying.Earlier {
 	t.Helper()
 	var all []drying.Earlier
 	for i := range n {
-		all = append(all, drying.Earlier{Lot: fmt.Sprint(i), Order: finished(t, times)})
+		all = append(all, drying.Earlier{Lot: strconv.Itoa(i), Order: finished(t, times)})
 	}
 	return all
 }

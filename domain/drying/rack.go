@@ -41,9 +41,9 @@ type RackProjection struct {
 
 // NotesOf returns what a reader must know of a piece: what is of all alike is told
 // with the first, and what is of its weigh-ins below pieces/0, 1 and so on.
-func (p RackProjection) NotesOf(i int) []finding.Note {
+func (out *RackProjection) NotesOf(i int) []finding.Note {
 	var notes []finding.Note
-	for _, n := range p.Pieces[i].Notes {
+	for _, n := range out.Pieces[i].Notes {
 		own := len(n.Member) > 0 && n.Member[0] == "weigh_ins"
 		switch {
 		case own:
@@ -104,7 +104,6 @@ type shared struct {
 // say of z, and what is needed to tell its loss.
 type group struct {
 	curve, onset int
-	best         float64
 	pieces       [][]latticeNode
 }
 
@@ -530,7 +529,7 @@ func (p *rackPiece) posterior(i int, groups []group, rates []float64) posterior 
 // lossOf returns the loss of a piece at a day since its hanging, of a node and z,
 // with the departure as far as it is known, and the standard deviation that
 // remains.
-func (p *rackPiece) lossOf(k curve, on onset, nd *latticeNode, z, dried, counted, carry float64) (loss, sd float64) {
+func (p *rackPiece) lossOf(k curve, on onset, nd *latticeNode, z, counted, carry float64) (loss, sd float64) {
 	if counted <= 0 {
 		return p.prior.start, 0
 	}
@@ -588,7 +587,7 @@ func (p *rackPiece) reached(i int, g *group, s shared, z, aim, day float64, kern
 				continue
 			}
 			one := &nodes[min(max(j+steps, 0), len(nodes)-1)]
-			loss, sd := p.lossOf(k, onsets[g.onset], one, own, dried, counted, carry)
+			loss, sd := p.lossOf(k, onsets[g.onset], one, own, counted, carry)
 			ends := stopsBetween
 			if p.count == 1 {
 				ends /= math.Sqrt(wide)
@@ -658,19 +657,14 @@ func (out *RackProjection) days(w *writer, all []rackPiece, groups []group, sets
 					}
 					for range all[i].count {
 						n++
-						for u, c := range counts {
-							for k := n; k > 0; k-- {
-								c[k] = c[k]*(1-q[u]) + c[k-1]*q[u]
-							}
-							c[0] *= 1 - q[u]
-						}
+						count(&counts, n, q)
 					}
 				}
 				for u, shock := range shocks {
 					weight := aim.weight * set.weight * shock.weight
 					last += weight * counts[u][out.Of]
-					for c := out.Needed; c <= out.Of; c++ {
-						enough += weight * counts[u][c]
+					for _, c := range counts[u][out.Needed:] {
+						enough += weight * c
 					}
 				}
 			}
@@ -681,6 +675,16 @@ func (out *RackProjection) days(w *writer, all []rackPiece, groups []group, sets
 	})
 	out.Last.settle(w)
 	out.Enough.settle(w)
+}
+
+// count adds the n-th piece to the probabilities of how many are done.
+func count(counts *[len(shocks)][]float64, n int, q [len(shocks)]float64) {
+	for u, c := range counts {
+		for k := n; k > 0; k-- {
+			c[k] = c[k]*(1-q[u]) + c[k-1]*q[u]
+		}
+		c[0] *= 1 - q[u]
+	}
 }
 
 // lossPart returns which part of a difference of the end shows at a loss.

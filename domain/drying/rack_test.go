@@ -69,7 +69,7 @@ func TestMorePiecesAreDoneLater(t *testing.T) {
 	t.Parallel()
 	var orders []drying.Order
 	before := 0.0
-	for n := range 8 {
+	for n := range 5 {
 		orders = append(orders, piece(6+0.1*float64(n%3), 12, 17, 21.5))
 		r := rack(orders...)
 		r.Share = quantity.MustPercent(50)
@@ -132,7 +132,7 @@ func TestPiecesWeighedAsOne(t *testing.T) {
 // Departures are left out, so that they hold somewhat more often than they claim.
 func TestBandsOfTheLastPiece(t *testing.T) {
 	t.Parallel()
-	const racks, pieces = 16, 4
+	const racks, pieces = 12, 3
 	from := rand.New(rand.NewChaCha8([32]byte{3})) //nolint:gosec // draws of a test are to be the same each time
 	held, below := 0, 0
 	for range racks {

@@ -140,7 +140,7 @@ func (a *adviser) soFar(now time.Duration) ([]moisture.Step, bool) {
 				return nil, false
 			}
 		}
-		steps = append(steps, moisture.Step{For: span, Sealed: o.sealed(middle), Air: moisture.Air{
+		steps = append(steps, moisture.Step{For: span, Sealed: o.driedBetween(edges[k], edges[k+1]) < inDays(span)/2, Air: moisture.Air{
 			Temperature: of.Temperature.Or(quantity.MustCelsius(usedCelsius)), Humidity: humidity, Speed: of.AirSpeed.Or(quantity.MustMetresPerSecond(usedSpeed)),
 		}})
 	}
