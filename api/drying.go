@@ -21,7 +21,7 @@ var dryingCautions = openapi.Cautions{
 
 // ProjectDryDown answers POST /v1/dry-down/projection.
 func (h *handlers) ProjectDryDown(ctx context.Context, req openapi.ProjectDryDownRequestObject) (openapi.ProjectDryDownResponseObject, error) {
-	order, err := h.readDryDownOrder(*req.Body)
+	order, seen, err := h.readDryDownOrder(*req.Body)
 	if err != nil {
 		return nil, err
 	}
@@ -29,38 +29,97 @@ func (h *handlers) ProjectDryDown(ctx context.Context, req openapi.ProjectDryDow
 	if err != nil {
 		return nil, err
 	}
-	return answerDryDown(ctx, order, projection, unitsOf(req.Params.Units))
+	advice, err := drying.Advise(order, projection, seen)
+	if err != nil {
+		return nil, err
+	}
+	return answerDryDown(ctx, order, projection, advice, unitsOf(req.Params.Units))
 }
 
-func (h *handlers) readDryDownOrder(w openapi.DryDownOrder) (drying.Order, error) {
+func (h *handlers) readDryDownOrder(w openapi.DryDownOrder) (drying.Order, drying.Seen, error) {
 	var bad fault.Collector
 	bad.AddError(nil, codeInvalidValue, h.rules.check(w))
-	order := drying.Order{Green: readMass(&bad, fault.At("green_weight"), w.GreenWeight), Stuffed: w.StuffedAt}
+	order := h.readDryDown(&bad, w)
+	order.Green = readMass(&bad, fault.At("green_weight"), w.GreenWeight)
+	order.WeighIns = readWeighIns(&bad, fault.At("weigh_ins"), w.WeighIns)
+	seen := readSeen(&bad, w)
+	return order, seen, bad.Err(codeInvalidValue, "the order has no meaning as it stands")
+}
+
+// readDryDown reads what an order tells beside the weights.
+func (h *handlers) readDryDown(bad *fault.Collector, w openapi.DryDownOrder) drying.Order {
+	order := drying.Order{Stuffed: w.StuffedAt}
 	if w.HungAt != nil {
 		order.Hung = *w.HungAt
 	}
 	if w.AsOfAt != nil {
 		order.AsOf = *w.AsOfAt
 	}
-	var err error
-	order.Target, err = quantity.LossPercent(w.TargetLossPercent)
-	bad.AddError(fault.At("target_loss_percent"), codeInvalidValue, err)
-	for i, weighed := range w.WeighIns {
-		order.WeighIns = append(order.WeighIns, drying.WeighIn{
-			At: weighed.At, Weight: readMass(&bad, fault.At("weigh_ins", i, "weight"), weighed.Weight),
-		})
-	}
+	order.Target = readKnown(bad, fault.At("target_loss_percent"), quantity.LossPercent, w.TargetLossPercent).Or(quantity.Loss{})
+	order.Activity = readKnown(bad, fault.At("target_water_activity"), quantity.NewWaterActivity, w.TargetWaterActivity)
+	order.Ratio = readKnown(bad, fault.At("target_moisture_protein_ratio"), quantity.NewRatio, w.TargetMoistureProteinRatio)
 	if w.Diameter != nil {
-		order.Diameter = material.Is(readIn(&bad, fault.At("diameter"), lengthPerUnit, w.Diameter.Value, w.Diameter.Unit))
+		order.Diameter = readDiameter(bad, fault.At("diameter"), *w.Diameter)
 	}
 	if w.Room != nil {
-		readRoom(&bad, *w.Room, &order)
+		readRoom(bad, *w.Room, &order)
 	}
+	readAirs(bad, w.Airs, w.AirReadings, w.Equalising, &order)
 	if w.Composition != nil {
-		order.Composition = readGreenComposition(&bad, *w.Composition)
+		order.Composition = readGreenComposition(bad, *w.Composition)
 	}
-	order.StopsAt = readKnown(&bad, fault.At("stops_at_loss_percent"), quantity.LossPercent, w.StopsAtLossPercent)
-	return order, bad.Err(codeInvalidValue, "the order has no meaning as it stands")
+	order.StopsAt = readKnown(bad, fault.At("stops_at_loss_percent"), quantity.LossPercent, w.StopsAtLossPercent)
+	order.Learned = readEarlier(bad, w.Earlier)
+	return order
+}
+
+// readEarlier reads earlier pieces and what they tell.
+func readEarlier(bad *fault.Collector, w *openapi.EarlierPieces) drying.Learned {
+	if w == nil {
+		return drying.Learned{}
+	}
+	all := *w
+	earlier := make([]drying.Earlier, 0, len(all))
+	for i, p := range all {
+		var of fault.Collector
+		o := drying.Order{
+			Green: readMass(&of, fault.At("green_weight"), p.GreenWeight), Stuffed: p.StuffedAt, WeighIns: readWeighIns(&of, fault.At("weigh_ins"), p.WeighIns),
+		}
+		if p.HungAt != nil {
+			o.Hung = *p.HungAt
+		}
+		if p.Diameter != nil {
+			o.Diameter = readDiameter(&of, fault.At("diameter"), *p.Diameter)
+		}
+		if p.Room != nil {
+			readRoom(&of, *p.Room, &o)
+		}
+		readAirs(&of, p.Airs, nil, p.Equalising, &o)
+		if p.Composition != nil {
+			o.Composition = readGreenComposition(&of, *p.Composition)
+		}
+		bad.AddError(fault.At("earlier", i), codeInvalidValue, of.Err(codeInvalidValue, "the piece has no meaning as it stands"))
+		lot := ""
+		if p.Lot != nil {
+			lot = *p.Lot
+		}
+		earlier = append(earlier, drying.Earlier{Lot: lot, Order: o})
+	}
+	learned, err := drying.Learn(earlier)
+	bad.AddError(nil, codeInvalidValue, err)
+	return learned
+}
+
+func readDiameter(bad *fault.Collector, path fault.Path, w openapi.Length) material.Known[quantity.Length] {
+	return material.Is(readIn(bad, path, lengthPerUnit, w.Value, w.Unit))
+}
+
+func readWeighIns(bad *fault.Collector, path fault.Path, all []openapi.WeighIn) []drying.WeighIn {
+	var weighed []drying.WeighIn
+	for i, w := range all {
+		weighed = append(weighed, drying.WeighIn{At: w.At, Weight: readMass(bad, fault.At(i, "weight").Under(path), w.Weight)})
+	}
+	return weighed
 }
 
 func readRoom(bad *fault.Collector, w openapi.Room, order *drying.Order) {
@@ -69,6 +128,30 @@ func readRoom(bad *fault.Collector, w openapi.Room, order *drying.Order) {
 	}
 	order.Humidity = readKnown(bad, fault.At("room", "relative_humidity_percent"), quantity.HumidityPercent, w.RelativeHumidityPercent)
 	order.AirSpeed = readKnown(bad, fault.At("room", "air_speed_m_per_s"), quantity.MetresPerSecond, w.AirSpeedMPerS)
+}
+
+// readAirs reads the airs one after the other, and when the piece is sealed.
+func readAirs(
+	bad *fault.Collector, airs []openapi.DryDownAir, readings []openapi.DryDownAirReading, sealed []openapi.EqualisingTime, order *drying.Order,
+) {
+	read := func(path fault.Path, from time.Time, t *openapi.Temperature, humidity, speed *float64) drying.Air {
+		a := drying.Air{From: from}
+		if t != nil {
+			a.Temperature = material.Is(readTemperature(bad, fault.At("temperature").Under(path), *t))
+		}
+		a.Humidity = readKnown(bad, fault.At("relative_humidity_percent").Under(path), quantity.HumidityPercent, humidity)
+		a.AirSpeed = readKnown(bad, fault.At("air_speed_m_per_s").Under(path), quantity.MetresPerSecond, speed)
+		return a
+	}
+	for i, a := range airs {
+		order.Airs = append(order.Airs, read(fault.At("airs", i), a.FromAt, a.Temperature, a.RelativeHumidityPercent, a.AirSpeedMPerS))
+	}
+	for i, a := range readings {
+		order.Readings = append(order.Readings, read(fault.At("air_readings", i), a.At, a.Temperature, a.RelativeHumidityPercent, a.AirSpeedMPerS))
+	}
+	for _, p := range sealed {
+		order.Equalising = append(order.Equalising, drying.Pause{From: p.FromAt, To: p.ToAt})
+	}
 }
 
 func readGreenComposition(bad *fault.Collector, w openapi.GreenComposition) drying.Composition {
@@ -136,7 +219,7 @@ func (h hanging) instant(since time.Duration) *openapi.Instant {
 func shownDays(d time.Duration) float64 { return shown(inDays(d)) }
 
 // answerDryDown writes the answer as what the client accepts.
-func answerDryDown(ctx context.Context, o drying.Order, p drying.Projection, u units) (openapi.ProjectDryDownResponseObject, error) {
+func answerDryDown(ctx context.Context, o drying.Order, p drying.Projection, a drying.Advice, u units) (openapi.ProjectDryDownResponseObject, error) {
 	switch answerType(ctx) {
 	case mediaTypeSVG:
 		picture, err := draw(dryDownChart(o, p).SVG)
@@ -151,20 +234,19 @@ func answerDryDown(ctx context.Context, o drying.Order, p drying.Projection, u u
 		}
 		return openapi.ProjectDryDown200ImagePngResponse{Body: picture, ContentLength: int64(picture.Len())}, nil
 	}
-	return openapi.ProjectDryDown200JSONResponse{Body: writeDryDownAnswer(o, p, u)}, nil
+	return openapi.ProjectDryDown200JSONResponse{Body: writeDryDownAnswer(o, p, a, u)}, nil
 }
 
-func writeDryDownAnswer(o drying.Order, p drying.Projection, u units) openapi.DryDownAnswer {
+func writeDryDownAnswer(o drying.Order, p drying.Projection, a drying.Advice, u units) openapi.DryDownAnswer {
 	hung := hangingOf(o)
 	w := openapi.DryDownAnswer{
 		Model: p.Model, Outcome: openapi.DryDownOutcome(p.Outcome.String()), Fitted: p.Fitted, GreenWeight: u.mass(o.Green),
 		WeighIns: make([]openapi.JudgedWeighIn, 0, len(p.Weighed)), LostBeforeHangingPercent: shown(p.Hanging.Percent()),
 		MeasuredPercentPerDay: writeRate(p.Measured), Now: writePoint(o, hung, p.Now, u),
-		Target: openapi.DryDownTarget{
-			LossPercent: shown(o.Target.Percent()), Weight: u.mass(o.Target.Left(o.Green)), Day: writeTargetDay(hung, p.Day),
-		},
+		Target:             writeDryDownTarget(o, p, u),
 		StopsAtLossPercent: writeLosses(p.Stops), FastestPercentPerDay: writeRate(p.Fastest),
-		Notes: writeNotes(p.Notes, pointerInBody), Cautions: dryingCautions,
+		Advice: writeAdvice(o, a),
+		Notes:  writeNotes(p.Notes, pointerInBody), Cautions: dryingCautions,
 	}
 	for _, from := range drying.Sources() {
 		w.Sources = append(w.Sources, writeCitation(from))
@@ -175,10 +257,23 @@ func writeDryDownAnswer(o drying.Order, p drying.Projection, u units) openapi.Dr
 	if p.Latest >= 0 {
 		w.Latest = pointerTo(fault.At("weigh_ins", p.Latest).Pointer())
 	}
+	for _, g := range p.Goals {
+		w.Goals = append(w.Goals, openapi.DryDownGoal{
+			By: openapi.DryDownGoalBy(g.By.String()), LossPercent: shown(g.Loss.Mid.Percent()),
+			LossWithinPercent: openapi.LossInterval{Low: shown(g.Loss.Low.Percent()), High: shown(g.Loss.High.Percent())},
+			Outcome:           openapi.DryDownOutcome(g.Outcome.String()), Day: writeTargetDay(hung, g.Day),
+		})
+	}
 	for _, point := range p.Course {
 		w.Course = append(w.Course, writePoint(o, hung, point, u))
 	}
 	return w
+}
+
+func writeDryDownTarget(o drying.Order, p drying.Projection, u units) openapi.DryDownTarget {
+	return openapi.DryDownTarget{
+		LossPercent: shown(p.Target.Percent()), Weight: u.mass(p.Target.Left(o.Green)), Day: writeTargetDay(hangingOf(o), p.Day),
+	}
 }
 
 func writeWeighIn(i int, weighed drying.Weighed, u units) openapi.JudgedWeighIn {

@@ -626,6 +626,27 @@ func (e DissolvedKind) Valid() bool {
 	}
 }
 
+// Defines values for DryDownGoalBy.
+const (
+	DryDownGoalByLoss                 DryDownGoalBy = "loss"
+	DryDownGoalByMoistureProteinRatio DryDownGoalBy = "moisture-protein-ratio"
+	DryDownGoalByWaterActivity        DryDownGoalBy = "water-activity"
+)
+
+// Valid indicates whether the value is a known member of the DryDownGoalBy enum.
+func (e DryDownGoalBy) Valid() bool {
+	switch e {
+	case DryDownGoalByLoss:
+		return true
+	case DryDownGoalByMoistureProteinRatio:
+		return true
+	case DryDownGoalByWaterActivity:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for DryDownOutcome.
 const (
 	DryDownOutcomeAlreadyThere      DryDownOutcome = "already-there"
@@ -644,6 +665,57 @@ func (e DryDownOutcome) Valid() bool {
 	case DryDownOutcomeNotAtThisHumidity:
 		return true
 	case DryDownOutcomeProjected:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for DryRingLevel.
+const (
+	DryRingLevelLikely   DryRingLevel = "likely"
+	DryRingLevelNoneSeen DryRingLevel = "none-seen"
+	DryRingLevelNotShown DryRingLevel = "not-shown"
+	DryRingLevelWatch    DryRingLevel = "watch"
+)
+
+// Valid indicates whether the value is a known member of the DryRingLevel enum.
+func (e DryRingLevel) Valid() bool {
+	switch e {
+	case DryRingLevelLikely:
+		return true
+	case DryRingLevelNoneSeen:
+		return true
+	case DryRingLevelNotShown:
+		return true
+	case DryRingLevelWatch:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for DryRingSignatureVerdict.
+const (
+	DryRingSignatureVerdictAsFitted        DryRingSignatureVerdict = "as-fitted"
+	DryRingSignatureVerdictNotShown        DryRingSignatureVerdict = "not-shown"
+	DryRingSignatureVerdictSlowedInDampAir DryRingSignatureVerdict = "slowed-in-damp-air"
+	DryRingSignatureVerdictSlowedInDryAir  DryRingSignatureVerdict = "slowed-in-dry-air"
+	DryRingSignatureVerdictSlowedUnclear   DryRingSignatureVerdict = "slowed-unclear"
+)
+
+// Valid indicates whether the value is a known member of the DryRingSignatureVerdict enum.
+func (e DryRingSignatureVerdict) Valid() bool {
+	switch e {
+	case DryRingSignatureVerdictAsFitted:
+		return true
+	case DryRingSignatureVerdictNotShown:
+		return true
+	case DryRingSignatureVerdictSlowedInDampAir:
+		return true
+	case DryRingSignatureVerdictSlowedInDryAir:
+		return true
+	case DryRingSignatureVerdictSlowedUnclear:
 		return true
 	default:
 		return false
@@ -1121,6 +1193,33 @@ func (e HealthStatus) Valid() bool {
 	case HealthStatusLive:
 		return true
 	case HealthStatusReady:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for HumidityAction.
+const (
+	HumidityActionEqualise HumidityAction = "equalise"
+	HumidityActionKeep     HumidityAction = "keep"
+	HumidityActionLower    HumidityAction = "lower"
+	HumidityActionNotShown HumidityAction = "not-shown"
+	HumidityActionRaise    HumidityAction = "raise"
+)
+
+// Valid indicates whether the value is a known member of the HumidityAction enum.
+func (e HumidityAction) Valid() bool {
+	switch e {
+	case HumidityActionEqualise:
+		return true
+	case HumidityActionKeep:
+		return true
+	case HumidityActionLower:
+		return true
+	case HumidityActionNotShown:
+		return true
+	case HumidityActionRaise:
 		return true
 	default:
 		return false
@@ -1730,6 +1829,36 @@ func (e Organism) Valid() bool {
 	}
 }
 
+// Defines values for PaceVerdict.
+const (
+	PaceVerdictComfortable PaceVerdict = "comfortable"
+	PaceVerdictFast        PaceVerdict = "fast"
+	PaceVerdictNotShown    PaceVerdict = "not-shown"
+	PaceVerdictSlow        PaceVerdict = "slow"
+	PaceVerdictStopped     PaceVerdict = "stopped"
+	PaceVerdictTooFast     PaceVerdict = "too-fast"
+)
+
+// Valid indicates whether the value is a known member of the PaceVerdict enum.
+func (e PaceVerdict) Valid() bool {
+	switch e {
+	case PaceVerdictComfortable:
+		return true
+	case PaceVerdictFast:
+		return true
+	case PaceVerdictNotShown:
+		return true
+	case PaceVerdictSlow:
+		return true
+	case PaceVerdictStopped:
+		return true
+	case PaceVerdictTooFast:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PartOrigin.
 const (
 	PartOriginAssumed     PartOrigin = "assumed"
@@ -1856,6 +1985,30 @@ func (e PickleFactsMethod) Valid() bool {
 	case PickleFactsMethodImmersionPickUp:
 		return true
 	case PickleFactsMethodPumped:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PieceSpreadVerdict.
+const (
+	PieceSpreadVerdictEven     PieceSpreadVerdict = "even"
+	PieceSpreadVerdictNotShown PieceSpreadVerdict = "not-shown"
+	PieceSpreadVerdictUneven   PieceSpreadVerdict = "uneven"
+	PieceSpreadVerdictWatch    PieceSpreadVerdict = "watch"
+)
+
+// Valid indicates whether the value is a known member of the PieceSpreadVerdict enum.
+func (e PieceSpreadVerdict) Valid() bool {
+	switch e {
+	case PieceSpreadVerdictEven:
+		return true
+	case PieceSpreadVerdictNotShown:
+		return true
+	case PieceSpreadVerdictUneven:
+		return true
+	case PieceSpreadVerdictWatch:
 		return true
 	default:
 		return false
@@ -3443,6 +3596,24 @@ type Addition struct {
 	// Role What an addition is for.
 	Role Role `json:"role"`
 }
+
+// AdviceWaterActivity An estimated water activity.
+type AdviceWaterActivity = float64
+
+// AdviceWaterActivityBand The water activity of the piece as a whole, estimated from its composition and loss; both ends in 80 of 100 cases.
+type AdviceWaterActivityBand struct {
+	// HighWaterActivity An estimated water activity.
+	HighWaterActivity AdviceWaterActivity `json:"high_water_activity"`
+
+	// LowWaterActivity An estimated water activity.
+	LowWaterActivity AdviceWaterActivity `json:"low_water_activity"`
+
+	// WaterActivity An estimated water activity.
+	WaterActivity AdviceWaterActivity `json:"water_activity"`
+}
+
+// AdvisedHumidityPercent Relative humidity, in whole percent.
+type AdvisedHumidityPercent = float64
 
 // Agent What an amount is of.
 type Agent string
@@ -5185,8 +5356,42 @@ type DriveFigure struct {
 	ValueKpa float64 `json:"value_kpa"`
 }
 
+// DryDownAir The air about the piece from an instant until the next; what it does not tell is as before in `room`.
+type DryDownAir struct {
+	// AirSpeedMPerS Speed of the air at the pieces.
+	AirSpeedMPerS *float64 `json:"air_speed_m_per_s,omitempty"`
+
+	// FromAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	FromAt Instant `json:"from_at"`
+
+	// RelativeHumidityPercent Relative humidity.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
+}
+
+// DryDownAirReading What was read of the air at an instant.
+type DryDownAirReading struct {
+	// AirSpeedMPerS Speed of the air at the pieces.
+	AirSpeedMPerS *float64 `json:"air_speed_m_per_s,omitempty"`
+
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At Instant `json:"at"`
+
+	// RelativeHumidityPercent Relative humidity.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
+}
+
 // DryDownAnswer Where the piece is, where it goes, and how far that may be wrong.
 type DryDownAnswer struct {
+	// Advice Whether the piece dries well, and what to do now. All of it is practice, most of it from memory: none bears on whether the
+	// piece may be eaten. `steps` says what to do, the most urgent first; it never asks for damper and drier air at once.
+	Advice DryingAdvice `json:"advice"`
+
 	// Cautions What always holds, and who decides.
 	Cautions Cautions `json:"cautions"`
 
@@ -5198,6 +5403,9 @@ type DryDownAnswer struct {
 
 	// Fitted Whether weigh-ins tell of the drying. Without, every interval is the one from before any weigh-in.
 	Fitted bool `json:"fitted"`
+
+	// Goals What was wanted, each with its own day; `target` and `outcome` are of all of them together.
+	Goals []DryDownGoal `json:"goals,omitempty"`
 
 	// GreenWeight A mass.
 	GreenWeight Mass `json:"green_weight"`
@@ -5231,17 +5439,55 @@ type DryDownAnswer struct {
 	// StopsAtLossPercent A loss in percent of the green weight, as a median and three nested intervals.
 	StopsAtLossPercent LossBand `json:"stops_at_loss_percent"`
 
-	// Target The target, what the piece weighs there, and when it is.
+	// Target The target, what the piece weighs there, and when it is. Of several goals it is the farthest, and the day that on which
+	// the last of them is reached.
 	Target DryDownTarget `json:"target"`
 
 	// WeighIns Each weigh-in of the question, in its order, with what was made of it.
 	WeighIns []JudgedWeighIn `json:"weigh_ins"`
 }
 
-// DryDownOrder A piece, the air it hangs in, what it weighed when, and the loss that it is to reach. What is not known of the
-// piece and the room widens the answer, and a note says so.
-// A piece is 5 to 250 mm thick.
+// DryDownGoal One thing that the piece is to reach, the loss that stands for it, and when it does.
+type DryDownGoal struct {
+	// By By what the piece is to be done. A water activity is that of the estimate.
+	By DryDownGoalBy `json:"by"`
+
+	// Day When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
+	// intervals. The drying may stop before: a time that is absent does not come, and `not_reached_percent` is the
+	// probability that the target is not reached within five years.
+	Day TargetDay `json:"day"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// LossWithinPercent Both ends of what the loss may be, in percent of the green weight.
+	LossWithinPercent LossInterval `json:"loss_within_percent"`
+
+	// Outcome `projected`: the target is reached on a day that can be told within bounds. `already-there`: the last weigh-in
+	// that counts is at or past the target. `not-at-this-humidity`: in this air the drying stops before the target, more
+	// likely than not. `ill-determined`: the target is so near to where the drying stops that a day means little.
+	Outcome DryDownOutcome `json:"outcome"`
+}
+
+// DryDownGoalBy By what the piece is to be done. A water activity is that of the estimate.
+type DryDownGoalBy string
+
+// DryDownOrder A piece, the air it hangs in, what it weighed when, and what it is to reach: a loss, a water activity by the estimate,
+// a ratio of moisture to protein, or several of them; one is needed, and with several the piece is done when it is there
+// by all. What is not known of the piece and the room widens the answer, and a note says so.
+// A piece is 5 to 250 mm thick. `hygrometer` and `weighing_uncertainty`, how far off one weighing of the piece may be, either way,
+// serve the advice alone; the latter is 1 percent of the green weight when not given.
 type DryDownOrder struct {
+	// AirReadings What a logger read of the air, in order of time, each until the next; they go before `airs`. After the last, their
+	// mean goes on: of the last week, or of what there is of the step since it began, until a later one of `airs`. Of many
+	// readings neighbours are taken together, which moves the loss by tenths of a point.
+	AirReadings []DryDownAirReading `json:"air_readings,omitempty"`
+
+	// Airs The airs one after the other, those so far and those planned, in order of time. `room` holds before the first, and
+	// for what one of them does not tell. Drier or damper air moves where the drying stops, and a warmer or cooler one
+	// how fast it goes, from that instant on. The last one goes on.
+	Airs []DryDownAir `json:"airs,omitempty"`
+
 	// AsOfAt The present, not before the last weigh-in or the hanging; the last weigh-in that counts, or the hanging, when not given.
 	AsOfAt *time.Time `json:"as_of_at,omitempty"`
 
@@ -5252,11 +5498,25 @@ type DryDownOrder struct {
 	// Diameter A length.
 	Diameter *Length `json:"diameter,omitempty"`
 
+	// Earlier Pieces of earlier lots in the same room and casing, weighed best to their finish: the projection learns from them how
+	// fast pieces dry there, and where they stop. Few lots move little, and however many there are, the bands keep how lots
+	// differ. Pieces of one lot have the same name of it and count for less than as many lots.
+	Earlier *EarlierPieces `json:"earlier,omitempty"`
+
+	// Equalising Times in which the piece is sealed or wrapped and does not dry, to let its moisture even out, those so far and those
+	// planned, in order of time. The drying stands still in them and goes on afterwards; what is weighed in them tells what is
+	// lost and not how fast.
+	Equalising []EqualisingTime `json:"equalising,omitempty"`
+
 	// GreenWeight A mass larger than nothing.
 	GreenWeight PositiveMass `json:"green_weight"`
 
 	// HungAt When the piece was hung, which starts the drying clock; as it was stuffed when not given.
 	HungAt *time.Time `json:"hung_at,omitempty"`
+
+	// Hygrometer What a hygrometer beside the piece read since the weigh-in before the last, as a mean; not what was planned or set. For the
+	// advice alone: without it a dry ring can't be told from a room gone humid. `air_readings` of that time serve where it is absent.
+	Hygrometer *HygrometerReading `json:"hygrometer,omitempty"`
 
 	// Room The air that the piece hangs in, as far as it is known. A drying room is at -5 to 40 °C.
 	Room *Room `json:"room,omitempty"`
@@ -5268,10 +5528,20 @@ type DryDownOrder struct {
 	StuffedAt time.Time `json:"stuffed_at"`
 
 	// TargetLossPercent The loss to reach, of the green weight; less than the 76 percent of water in the leanest meat.
-	TargetLossPercent float64 `json:"target_loss_percent"`
+	TargetLossPercent *float64 `json:"target_loss_percent,omitempty"`
+
+	// TargetMoistureProteinRatio Moisture to protein to reach, by the composition; 1.9 means 1.9 parts of moisture to one of protein.
+	TargetMoistureProteinRatio *float64 `json:"target_moisture_protein_ratio,omitempty"`
+
+	// TargetWaterActivity The water activity to reach, by the estimate from the composition, which is within 0.03 in 80 of 100 cases. The day
+	// carries that doubt. Only a meter or a laboratory shows it.
+	TargetWaterActivity *float64 `json:"target_water_activity,omitempty"`
 
 	// WeighIns What the piece weighed, in order of time, less the same tare as the green weight.
 	WeighIns []WeighIn `json:"weigh_ins,omitempty"`
+
+	// WeighingUncertainty A mass larger than nothing.
+	WeighingUncertainty *PositiveMass `json:"weighing_uncertainty,omitempty"`
 }
 
 // DryDownOutcome `projected`: the target is reached on a day that can be told within bounds. `already-there`: the last weigh-in
@@ -5297,7 +5567,8 @@ type DryDownPoint struct {
 	Weight Mass `json:"weight"`
 }
 
-// DryDownTarget The target, what the piece weighs there, and when it is.
+// DryDownTarget The target, what the piece weighs there, and when it is. Of several goals it is the farthest, and the day that on which
+// the last of them is reached.
 type DryDownTarget struct {
 	// Day When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
 	// intervals. The drying may stop before: a time that is absent does not come, and `not_reached_percent` is the
@@ -5309,6 +5580,120 @@ type DryDownTarget struct {
 
 	// Weight A mass.
 	Weight Mass `json:"weight"`
+}
+
+// DryRing How much speaks for a hard dry rim over a wet core, with what it was judged from. Only a cut shows one.
+type DryRing struct {
+	// DryAirPercent The humidity of the air, where it is drier than any process that was published.
+	DryAirPercent *float64 `json:"dry_air_percent,omitempty"`
+
+	// FastFirstWeek What was lost in a day between two weigh-ins that count, and both ends in 80 of 100 cases by what two weighings may be off.
+	FastFirstWeek *MeasuredLoss `json:"fast_first_week,omitempty"`
+
+	// Level `none-seen`: what was looked at shows none. `watch`: something makes one likely to come, or it can't be told from another cause.
+	// `likely`: the piece slowed down in air that should still draw water from it. `not-shown`: too little is known.
+	Level DryRingLevel `json:"level"`
+
+	// Rim The rim and the inside now, by a model of the moisture in the air that was told, made so quick that it has lost by now what was
+	// weighed. No measurement: only a cut, and a meter, show what is there. Absent without a diameter, a humidity or a weigh-in, and where no
+	// quickness leads to the weights.
+	Rim *DryRingRim `json:"rim,omitempty"`
+
+	// Signature The loss of the last interval, held against what the weigh-ins before it led to.
+	Signature DryRingSignature `json:"signature"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Text A sentence or two, for people; the wording may change.
+	Text Text `json:"text"`
+}
+
+// DryRingLevel `none-seen`: what was looked at shows none. `watch`: something makes one likely to come, or it can't be told from another cause.
+// `likely`: the piece slowed down in air that should still draw water from it. `not-shown`: too little is known.
+type DryRingLevel string
+
+// DryRingRim The rim and the inside now, by a model of the moisture in the air that was told, made so quick that it has lost by now what was
+// weighed. No measurement: only a cut, and a meter, show what is there. Absent without a diameter, a humidity or a weigh-in, and where no
+// quickness leads to the weights.
+type DryRingRim struct {
+	// CoreWaterActivity An estimated water activity.
+	CoreWaterActivity AdviceWaterActivity `json:"core_water_activity"`
+
+	// DiffusivityRatio How much quicker water moves in it than is estimated of the mixture.
+	DiffusivityRatio float64 `json:"diffusivity_ratio"`
+
+	// InsideMoisturePercent Water per mass of the rest.
+	InsideMoisturePercent float64 `json:"inside_moisture_percent"`
+
+	// OuterThirdMoisturePercent Water per mass of the outer third of the radius.
+	OuterThirdMoisturePercent float64 `json:"outer_third_moisture_percent"`
+
+	// SealedEvenDays How long it takes, sealed and at 4 °C, until the outer third is within 7 points of the rest: 0 where it is, absent where that is more
+	// than eight weeks.
+	SealedEvenDays *float64 `json:"sealed_even_days,omitempty"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Steep Whether the outer third is more than 18 points below the rest, which is more than the model reads in the air of any published process; 5 to 7 were measured in sausage that dried as it should.
+	Steep bool `json:"steep"`
+
+	// SurfaceWaterActivity An estimated water activity.
+	SurfaceWaterActivity AdviceWaterActivity `json:"surface_water_activity"`
+}
+
+// DryRingSignature The loss of the last interval, held against what the weigh-ins before it led to.
+type DryRingSignature struct {
+	// BelowHalfPercent Probability that it lost less than half of what was expected, by the scale and the projection.
+	BelowHalfPercent *float64 `json:"below_half_percent,omitempty"`
+
+	// DriveLeftPercent Probability that the water activity of the piece is more than 0.08 above the air that was read.
+	DriveLeftPercent *float64 `json:"drive_left_percent,omitempty"`
+
+	// ExpectedPercentPerDay A loss in a day, in percent of the green weight, as a median and three nested intervals.
+	ExpectedPercentPerDay *LossRateBand `json:"expected_percent_per_day,omitempty"`
+
+	// Measured What was lost in a day between two weigh-ins that count, and both ends in 80 of 100 cases by what two weighings may be off.
+	Measured *MeasuredLoss `json:"measured,omitempty"`
+
+	// Verdict `as-fitted`: not below half of what was expected. `slowed-in-dry-air`: below half, and the air should still draw water, which tells of a
+	// dry ring. `slowed-in-damp-air`: below half, and the air explains it. `slowed-unclear`: below half, and piece and air are too close to
+	// tell, or nobody read the air. `not-shown`: too little was weighed, or too close together.
+	Verdict DryRingSignatureVerdict `json:"verdict"`
+}
+
+// DryRingSignatureVerdict `as-fitted`: not below half of what was expected. `slowed-in-dry-air`: below half, and the air should still draw water, which tells of a
+// dry ring. `slowed-in-damp-air`: below half, and the air explains it. `slowed-unclear`: below half, and piece and air are too close to
+// tell, or nobody read the air. `not-shown`: too little was weighed, or too close together.
+type DryRingSignatureVerdict string
+
+// DryingAdvice Whether the piece dries well, and what to do now. All of it is practice, most of it from memory: none bears on whether the
+// piece may be eaten. `steps` says what to do, the most urgent first; it never asks for damper and drier air at once.
+type DryingAdvice struct {
+	// DryRing How much speaks for a hard dry rim over a wet core, with what it was judged from. Only a cut shows one.
+	DryRing DryRing `json:"dry_ring"`
+
+	// Humidity The humidity to set now, 3 to 5 points under a hundred times the water activity of the piece, and in the weeks to come. The weights come
+	// first: a piece that loses at a comfortable rate needs no other air.
+	Humidity HumidityAdvice `json:"humidity"`
+
+	// NextWeighIn When to weigh the piece again, and what it is expected to lose from now until then.
+	NextWeighIn NextWeighIn `json:"next_weigh_in"`
+
+	// Pace How fast the piece dries, held against what practice has for its thickness and age. It is beyond a limit only when it is so
+	// with what two weighings may be off. `comfortable` is no claim that the rim is soft.
+	Pace DryingPace `json:"pace"`
+
+	// Sources Where the advice comes from.
+	Sources []Citation `json:"sources"`
+
+	// Steps What to do, the most urgent first: `weigh-again`, `measure-core`, `read-humidity`, one of `equalise` `raise-humidity`
+	// `lower-humidity` `keep-humidity`, `slow-air`, `wrap`, `weigh-by`.
+	Steps []Note `json:"steps"`
+
+	// Watch What to look out for in this air.
+	Watch []Note `json:"watch"`
 }
 
 // DryingCourse Where the water goes, and how far that may be wrong.
@@ -5376,6 +5761,28 @@ type DryingMembrane struct {
 
 	// WvtrGPerM2Day Water vapour transmission in the test.
 	WvtrGPerM2Day float64 `json:"wvtr_g_per_m2_day"`
+}
+
+// DryingPace How fast the piece dries, held against what practice has for its thickness and age. It is beyond a limit only when it is so
+// with what two weighings may be off. `comfortable` is no claim that the rim is soft.
+type DryingPace struct {
+	// Limits What a piece of 55 mm is held against, times (55 mm / diameter) to the power of 1.5: 1.0 percent a day as comfortable and 1.5 as
+	// too fast, 1.5 and 2.0 in the first week; in that week nothing below 5.5 is too fast for less than 50 mm. 0.5 is slow, and less
+	// once half of the way to where the drying stops is gone.
+	Limits *PaceLimits `json:"limits,omitempty"`
+
+	// Measured What was lost in a day between two weigh-ins that count, and both ends in 80 of 100 cases by what two weighings may be off.
+	Measured *MeasuredLoss `json:"measured,omitempty"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Text A sentence or two, for people; the wording may change.
+	Text Text `json:"text"`
+
+	// Verdict `too-fast`: faster than the rim stands. `fast`: faster than comfortable. `comfortable`: within what practice has, or not told
+	// from it. `slow`: slower. `stopped`: as good as nothing. `not-shown`: too little was weighed, or the diameter is not known.
+	Verdict PaceVerdict `json:"verdict"`
 }
 
 // DryingPiece What dries, as it is when it is hung. The ends of a cylinder and the edges of a slab are not in the model; a note says where they matter.
@@ -5552,6 +5959,45 @@ type Due struct {
 // DueCode What is due.
 type DueCode string
 
+// EarlierPiece A piece of an earlier lot.
+type EarlierPiece struct {
+	// Airs The airs one after the other, in order of time.
+	Airs []DryDownAir `json:"airs,omitempty"`
+
+	// Composition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
+	// taken as usual.
+	Composition *GreenComposition `json:"composition,omitempty"`
+
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// Equalising Times in which it was sealed, in order of time.
+	Equalising []EqualisingTime `json:"equalising,omitempty"`
+
+	// GreenWeight A mass larger than nothing.
+	GreenWeight PositiveMass `json:"green_weight"`
+
+	// HungAt When the piece was hung; as it was stuffed when not given.
+	HungAt *time.Time `json:"hung_at,omitempty"`
+
+	// Lot The lot it was of; one that is not named is a lot of its own.
+	Lot *string `json:"lot,omitempty"`
+
+	// Room The air that the piece hangs in, as far as it is known. A drying room is at -5 to 40 °C.
+	Room *Room `json:"room,omitempty"`
+
+	// StuffedAt When the green weight was taken.
+	StuffedAt time.Time `json:"stuffed_at"`
+
+	// WeighIns What it weighed, in order of time.
+	WeighIns []WeighIn `json:"weigh_ins"`
+}
+
+// EarlierPieces Pieces of earlier lots in the same room and casing, weighed best to their finish: the projection learns from them how
+// fast pieces dry there, and where they stop. Few lots move little, and however many there are, the bands keep how lots
+// differ. Pieces of one lot have the same name of it and count for less than as many lots.
+type EarlierPieces = []EarlierPiece
+
 // EfficiencyAssumption Part of the sugar that becomes lactic acid.
 type EfficiencyAssumption struct {
 	// HighPercent The most.
@@ -5593,6 +6039,15 @@ type EntryPage struct {
 
 	// NextCursor Where to go on; absent on the last page.
 	NextCursor *string `json:"next_cursor,omitempty"`
+}
+
+// EqualisingTime A time in which the piece is sealed and does not dry.
+type EqualisingTime struct {
+	// FromAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	FromAt Instant `json:"from_at"`
+
+	// ToAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	ToAt Instant `json:"to_at"`
 }
 
 // EstimatedWaterActivity Computed from the composition of the formula and the loss of the piece that lost least. It shows nothing, whatever it is: 80
@@ -6891,6 +7346,42 @@ type HourMean struct {
 // HoursFromStart Hours from the start of the temperatures; less than nothing before.
 type HoursFromStart = float64
 
+// HumidityAction `equalise`: damp still air, or sealed and cold, until the moisture inside is even. `not-shown`: too little is known, or the humidity has
+// to be read first.
+type HumidityAction string
+
+// HumidityAdvice The humidity to set now, 3 to 5 points under a hundred times the water activity of the piece, and in the weeks to come. The weights come
+// first: a piece that loses at a comfortable rate needs no other air.
+type HumidityAdvice struct {
+	// Action `equalise`: damp still air, or sealed and cold, until the moisture inside is even. `not-shown`: too little is known, or the humidity has
+	// to be read first.
+	Action HumidityAction `json:"action"`
+
+	// AirPercent What the air was taken to be at.
+	AirPercent *float64 `json:"air_percent,omitempty"`
+
+	// AirRead Whether a hygrometer says so; if not, it is what the room was said to be at.
+	AirRead *bool `json:"air_read,omitempty"`
+
+	// HighPercent Relative humidity, in whole percent.
+	HighPercent *AdvisedHumidityPercent `json:"high_percent,omitempty"`
+
+	// LowPercent Relative humidity, in whole percent.
+	LowPercent *AdvisedHumidityPercent `json:"low_percent,omitempty"`
+
+	// Text A sentence or two, for people; the wording may change.
+	Text Text `json:"text"`
+
+	// ValuePercent Relative humidity, in whole percent.
+	ValuePercent *AdvisedHumidityPercent `json:"value_percent,omitempty"`
+
+	// WaterActivity The water activity of the piece as a whole, estimated from its composition and loss; both ends in 80 of 100 cases.
+	WaterActivity *AdviceWaterActivityBand `json:"water_activity,omitempty"`
+
+	// Weeks The weeks to come, from the projection in the present air; absent when the target is reached, and while something else comes first.
+	Weeks []HumidityWeek `json:"weeks,omitempty"`
+}
+
 // HumidityAsFirst The humidity at which the place draws water from the product as strongly as the first does; absent where no humidity of air does.
 type HumidityAsFirst struct {
 	// Possible `yes` and `no` hold at every end of what the instruments may be off; `not-told` where they leave it open.
@@ -6942,6 +7433,27 @@ type HumidityGap struct {
 	WantedLowPercent float64 `json:"wanted_low_percent"`
 }
 
+// HumidityWeek A week to come, or the rest of it until the target. The loss is that at its end.
+type HumidityWeek struct {
+	// FromAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	FromAt Instant `json:"from_at"`
+
+	// FromDays Days since the piece was hung; less than nothing before.
+	FromDays DaysSinceHanging `json:"from_days"`
+
+	// LossPercent A loss in percent of the green weight, as a median and three nested intervals.
+	LossPercent LossBand `json:"loss_percent"`
+
+	// RelativeHumidityPercent Relative humidity, in whole percent.
+	RelativeHumidityPercent AdvisedHumidityPercent `json:"relative_humidity_percent"`
+
+	// ToAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	ToAt Instant `json:"to_at"`
+
+	// ToDays Days since the piece was hung; less than nothing before.
+	ToDays DaysSinceHanging `json:"to_days"`
+}
+
 // HungEntry Pieces were hung to dry, which starts their drying clock.
 type HungEntry struct {
 	// By Who did or saw it, when that is not the person behind the key.
@@ -6968,6 +7480,16 @@ type HungEntry struct {
 
 // HungEntryKind What is told.
 type HungEntryKind string
+
+// HygrometerReading What a hygrometer beside the piece read since the weigh-in before the last, as a mean; not what was planned or set. For the
+// advice alone: without it a dry ring can't be told from a room gone humid. `air_readings` of that time serve where it is absent.
+type HygrometerReading struct {
+	// RelativeHumidityPercent The mean of what was read.
+	RelativeHumidityPercent float64 `json:"relative_humidity_percent"`
+
+	// UncertaintyPercent How far off the hygrometer may be, either way, in points; 5 when not given.
+	UncertaintyPercent *float64 `json:"uncertainty_percent,omitempty"`
+}
 
 // ImportAnswer Formulas as they were read, in their order.
 type ImportAnswer struct {
@@ -7636,6 +8158,9 @@ type LotDryDown struct {
 	// Cautions What always holds, and who decides.
 	Cautions Cautions `json:"cautions"`
 
+	// Evenness Whether the pieces shown dry alike, for each room that two or more of them hang in; absent where there is none.
+	Evenness []PieceSpread `json:"evenness,omitempty"`
+
 	// Head The last entry of a ledger, whose digest stands for all of them.
 	Head LedgerHead `json:"head"`
 
@@ -7647,6 +8172,10 @@ type LotDryDown struct {
 
 	// Pieces The pieces.
 	Pieces []PieceDryDown `json:"pieces"`
+
+	// Together The pieces of the lot that hang together: each with what it borrows from the others, and when the last of them is done.
+	// It is told where two pieces or more can be projected.
+	Together *LotTogether `json:"together,omitempty"`
 }
 
 // LotFermentation The fermentation of a lot, or why nothing is shown of it.
@@ -7822,6 +8351,24 @@ type LotSummary struct {
 	// Stage How far a lot has come: `planned`, `mixed`, `stuffed`, `fermenting` from the first temperature of the air or pH
 	// measured after stuffing, `drying` once a piece hangs.
 	Stage LotStage `json:"stage"`
+}
+
+// LotTogether The pieces of the lot that hang together: each with what it borrows from the others, and when the last of them is done.
+// It is told where two pieces or more can be projected.
+type LotTogether struct {
+	// Count How many pieces.
+	Count int `json:"count"`
+
+	// FromAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	FromAt Instant `json:"from_at"`
+
+	// Last When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
+	// intervals. The drying may stop before: a time that is absent does not come, and `not_reached_percent` is the
+	// probability that the target is not reached within five years.
+	Last TargetDay `json:"last"`
+
+	// Pieces Each of them.
+	Pieces []TogetherPiece `json:"pieces"`
 }
 
 // LotWeighIn A weigh-in of a piece; its weight is less the tare.
@@ -8096,6 +8643,24 @@ type MeasuredEntryKind string
 // MeasuredEntryPlace Where the temperature was taken, in the air of the chamber or room (when not given) or in the core of a piece.
 type MeasuredEntryPlace string
 
+// MeasuredLoss What was lost in a day between two weigh-ins that count, and both ends in 80 of 100 cases by what two weighings may be off.
+type MeasuredLoss struct {
+	// FromDays Days since the piece was hung; less than nothing before.
+	FromDays DaysSinceHanging `json:"from_days"`
+
+	// HighPercentPerDay Loss in a day, in percent of the green weight; less than nothing is a gain.
+	HighPercentPerDay LossPercentPerDay `json:"high_percent_per_day"`
+
+	// LowPercentPerDay Loss in a day, in percent of the green weight; less than nothing is a gain.
+	LowPercentPerDay LossPercentPerDay `json:"low_percent_per_day"`
+
+	// PercentPerDay Loss in a day, in percent of the green weight; less than nothing is a gain.
+	PercentPerDay LossPercentPerDay `json:"percent_per_day"`
+
+	// ToDays Days since the piece was hung; less than nothing before.
+	ToDays DaysSinceHanging `json:"to_days"`
+}
+
 // Measurement Something to measure, or to state from the record.
 type Measurement string
 
@@ -8172,6 +8737,24 @@ type MostLossFigure struct {
 
 	// ValuePercentPerDay With every instrument right.
 	ValuePercentPerDay float64 `json:"value_percent_per_day"`
+}
+
+// NextWeighIn When to weigh the piece again, and what it is expected to lose from now until then.
+type NextWeighIn struct {
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At Instant `json:"at"`
+
+	// ExpectedLossPercent Loss of the green weight; less than nothing is a gain.
+	ExpectedLossPercent LossPercent `json:"expected_loss_percent"`
+
+	// Overdue Whether it should have been weighed before; `at` is the present then.
+	Overdue bool `json:"overdue"`
+
+	// SinceHangingDays Days since the piece was hung; less than nothing before.
+	SinceHangingDays DaysSinceHanging `json:"since_hanging_days"`
+
+	// Text A sentence or two, for people; the wording may change.
+	Text Text `json:"text"`
 }
 
 // NodeJoin Whether all branches are asked, or any of them is enough; a condition has none.
@@ -8410,6 +8993,27 @@ type PHSample struct {
 
 // PNG The same chart as a PNG.
 type PNG = openapi_types.File
+
+// PaceLimits What a piece of 55 mm is held against, times (55 mm / diameter) to the power of 1.5: 1.0 percent a day as comfortable and 1.5 as
+// too fast, 1.5 and 2.0 in the first week; in that week nothing below 5.5 is too fast for less than 50 mm. 0.5 is slow, and less
+// once half of the way to where the drying stops is gone.
+type PaceLimits struct {
+	// ComfortablePercentPerDay Loss in a day, in percent of the green weight; less than nothing is a gain.
+	ComfortablePercentPerDay LossPercentPerDay `json:"comfortable_percent_per_day"`
+
+	// FirstWeek Whether they are those of the first week after hanging.
+	FirstWeek bool `json:"first_week"`
+
+	// SlowPercentPerDay Loss in a day, in percent of the green weight; less than nothing is a gain.
+	SlowPercentPerDay LossPercentPerDay `json:"slow_percent_per_day"`
+
+	// TooFastPercentPerDay Loss in a day, in percent of the green weight; less than nothing is a gain.
+	TooFastPercentPerDay LossPercentPerDay `json:"too_fast_percent_per_day"`
+}
+
+// PaceVerdict `too-fast`: faster than the rim stands. `fast`: faster than comfortable. `comfortable`: within what practice has, or not told
+// from it. `slow`: slower. `stopped`: as good as nothing. `not-shown`: too little was weighed, or the diameter is not known.
+type PaceVerdict string
 
 // PackDose The usual dose of a freeze-dried culture, on the meat.
 type PackDose struct {
@@ -8731,14 +9335,47 @@ type PieceDryDown struct {
 	// Projection Where the piece is, where it goes, and how far that may be wrong.
 	Projection *DryDownAnswer `json:"projection,omitempty"`
 
-	// Question A piece, the air it hangs in, what it weighed when, and the loss that it is to reach. What is not known of the
-	// piece and the room widens the answer, and a note says so.
-	// A piece is 5 to 250 mm thick.
+	// Question A piece, the air it hangs in, what it weighed when, and what it is to reach: a loss, a water activity by the estimate,
+	// a ratio of moisture to protein, or several of them; one is needed, and with several the piece is done when it is there
+	// by all. What is not known of the piece and the room widens the answer, and a note says so.
+	// A piece is 5 to 250 mm thick. `hygrometer` and `weighing_uncertainty`, how far off one weighing of the piece may be, either way,
+	// serve the advice alone; the latter is 1 percent of the green weight when not given.
 	Question *DryDownOrder `json:"question,omitempty"`
 }
 
 // PieceName The name of a piece, unique in its lot, such as the number on its tag.
 type PieceName = string
+
+// PieceSpread Whether pieces that hang together dry alike, by the last weigh-in of each: of those weighed within a day of the latest, hung within a day of
+// the first and about as thick. `watch`: wider than usual, which with so few may be chance.
+type PieceSpread struct {
+	// DeviationPercent Standard deviation of the losses, in points.
+	DeviationPercent *float64 `json:"deviation_percent,omitempty"`
+
+	// MeanLossPercent Loss of the green weight; less than nothing is a gain.
+	MeanLossPercent *LossPercent `json:"mean_loss_percent,omitempty"`
+
+	// Pieces The pieces that were compared.
+	Pieces []SpreadPiece `json:"pieces"`
+
+	// Room Where they hang; absent when it was not told.
+	Room *string `json:"room,omitempty"`
+
+	// Source Where a figure is printed.
+	Source Citation `json:"source"`
+
+	// Text A sentence or two, for people; the wording may change.
+	Text Text `json:"text"`
+
+	// UsualPercent The most that is usual, in points, as a standard deviation.
+	UsualPercent float64 `json:"usual_percent"`
+
+	// Verdict Whether pieces dry alike.
+	Verdict PieceSpreadVerdict `json:"verdict"`
+}
+
+// PieceSpreadVerdict Whether pieces dry alike.
+type PieceSpreadVerdict string
 
 // Plan How it is meant to be made, as far as is known. Findings of the stage `process` judge it as a plan; that it was carried
 // out is for the record of the lot.
@@ -9170,6 +9807,149 @@ type ProductClass string
 
 // ProductIdentity A name on a label of the United States that goes with a ratio of moisture to protein.
 type ProductIdentity string
+
+// RackAnswer When the last piece is done, when so many are, and each piece.
+type RackAnswer struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Count How many pieces hang.
+	Count int `json:"count"`
+
+	// Enough When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
+	// intervals. The drying may stop before: a time that is absent does not come, and `not_reached_percent` is the
+	// probability that the target is not reached within five years.
+	Enough TargetDay `json:"enough"`
+
+	// FromAt The hanging from which the days of `last` and `enough` are counted.
+	FromAt time.Time `json:"from_at"`
+
+	// Last When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
+	// intervals. The drying may stop before: a time that is absent does not come, and `not_reached_percent` is the
+	// probability that the target is not reached within five years.
+	Last TargetDay `json:"last"`
+
+	// Model Name and version of the model.
+	Model string `json:"model"`
+
+	// Needed How many pieces `enough` is told of.
+	Needed int `json:"needed"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Pieces Each piece, in the order of the question.
+	Pieces []RackPieceAnswer `json:"pieces"`
+
+	// Sources Where the model and its numbers come from.
+	Sources []Citation `json:"sources"`
+}
+
+// RackOrder Pieces of one making that hang together, and what they are to reach: a loss, a water activity by the estimate, a ratio of
+// moisture to protein, or several of them; one is needed.
+type RackOrder struct {
+	// AirReadings What a logger read of the air, in order of time, each until the next; they go before `airs`. After the last, their
+	// mean goes on: of the last week, or of what there is of the step since it began, until a later one of `airs`. Of many
+	// readings neighbours are taken together, which moves the loss by tenths of a point.
+	AirReadings []DryDownAirReading `json:"air_readings,omitempty"`
+
+	// Airs The airs one after the other, those so far and those planned, in order of time. `room` holds before the first, and
+	// for what one of them does not tell. Drier or damper air moves where the drying stops, and a warmer or cooler one
+	// how fast it goes, from that instant on. The last one goes on.
+	Airs []DryDownAir `json:"airs,omitempty"`
+
+	// AsOfAt The present, not before the last weigh-in of any piece.
+	AsOfAt *time.Time `json:"as_of_at,omitempty"`
+
+	// Composition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
+	// taken as usual.
+	Composition *GreenComposition `json:"composition,omitempty"`
+
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// Earlier Pieces of earlier lots in the same room and casing, weighed best to their finish: the projection learns from them how
+	// fast pieces dry there, and where they stop. Few lots move little, and however many there are, the bands keep how lots
+	// differ. Pieces of one lot have the same name of it and count for less than as many lots.
+	Earlier *EarlierPieces `json:"earlier,omitempty"`
+
+	// Equalising Times in which the piece is sealed or wrapped and does not dry, to let its moisture even out, those so far and those
+	// planned, in order of time. The drying stands still in them and goes on afterwards; what is weighed in them tells what is
+	// lost and not how fast.
+	Equalising []EqualisingTime `json:"equalising,omitempty"`
+
+	// HungAt When the pieces were hung; as they were stuffed when not given.
+	HungAt *time.Time `json:"hung_at,omitempty"`
+
+	// Pieces The pieces.
+	Pieces []RackPiece `json:"pieces"`
+
+	// Room The air that the piece hangs in, as far as it is known. A drying room is at -5 to 40 °C.
+	Room *Room `json:"room,omitempty"`
+
+	// SharePercent So many of the pieces, rounded up, of which it is asked when they are done; all when not given.
+	SharePercent *float64 `json:"share_percent,omitempty"`
+
+	// StopsAtLossPercent The loss at which earlier lots of the same formula stopped drying in the same air.
+	StopsAtLossPercent *float64 `json:"stops_at_loss_percent,omitempty"`
+
+	// StuffedAt When the green weights were taken.
+	StuffedAt time.Time `json:"stuffed_at"`
+
+	// TargetLossPercent The loss to reach, of the green weight.
+	TargetLossPercent *float64 `json:"target_loss_percent,omitempty"`
+
+	// TargetMoistureProteinRatio Moisture to protein to reach, by the composition.
+	TargetMoistureProteinRatio *float64 `json:"target_moisture_protein_ratio,omitempty"`
+
+	// TargetWaterActivity The water activity to reach, by the estimate from the composition; only a meter or a laboratory shows it.
+	TargetWaterActivity *float64 `json:"target_water_activity,omitempty"`
+}
+
+// RackPiece A piece of a rack, or several that are weighed as one.
+type RackPiece struct {
+	// Count How many pieces the weights are of.
+	Count *int `json:"count,omitempty"`
+
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// GreenWeight A mass larger than nothing.
+	GreenWeight PositiveMass `json:"green_weight"`
+
+	// Name How the piece is called in the answer; its number when not given.
+	Name *string `json:"name,omitempty"`
+
+	// WeighIns What it weighed, in order of time, less the same tare as the green weight.
+	WeighIns []WeighIn `json:"weigh_ins,omitempty"`
+}
+
+// RackPieceAnswer A piece, with what it borrows from the others.
+type RackPieceAnswer struct {
+	// Fitted Whether weigh-ins of this piece itself tell of the drying.
+	Fitted bool `json:"fitted"`
+
+	// Name As it was called, or its number.
+	Name string `json:"name"`
+
+	// Now The piece at one time. `weight` is that of the median loss; the loss in a day is that of the 24 hours from then on.
+	Now DryDownPoint `json:"now"`
+
+	// Outcome `projected`: the target is reached on a day that can be told within bounds. `already-there`: the last weigh-in
+	// that counts is at or past the target. `not-at-this-humidity`: in this air the drying stops before the target, more
+	// likely than not. `ill-determined`: the target is so near to where the drying stops that a day means little.
+	Outcome DryDownOutcome `json:"outcome"`
+
+	// StopsAtLossPercent A loss in percent of the green weight, as a median and three nested intervals.
+	StopsAtLossPercent LossBand `json:"stops_at_loss_percent"`
+
+	// Target The target, what the piece weighs there, and when it is. Of several goals it is the farthest, and the day that on which
+	// the last of them is reached.
+	Target DryDownTarget `json:"target"`
+
+	// WeighIns Each weigh-in of the piece, with what was made of it.
+	WeighIns []JudgedWeighIn `json:"weigh_ins"`
+}
 
 // Rate How much of an addition. Either a share (`percent`, `g_per_kg`, `mg_per_kg`) of the `base`, which is the meat
 // when not given; or a mass or volume for a mass of meat given in `per`: `{"value": 0.25, "unit": "tsp", "per":
@@ -9887,6 +10667,27 @@ type SpoonWeight struct {
 	Source Citation `json:"source"`
 }
 
+// SpreadPiece A piece that was compared, and how far it is from the mean, in points; less than nothing where it lags.
+type SpreadPiece struct {
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At Instant `json:"at"`
+
+	// Lags Whether it is behind the others by more than is usual.
+	Lags bool `json:"lags"`
+
+	// Leads Whether it is ahead of the others by more than is usual.
+	Leads bool `json:"leads"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// OffPercent From the mean of all, in points.
+	OffPercent float64 `json:"off_percent"`
+
+	// Piece The name of a piece, unique in its lot, such as the number on its tag.
+	Piece PieceName `json:"piece"`
+}
+
 // Stage When in the work the finding counts.
 type Stage string
 
@@ -10365,6 +11166,24 @@ type TimesLeft struct {
 	// already, or `never`, at or below the base. A hotter one can be of a class with a lower limit. `at_least_hours` is
 	// the same if the thermometer reads too low by its uncertainty; absent when the limit then is never reached.
 	Present TimeLeft `json:"present"`
+}
+
+// TogetherPiece A piece with what it borrows from the others.
+type TogetherPiece struct {
+	// Now The piece at one time. `weight` is that of the median loss; the loss in a day is that of the 24 hours from then on.
+	Now DryDownPoint `json:"now"`
+
+	// Outcome `projected`: the target is reached on a day that can be told within bounds. `already-there`: the last weigh-in
+	// that counts is at or past the target. `not-at-this-humidity`: in this air the drying stops before the target, more
+	// likely than not. `ill-determined`: the target is so near to where the drying stops that a day means little.
+	Outcome DryDownOutcome `json:"outcome"`
+
+	// Piece The name of a piece, unique in its lot, such as the number on its tag.
+	Piece PieceName `json:"piece"`
+
+	// Target The target, what the piece weighs there, and when it is. Of several goals it is the farthest, and the day that on which
+	// the last of them is reached.
+	Target DryDownTarget `json:"target"`
 }
 
 // ToldOrNot `yes` and `no` hold at every end of what the instruments may be off; `not-told` where they leave it open.
@@ -11151,6 +11970,14 @@ type ProjectDryDownParams struct {
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
+// ProjectRackParams defines parameters for ProjectRack.
+type ProjectRackParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // FindTargetLossParams defines parameters for FindTargetLoss.
 type FindTargetLossParams struct {
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
@@ -11497,6 +12324,9 @@ type SimulateDryDownJSONRequestBody = DryingCourseOrder
 // ProjectDryDownJSONRequestBody defines body for ProjectDryDown for application/json ContentType.
 type ProjectDryDownJSONRequestBody = DryDownOrder
 
+// ProjectRackJSONRequestBody defines body for ProjectRack for application/json ContentType.
+type ProjectRackJSONRequestBody = RackOrder
+
 // FindTargetLossJSONRequestBody defines body for FindTargetLoss for application/json ContentType.
 type FindTargetLossJSONRequestBody = TargetOrder
 
@@ -11586,6 +12416,9 @@ type ServerInterface interface {
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx echo.Context, params ProjectDryDownParams) error
+	// ProjectRack Project when the last of the pieces that hang together is done
+	// (POST /v1/dry-down/rack)
+	ProjectRack(ctx echo.Context, params ProjectRackParams) error
 	// FindTargetLoss Ask which loss gives a water activity or a moisture to protein
 	// (POST /v1/dry-down/target)
 	FindTargetLoss(ctx echo.Context, params FindTargetLossParams) error
@@ -11960,6 +12793,24 @@ func (w *ServerInterfaceWrapper) ProjectDryDown(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ProjectDryDown(ctx, params)
+	return err
+}
+
+// ProjectRack converts echo context to params.
+func (w *ServerInterfaceWrapper) ProjectRack(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ProjectRackParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ProjectRack(ctx, params)
 	return err
 }
 
@@ -13192,6 +14043,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/dry-down/target", wrapper.FindTargetLoss, options.OperationMiddlewares["findTargetLoss"]...)
 	router.POST(options.BaseURL+"/v1/air", wrapper.TellAir, options.OperationMiddlewares["tellAir"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/course", wrapper.SimulateDryDown, options.OperationMiddlewares["simulateDryDown"]...)
+	router.POST(options.BaseURL+"/v1/dry-down/rack", wrapper.ProjectRack, options.OperationMiddlewares["projectRack"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
 	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
 	router.GET(options.BaseURL+"/v1/lots/:lot_id", wrapper.GetLot, options.OperationMiddlewares["getLot"]...)
@@ -14052,6 +14904,64 @@ type ProjectDryDowndefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response ProjectDryDowndefaultApplicationProblemPlusJSONResponse) VisitProjectDryDownResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ProjectRackRequestObject struct {
+	Params ProjectRackParams
+	Body   *ProjectRackJSONRequestBody
+}
+
+type ProjectRackResponseObject interface {
+	VisitProjectRackResponse(w http.ResponseWriter) error
+}
+
+type ProjectRack200ResponseHeaders struct {
+	Vary       *string
+	XRequestID *string
+}
+
+type ProjectRack200JSONResponse struct {
+	Body    RackAnswer
+	Headers ProjectRack200ResponseHeaders
+}
+
+func (response ProjectRack200JSONResponse) VisitProjectRackResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ProjectRackdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ProjectRackdefaultApplicationProblemPlusJSONResponse) VisitProjectRackResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -16839,6 +17749,9 @@ type StrictServerInterface interface {
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx context.Context, request ProjectDryDownRequestObject) (ProjectDryDownResponseObject, error)
+	// ProjectRack Project when the last of the pieces that hang together is done
+	// (POST /v1/dry-down/rack)
+	ProjectRack(ctx context.Context, request ProjectRackRequestObject) (ProjectRackResponseObject, error)
 	// FindTargetLoss Ask which loss gives a water activity or a moisture to protein
 	// (POST /v1/dry-down/target)
 	FindTargetLoss(ctx context.Context, request FindTargetLossRequestObject) (FindTargetLossResponseObject, error)
@@ -17305,6 +18218,54 @@ func (sh *strictHandler) ProjectDryDown(ctx echo.Context, params ProjectDryDownP
 		return err
 	} else if validResponse, ok := response.(ProjectDryDownResponseObject); ok {
 		return validResponse.VisitProjectDryDownResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ProjectRack operation middleware
+func (sh *strictHandler) ProjectRack(ctx echo.Context, params ProjectRackParams) error {
+	var request ProjectRackRequestObject
+
+	request.Params = params
+
+	var body ProjectRackJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ProjectRack(ctx.Request().Context(), request.(ProjectRackRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ProjectRack")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ProjectRackResponseObject); ok {
+		return validResponse.VisitProjectRackResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

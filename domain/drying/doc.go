@@ -21,8 +21,10 @@
 // and about the model. How often bands of this kind hold is measured by the
 // project's accuracy command on analysed and weighed series.
 //
-// Not covered: a room whose temperature or humidity is changed in steps (weigh
-// again after a change), several pieces at once, flat and short pieces, moisture
-// inside the piece, dry rims. A loss is no water activity and decides nothing
-// about whether a lot may be finished.
+// Advise says whether a piece dries well and what to do now: its pace, what speaks
+// for a dry rim, the humidity to set, when to weigh again; Compare, whether pieces
+// that hang together dry alike. What they go by is practice, most of it recalled.
+//
+// Not covered: flat and short pieces. A loss is no water activity and decides
+// nothing about whether a lot may be finished.
 package drying

@@ -647,7 +647,7 @@ func (o TargetOrder) notes(a TargetAnswer) []finding.Note {
 			source.CommonPractice("acid stops the culture (recalled)"))
 	}
 	if len(a.Unknown) > 0 {
-		note("contents-unknown", fault.At("formula"), fmt.Sprintf("It is not known what these hold: %s.", joined(a.Unknown)), source.Citation{})
+		note("contents-unknown", fault.At("formula"), fmt.Sprintf("It is not known what these hold: %s.", listed(a.Unknown)), source.Citation{})
 	}
 	if a.Stops != nil {
 		note("stop-may-come-before", fault.At("relative_humidity_percent"),
@@ -674,8 +674,8 @@ func (o TargetOrder) notes(a TargetAnswer) []finding.Note {
 	return notes
 }
 
-// joined lists a few names.
-func joined(names []string) string {
+// listed prints a few names.
+func listed(names []string) string {
 	const most = 10
 	text := ""
 	for i, n := range names {

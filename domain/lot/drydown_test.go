@@ -169,12 +169,12 @@ func TestDryDownAir(t *testing.T) {
 		{"as planned", with(begun(), hang), 13, 78, unknown, []string{"air-as-planned", "air-as-planned"}},
 		{"nothing planned", with(unplanned, hang), unknown, unknown, unknown, nil},
 		{"the last of several steps", with(stepped, hang), 12, unknown, 0.2, []string{"air-as-planned", "air-as-planned", "last-step"}},
-		{"one reading", with(begun(), hang, told(60, room(12, 80))), 12, 80, unknown, []string{"air-measured", "air-measured"}},
+		{"one reading", with(begun(), hang, told(60, room(12, 80))), 12, 80, unknown, []string{"air-measured", "air-measured", "humidity-of-late"}},
 		{"a temperature alone", with(begun(), hang, told(60, airAt(12))), 12, 78, unknown, []string{"air-measured", "air-as-planned"}},
 		// (12 + 14)/2 over 2 h and 14 over 48 h: (26 + 672)/50 = 13.96. (80 + 70)/2 and (70
 		// + 75)/2 are 75 and 72.5: (150 + 3480)/50 = 72.6.
 		{"the mean over time", with(begun(), hang, told(60, room(12, 80)), told(62, room(14, 70)), told(110, room(14, 75))), 13.96, 72.6, unknown,
-			[]string{"air-measured", "air-measured"}},
+			[]string{"air-measured", "air-measured", "humidity-of-late"}},
 		// Two at 60 h count as 13: (13 + 15)/2 = 14.
 		{"two at one instant", with(begun(), hang, told(60, by("left", airAt(12))), told(60, by("right", airAt(14))), told(70, airAt(15))), 14, 78, unknown,
 			[]string{"air-measured", "air-as-planned"}},
@@ -183,7 +183,7 @@ func TestDryDownAir(t *testing.T) {
 		{"before hanging", with(begun(), hang, told(52, room(24, 92))), 13, 78, unknown, []string{"air-as-planned", "air-as-planned"}},
 		{"a core", with(begun(), hang, told(60, lot.Measured{Place: lot.Core, Piece: "A", Temperature: celsius(5)})), 13, 78, unknown,
 			[]string{"air-as-planned", "air-as-planned"}},
-		{"of this piece", with(begun(), hang, told(60, of("A", room(12, 80)))), 12, 80, unknown, []string{"air-measured", "air-measured"}},
+		{"of this piece", with(begun(), hang, told(60, of("A", room(12, 80)))), 12, 80, unknown, []string{"air-measured", "air-measured", "humidity-of-late"}},
 		{"of another piece", with(begun(), hang, told(60, of("B", room(12, 80)))), 13, 78, unknown, []string{"air-as-planned", "air-as-planned"}},
 		{"doubtful", with(begun(), hang, told(60, room(75, 80))), 13, 78, unknown, []string{"air-as-planned", "air-as-planned"}},
 		{"in several rooms", with(begun(), told(53, lot.Hung{Pieces: []string{"A"}, Room: "cellar"}), told(53, lot.Hung{Room: "attic"}), told(60, airAt(12))), 12, 78, unknown,
@@ -362,5 +362,45 @@ func TestDryDownSpreadsWeighIns(t *testing.T) {
 	}
 	if !slices.Contains(codesOf(q.Notes), "weigh-ins-spread") {
 		t.Errorf("want a note of it, got %v", codesOf(q.Notes))
+	}
+}
+
+// The readings of the air since hanging are told one by one, what one leaves out as
+// before; of many, those of even parts of the time together, their mean kept.
+func TestDryDownReadings(t *testing.T) {
+	t.Parallel()
+	both := func(t, rh float64) lot.Measured {
+		return lot.Measured{Place: lot.Air, Temperature: celsius(t), Humidity: humidity(rh)}
+	}
+	hang := told(53, hung())
+	q := dryDown(t, keep(t, with(begun(), hang, told(60, both(12, 80)), told(84, lot.Measured{Place: lot.Air, Humidity: humidity(76)}))...), time.Time{})
+	want := []drying.Air{
+		{From: at(60), Temperature: celsius(12), Humidity: humidity(80)}, {From: at(84), Temperature: celsius(12), Humidity: humidity(76)},
+	}
+	if diff := cmp.Diff(want, q.Order.Readings, cmp.Comparer(func(a, b drying.Air) bool {
+		return a.From.Equal(b.From) && a.Temperature == b.Temperature && a.Humidity == b.Humidity
+	})); diff != "" {
+		t.Errorf("readings (-want +got):\n%s", diff)
+	}
+	if q := dryDown(t, keep(t, with(begun(), hang, told(60, both(12, 80)))...), time.Time{}); len(q.Order.Readings) != 0 {
+		t.Errorf("want one reading told as the air, got %v", q.Order.Readings)
+	}
+	story := with(begun(), hang)
+	const hours = 600
+	for i := range hours {
+		story = append(story, told(60+float64(i), both(12, 70+float64(i%11))))
+	}
+	q = dryDown(t, keep(t, story...), time.Time{})
+	sum := 0.0
+	for _, a := range q.Order.Readings {
+		h, _ := a.Humidity.Get()
+		sum += h.Percent() / float64(len(q.Order.Readings))
+	}
+	if n := len(q.Order.Readings); n > 201 || n < 100 {
+		t.Errorf("want about 200 airs of %d readings, got %d", hours, n)
+	}
+	quantitytest.Near(t, "their mean", 75, sum, 0.2)
+	if _, err := drying.Project(q.Order); err != nil {
+		t.Errorf("want it projected, got %v", err)
 	}
 }

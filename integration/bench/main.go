@@ -5,6 +5,7 @@
 //	go run ./integration/bench bulk
 //	go run ./integration/bench fermentation
 //	go run ./integration/bench drying
+//	go run ./integration/bench fitted
 package main
 
 import (
@@ -29,6 +30,7 @@ const usage = `bench measures the service beside something known, in one run.
 usage: bench bulk [--lines 200000] [--rounds 3] [--rulebooks us] [--seed 1] [--profile FILE]
        bench fermentation [--readings 525600] [--rounds 20]
        bench drying [--days 90] [--rounds 20]
+       bench fitted [--rounds 20]
 
   bulk       a collection of formulas through POST /v1/formula-checks, on all processors and on one, beside reading and
              writing the same lines with the same JSON library; and the most memory that the stream took
@@ -37,6 +39,7 @@ usage: bench bulk [--lines 200000] [--rounds 3] [--rulebooks us] [--seed 1] [--p
              the same readings by one; and how often memory was asked for
   drying     the course of moisture in a piece on 60 cells, beside a plain explicit loop of the same equations; how it grows
              with the days, what the 64 courses of its bands take, and how often memory was asked for
+  fitted     projections of drying from weigh-ins, of pieces and racks, beside the plain series of a cylinder; and the memory
   --lines    lines of the collection, about 1 kB each
   --readings readings of the log; 525600 are a year
   --days     how long the piece hangs
@@ -49,6 +52,7 @@ var commands = map[string]func(ctx context.Context, args []string, out io.Writer
 	"bulk":         bulk,
 	"fermentation": degreeHours,
 	"drying":       dryDown,
+	"fitted":       fittedDryDown,
 }
 
 func main() {
