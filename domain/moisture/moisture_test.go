@@ -50,10 +50,10 @@ func simulated(tb testing.TB, p moisture.Piece, schedule []moisture.Step, at ...
 func reached(tb testing.TB, p moisture.Piece, a moisture.Air, percent float64) float64 {
 	tb.Helper()
 	var at []float64
-	for d := range 801 {
-		at = append(at, float64(d)/4)
+	for d := range 241 {
+		at = append(at, float64(d)/2)
 	}
-	points := simulated(tb, p, []moisture.Step{{For: 200 * day, Air: a}}, at...)
+	points := simulated(tb, p, []moisture.Step{{For: 120 * day, Air: a}}, at...)
 	for i, point := range points {
 		if point.Loss.Percent() >= percent {
 			before := points[i-1]
