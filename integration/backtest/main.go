@@ -36,12 +36,14 @@ const (
 
 const usage = `backtest measures how good the projections are, on courses whose end is known.
 
-usage: backtest drying --series FILE... [--targets last|every] [--cases] [--json]
+usage: backtest drying --series FILE... [--targets last|every] [--require-floor] [--cases] [--json]
        backtest fermentation [--series FILE...] [--synthetic N] [--seed N] [--cases] [--json]
 
   --series     files with series, each a JSON list; more than one may follow
-  --targets    last: the highest loss of each series, or those that it names (default)
-               every: each loss of the series as well
+  --targets    every: each loss of a series that is higher than all before it (default)
+               last: the highest alone, or those that the series names
+  --require-floor
+               exit code 1 when the projection does not hold the floor that the report ends with
   --synthetic  how many computed lots there are besides, 240 unless told
   --seed       which ones, 1907 unless told
   --cases      list each case

@@ -19,6 +19,7 @@ import (
 type Options struct {
 	files []string
 	every bool // each loss of a series is a target
+	floor bool // it is an error when the floor is not held
 	cases bool
 	json  bool
 }
@@ -32,7 +33,8 @@ func ReadOptions(args []string) (Options, error) {
 		err     error
 	)
 	flags := flag.NewFlagSet("drying", flag.ContinueOnError)
-	flags.StringVar(&targets, "targets", "last", "")
+	flags.StringVar(&targets, "targets", "every", "")
+	flags.BoolVar(&o.floor, "require-floor", false, "")
 	flags.BoolVar(&o.cases, "cases", false, "")
 	flags.BoolVar(&o.json, "json", false, "")
 	if o.files, err = entries.Flags(flags, args); err != nil {
@@ -71,10 +73,14 @@ func Measure(o Options, stdout io.Writer, project Projector) error {
 	}
 	forecastAll(cases, project)
 	r := newReport(o, files, all, cases, missing)
+	write := func() error { return r.writeText(stdout, o.cases) }
 	if o.json {
-		return r.writeJSON(stdout)
+		write = func() error { return r.writeJSON(stdout) }
 	}
-	return r.writeText(stdout, o.cases)
+	if err := write(); err != nil || !o.floor {
+		return err
+	}
+	return r.missedFloor()
 }
 
 func readFile(name string) ([]series, entries.Count, error) {

@@ -21,6 +21,9 @@ type report struct {
 	Latest    float64         `json:"never_counts_as_last_day_ratio"` // and as no less than the next
 	LatestDay float64         `json:"never_counts_as_at_least_days"`
 	Summaries []summary       `json:"summaries"`
+	Parts     []part          `json:"parts"`
+	LeftOut   []leftOut       `json:"leave_one_study_out"`
+	Judged    []judged        `json:"floor_and_goal"`
 	Cases     []caseOutcome   `json:"cases"`
 }
 
@@ -56,12 +59,16 @@ type row struct {
 	Model           string            `json:"model"`
 	Cases           int               `json:"cases"`
 	Studies         int               `json:"studies"`
-	Never           int               `json:"never"`                         // the median is never, or there is no answer
-	Refused         int               `json:"refused"`                       // there is no answer
-	MedianRelative  *float64          `json:"median_relative_error_percent"` // this and the next three are of the days told, null without any
+	Never           int               `json:"never"`   // the median is never, or there is no answer
+	Refused         int               `json:"refused"` // there is no answer
+	Series          int               `json:"series"`
+	MedianRelative  *float64          `json:"median_relative_error_percent"` // this and the next four are of the days told, null without any
+	MedianAbs       *float64          `json:"median_absolute_relative_error_percent"`
 	MeanAbsRelative *float64          `json:"mean_absolute_relative_error_percent"`
 	P90AbsRelative  *float64          `json:"p90_absolute_relative_error_percent"`
 	RMSLog          *float64          `json:"rms_log_error_ratio"`
+	MeanError       float64           `json:"mean_absolute_relative_error_never_as_100_percent"`
+	MeanBySeries    float64           `json:"mean_absolute_relative_error_never_as_100_each_series_alike_percent"`
 	CRPS            float64           `json:"crps_log_day_ratio"`
 	ToLine          *float64          `json:"crps_to_straight_line_ratio"`
 	ToLineBootstrap *scoring.Interval `json:"crps_to_straight_line_study_bootstrap"`
@@ -69,7 +76,11 @@ type row struct {
 	Coverage        []coverage        `json:"coverage"`
 	Width           *float64          `json:"mean_width_80_percent_band_percent_of_day"`
 	MedianWidth     *float64          `json:"median_width_80_percent_band_percent_of_day"`
+	Before          int               `json:"truth_before_80_percent_band_count"`
+	After           int               `json:"truth_after_80_percent_band_count"`
 	PIT             []int             `json:"pit_counts"` // by tenths
+	PITDistance     *float64          `json:"pit_distance_from_even_percent"`
+	PITByChance     *float64          `json:"pit_distance_by_chance_percent"` // of as many independent cases
 }
 
 // coverage is how often a band held the truth.
@@ -77,6 +88,7 @@ type coverage struct {
 	Claimed   float64           `json:"claimed_percent"`
 	Held      int               `json:"held_count"`
 	Share     float64           `json:"held_percent"`
+	BySeries  float64           `json:"held_each_series_alike_percent"`
 	Wilson    scoring.Interval  `json:"wilson_on_cases_percent"`
 	Bootstrap *scoring.Interval `json:"study_bootstrap_percent"` // null for a single study
 }
@@ -113,25 +125,34 @@ type daysBand struct {
 	High *float64 `json:"high_days"`
 }
 
-// The groups that are summed up.
+// The groups that are summed up. What is no fermented sausage but a strip of
+// whole muscle counts as weighed, not as sausage.
 const (
-	groupAll      = "all series"
-	groupSausage  = "without analogues"
-	groupComputed = "computed series"
+	groupSausage   = "fermented sausage"
+	groupWeighed   = "without analogues"
+	groupAnalogues = "analogues"
+	groupComputed  = "computed series"
 )
 
-func groups() []string { return []string{groupAll, groupSausage, groupComputed} }
+func groups() []string { return []string{groupSausage, groupWeighed, groupAnalogues, groupComputed} }
 
-// in reports whether the case belongs to a group. Computed series are in their
-// own only.
+// requiredGroups are those that --require-floor holds the floor against.
+func requiredGroups() []string { return []string{groupSausage, groupAnalogues} }
+
+// in reports whether the case belongs to a group.
 func (c *oneCase) in(group string) bool {
+	s := c.series
 	switch group {
 	case groupComputed:
-		return c.series.synthetic
+		return s.synthetic
+	case groupAnalogues:
+		return !s.synthetic && s.analogue
+	case groupWeighed:
+		return !s.synthetic && !s.analogue
 	case groupSausage:
-		return !c.series.synthetic && !c.series.analogue
+		return !s.synthetic && !s.analogue && s.product == ""
 	default:
-		return !c.series.synthetic
+		return false
 	}
 }
 
@@ -155,7 +176,10 @@ func newReport(o Options, files []entries.Count, all []series, cases []*oneCase,
 			r.add(group, &share, cases, func(c *oneCase) bool { return c.in(group) && c.stage == st })
 		}
 		r.add(group, nil, cases, func(c *oneCase) bool { return c.in(group) })
+		r.Parts = append(r.Parts, partsOf(group, cases)...)
 	}
+	r.LeftOut = leaveOneOut(cases)
+	r.Judged = r.judgeAll(cases)
 	for _, c := range cases {
 		r.Cases = append(r.Cases, c.outcome())
 	}
@@ -218,7 +242,8 @@ func sumUp(cases []*oneCase, model int) row {
 	var (
 		studies                = studiesOf(cases)
 		line                   = slices.IndexFunc(cases[0].forecasts, func(f forecast) bool { return f.Model == straightLine })
-		w                      = row{Model: cases[0].forecasts[model].Model, Cases: len(cases), Studies: len(studies)}
+		bySeries               = perSeries(cases)
+		w                      = row{Model: cases[0].forecasts[model].Model, Cases: len(cases), Studies: len(studies), Series: len(bySeries.weights)}
 		n                      = float64(len(cases))
 		relative, absolute     []float64 // these and the squares are of the days told
 		squares, width         []float64
@@ -226,6 +251,9 @@ func sumUp(cases []*oneCase, model int) row {
 		scores, lines, spreads = make([]float64, len(studies)), make([]float64, len(studies)), make([]float64, len(studies))
 		held                   [3][]float64
 		hits                   [3]int
+		heldBySeries           [3]float64
+		spreadBySeries         float64
+		given                  []float64 // PIT
 	)
 	for i := range held {
 		held[i] = make([]float64, len(studies))
@@ -237,6 +265,9 @@ func sumUp(cases []*oneCase, model int) row {
 			absolute = append(absolute, percent*math.Abs(s.Relative))
 			squares = append(squares, s.Log*s.Log)
 		}
+		missed := percent * s.missed()
+		w.MeanError += missed / n
+		w.MeanBySeries += missed * bySeries.of(c)
 		w.CRPS += s.CRPS / n
 		scores[study] += s.CRPS
 		lines[study] += c.scores[line].CRPS
@@ -248,10 +279,15 @@ func sumUp(cases []*oneCase, model int) row {
 		}
 		w.Spread++
 		spreads[study]++
+		spreadBySeries += bySeries.of(c)
+		w.Before += count(s.Before)
+		w.After += count(s.After)
+		given = append(given, s.PIT)
 		width = append(width, percent*s.Width)
 		for i, inside := range s.Inside {
 			hits[i] += count(inside)
 			held[i][study] += float64(count(inside))
+			heldBySeries[i] += bySeries.of(c) * float64(count(inside))
 		}
 		if w.PIT == nil {
 			w.PIT = make([]int, pitTenths)
@@ -262,8 +298,8 @@ func sumUp(cases []*oneCase, model int) row {
 		slices.Sort(relative)
 		slices.Sort(absolute)
 		median, mean, p90 := scoring.Quantile(relative, 0.5), stat.Mean(absolute, nil), scoring.Quantile(absolute, 0.9)
-		root := math.Sqrt(stat.Mean(squares, nil))
-		w.MedianRelative, w.MeanAbsRelative, w.P90AbsRelative, w.RMSLog = &median, &mean, &p90, &root
+		middle, root := scoring.Quantile(absolute, 0.5), math.Sqrt(stat.Mean(squares, nil))
+		w.MedianRelative, w.MedianAbs, w.MeanAbsRelative, w.P90AbsRelative, w.RMSLog = &median, &middle, &mean, &p90, &root
 	}
 	if totalLine > 0 {
 		ratio := w.CRPS / totalLine
@@ -280,7 +316,29 @@ func sumUp(cases []*oneCase, model int) row {
 	median := scoring.Quantile(width, 0.5)
 	w.Width, w.MedianWidth = &mean, &median
 	for i, share := range scoring.Shares() {
-		w.Coverage = append(w.Coverage, covered(share, hits[i], w.Spread, held[i], spreads))
+		c := covered(share, hits[i], w.Spread, held[i], spreads)
+		c.BySeries = percent * heldBySeries[i] / spreadBySeries
+		w.Coverage = append(w.Coverage, c)
+	}
+	distance, byChance := scoring.Uniformity(given)
+	distance, byChance = percent*distance, percent*byChance
+	w.PITDistance, w.PITByChance = &distance, &byChance
+	return w
+}
+
+// shares are the weights of cases that let each series count the same, however
+// many targets it has. They sum to one.
+type shares struct{ weights map[*series]float64 }
+
+func (w shares) of(c *oneCase) float64 { return w.weights[c.series] }
+
+func perSeries(cases []*oneCase) shares {
+	w := shares{map[*series]float64{}}
+	for _, c := range cases {
+		w.weights[c.series]++
+	}
+	for s, n := range w.weights {
+		w.weights[s] = 1 / (n * float64(len(w.weights)))
 	}
 	return w
 }

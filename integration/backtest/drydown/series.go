@@ -19,6 +19,8 @@ type series struct {
 	study     string // where it was published; series of one study share their errors
 	analogue  bool   // of something else than a dry sausage
 	synthetic bool   // computed, not weighed
+	product   string // what it is where it is no fermented sausage; empty for one
+	labels    []label
 	facts     facts
 	points    []point // in order of time; a point at day 0 has lost nothing
 	named     []goal  // targets that the entry names
@@ -62,6 +64,7 @@ type entry struct {
 }
 
 type entryInputs struct {
+	Product     string   `json:"product"` // named where it is no sausage
 	GreenWeight *float64 `json:"green_weight_g"`
 	Water       *float64 `json:"green_water_percent"`
 	Protein     *float64 `json:"green_protein_percent"`
@@ -134,6 +137,7 @@ func readEntry(raw json.RawMessage) (s series, skipped string, err error) {
 	if s.facts, err = factsOf(inputs); err != nil {
 		return s, "", fmt.Errorf("inputs: %w", err)
 	}
+	s.product = inputs.Product
 	var expected entryExpected
 	if err := entries.Optional(e.Expected, &expected); err != nil {
 		return s, "", fmt.Errorf("expected: %w", err)

@@ -22,6 +22,8 @@ func (r report) writeText(out io.Writer, listCases bool) error {
 	for _, group := range groups() {
 		r.writeGroup(p, group)
 	}
+	r.writeLeftOut(p)
+	r.writeJudged(p)
 	return p.Err()
 }
 
@@ -78,14 +80,18 @@ const caseText = "A case is a target and a stage of it: a model is told what the
 
 // legend explains the tables.
 var legend = []string{
-	"Errors are of the day told, which is the median of a distribution: bias is the median of (told - true)/true, mean and 90 % are of its " +
-		"absolute value, log rms is of ln(told/true). Never counts the cases where that day is never, or where there is no answer: " +
-		"these four leave them out, everything else does not. CRPS is the mean continuous ranked probability score on ln(day), smaller is better; for a " +
+	"Errors are of the day told, which is the median of a distribution: bias is the median of (told - true)/true, median, mean and 90 % are of its " +
+		"absolute value. Never counts the cases where that day is never, or where there is no answer: " +
+		"these four leave them out, everything else does not. Counted is the mean with never as an error of 100 %, by series the same " +
+		"with each series as one, however many targets it has. CRPS is the mean continuous ranked probability score on ln(day), smaller is better; for a " +
 		"bare day it is the absolute error of ln(day). /line is its ratio to that of the straight line as a bare day over the same cases, followed by the " +
 		"95 % interval from 2,000 draws of whole studies with a fixed seed. Never, or a later day, counts as 20 times the " +
 		"day of the last weigh-in and no less than a year, for all models alike.",
 	"Held is how often a band held the true day, followed by two 95 % intervals: Wilson's, which takes cases as independent, and that of the draws " +
-		"of studies, which does not; it is not told for a single study and too narrow for few. Width is that of the 80 % band over the true day, as mean and as median.",
+		"of studies, which does not; it is not told for a single study and too narrow for few. Width is that of the 80 % band over the true day, as mean and as median. Cases of one series depend on each other, and so do those of one study.",
+	"The probability given to days up to the true one is as often in each tenth when the projection is calibrated; more in the first tenths says that it " +
+		"tells days too late, in the last too early, in the middle that its bands are too wide. Distance is the root mean square distance of its distribution from " +
+		"an even one, in points, and by chance what as many independent cases of a calibrated forecaster have.",
 	"Baselines are fitted by least squares to the same weigh-ins and start from no loss at day 0. Exponential, Page and Palumbo are told where the " +
 		"drying stops by the projection without weigh-ins, but at least 0.5 points above the target, which leaks to their good that it was reached; " +
 		"the projection given that the target is reached is told no more than that. " +
@@ -94,8 +100,8 @@ var legend = []string{
 }
 
 func (r report) writeGroup(p *textout.Printer, group string) {
-	errs := [][]string{{"", "cases", "studies", "bias", "mean", "90 %", "log rms", "never", "CRPS", "/line", "95 %", "dressed CRPS", "/line", "95 %"}}
-	bands := [][]string{{"", "cases", "50 % held", "Wilson", "studies", "80 % held", "Wilson", "studies", "90 % held", "Wilson", "studies", "width", "median"}}
+	errs := [][]string{{"", "cases", "studies", "bias", "median", "mean", "90 %", "never", "counted", "by series", "CRPS", "/line", "95 %", "dressed CRPS", "/line", "95 %"}}
+	bands := [][]string{{"", "cases", "50 % held", "Wilson", "studies", "80 % held", "Wilson", "studies", "by series", "90 % held", "Wilson", "studies", "width", "median"}}
 	var best []string
 	for _, s := range r.Summaries {
 		if s.Group != group {
@@ -121,18 +127,118 @@ func (r report) writeGroup(p *textout.Printer, group string) {
 	p.Table(errs)
 	p.Say("\n")
 	p.Table(bands)
+	r.writePIT(p, group)
+	r.writeParts(p, group)
 	p.Say("\nLowest CRPS, %s:\n", group)
 	for _, line := range best {
 		p.Say("  %s\n", line)
 	}
 }
 
+// writePIT prints how the probabilities that were given to what came are spread.
+func (r report) writePIT(p *textout.Printer, group string) {
+	head := []string{"probability given to days up to the true one"}
+	for i := range pitTenths {
+		head = append(head, fmt.Sprintf("to %.1f", float64(i+1)/pitTenths))
+	}
+	rows := [][]string{append(head, "distance", "by chance")}
+	for _, s := range r.Summaries {
+		if s.Group != group {
+			continue
+		}
+		rows = append(rows, heading(s.name(), len(rows[0])))
+		for _, w := range s.Rows {
+			if w.PIT == nil || strings.HasSuffix(w.Model, dressed) {
+				continue
+			}
+			cells := []string{"  " + w.Model}
+			for _, n := range w.PIT {
+				cells = append(cells, text(n))
+			}
+			rows = append(rows, append(cells, textout.Number("%.0f", w.PITDistance), textout.Number("%.0f", w.PITByChance)))
+		}
+	}
+	p.Say("\n")
+	p.Table(rows)
+}
+
+func (r report) writeParts(p *textout.Printer, group string) {
+	rows := [][]string{{"where the projection is wrong", "cases", "bias", "counted", "best simple method", "its mean", "80 % held", "came before", "came after", "CRPS"}}
+	by := ""
+	for _, c := range r.Parts {
+		if c.Group != group {
+			continue
+		}
+		if c.By != by {
+			by = c.By
+			rows = append(rows, heading("by "+by, len(rows[0])))
+		}
+		rows = append(rows, []string{
+			"  " + c.Value, text(c.Cases), textout.Number("%+.0f %%", c.Bias), fmt.Sprintf("%.0f %%", c.Mean), c.Best, fmt.Sprintf("%.0f %%", c.Least),
+			fmt.Sprintf("%.0f %%", c.Held), text(c.Before), text(c.After), fmt.Sprintf("%.3f", c.CRPS),
+		})
+	}
+	if len(rows) > 1 {
+		p.Say("\n")
+		p.Table(rows)
+	}
+}
+
+func (r report) writeLeftOut(p *textout.Printer) {
+	if len(r.LeftOut) == 0 {
+		return
+	}
+	p.Say("\nONE STUDY LEFT OUT\n\n")
+	p.Paragraph(tunedOn)
+	p.Paragraph("Here the width of the bands is chosen again without the study that it is then judged on: a factor on the spread of ln(day) about the " +
+		"median, from a half to two, with the least CRPS over all other studies, each with the same weight. 1.00 says that the others ask for no change. " +
+		"The median of the day is not chosen again.")
+	rows := [][]string{{"study", "cases", "width", "CRPS as it is", "left out", "chosen on itself", "80 % held as it is", "left out"}}
+	for _, l := range r.LeftOut {
+		if l.Excluded {
+			rows = append(rows, []string{"  " + shortened(l.Study), text(l.Cases), "no other study", "-", "-", "-", "-", "-"})
+			continue
+		}
+		rows = append(rows, []string{
+			"  " + shortened(l.Study), text(l.Cases), fmt.Sprintf("%.2f", l.Factor), fmt.Sprintf("%.3f", l.CRPS), fmt.Sprintf("%.3f", l.LeftOut),
+			fmt.Sprintf("%.3f", l.Best), fmt.Sprintf("%.0f %%", l.Held), fmt.Sprintf("%.0f %%", l.HeldOut),
+		})
+	}
+	p.Table(rows)
+}
+
+func (r report) writeJudged(p *textout.Printer) {
+	if len(r.Judged) == 0 {
+		return
+	}
+	p.Say("\nFLOOR AND GOAL\n\n")
+	p.Paragraph("The floor is the least that the projection has to be good for, the goal what makes it worth asking. Errors are the mean over all cases of " +
+		"all stages, with never counted as 100 % (\"counted\" above). \"Reached\" is the same figure of the projection given that the target is reached, as " +
+		"the simple methods know that it is; it decides nothing. Few cases of few studies decide little: see the intervals above.")
+	rows := [][]string{{"", "", "projection", "reached", "must be", ""}}
+	for _, j := range r.Judged {
+		rows = append(rows, heading(fmt.Sprintf("%s, %d cases of %d studies", j.Group, j.Cases, j.Studies), len(rows[0])))
+		for _, c := range j.Conditions {
+			kind, held := "floor", "HELD"
+			if c.Goal {
+				kind = "goal"
+			}
+			if !c.Held {
+				held = "NOT HELD"
+			}
+			rows = append(rows, []string{"  " + c.What, kind, fmt.Sprintf("%.1f", c.Figure), textout.Number("%.1f", c.Reached), c.Limit, held})
+		}
+	}
+	p.Table(rows)
+}
+
 // errorCells are the cells of a model that is not dressed, with the score of its
 // twin that is.
 func (s summary) errorCells(w row) []string {
 	cells := []string{
-		"  " + w.Model, text(w.Cases), text(w.Studies), textout.Number("%+.0f %%", w.MedianRelative), textout.Number("%.0f %%", w.MeanAbsRelative),
-		textout.Number("%.0f %%", w.P90AbsRelative), textout.Number("%.3f", w.RMSLog), text(w.Never), fmt.Sprintf("%.3f", w.CRPS),
+		"  " + w.Model, text(w.Cases), text(w.Studies), textout.Number("%+.0f %%", w.MedianRelative), textout.Number("%.0f %%", w.MedianAbs),
+		textout.Number("%.0f %%", w.MeanAbsRelative), textout.Number("%.0f %%", w.P90AbsRelative), text(w.Never),
+		fmt.Sprintf("%.0f %%", w.MeanError), fmt.Sprintf("%.0f %%", w.MeanBySeries), fmt.Sprintf("%.3f", w.CRPS),
 		textout.Number("%.2f", w.ToLine), between("%.2f-%.2f", w.ToLineBootstrap),
 	}
 	i := slices.IndexFunc(s.Rows, func(twin row) bool { return twin.Model == w.Model+dressed })
@@ -144,8 +250,11 @@ func (s summary) errorCells(w row) []string {
 
 func (w row) bandCells() []string {
 	cells := []string{"  " + w.Model, text(w.Spread)}
-	for _, c := range w.Coverage {
+	for i, c := range w.Coverage {
 		cells = append(cells, fmt.Sprintf("%.0f %%", c.Share), between("%.0f-%.0f", &c.Wilson), between("%.0f-%.0f", c.Bootstrap))
+		if i == 1 {
+			cells = append(cells, fmt.Sprintf("%.0f %%", c.BySeries))
+		}
 	}
 	return append(cells, textout.Number("%.0f %%", w.Width), textout.Number("%.0f %%", w.MedianWidth))
 }
