@@ -25,7 +25,7 @@ const root = "greenweight/domain"
 // trades are the packages of the trade, from the top: each may import those
 // that stand before it. A new one takes its place here.
 var trades = []string{
-	"rulebook", "air", "material", "wateractivity", "formula", "fermentation", "acidity", "acidification", "blend", "trichinae", "pathogen", "curing",
+	"rulebook", "air", "material", "wateractivity", "moisture", "formula", "fermentation", "acidity", "acidification", "blend", "trichinae", "pathogen", "curing",
 	"drying", "schedule", "finish", "lot", "label", "panel",
 }
 
