@@ -36,7 +36,7 @@ const (
 
 const usage = `backtest measures how good the projections are, on courses whose end is known.
 
-usage: backtest drying --series FILE... [--targets last|every] [--require-floor] [--cases] [--json]
+usage: backtest drying [--series FILE...] [--synthetic N] [--seed N] [--targets last|every] [--require-floor] [--cases] [--json]
        backtest fermentation [--series FILE...] [--synthetic N] [--seed N] [--cases] [--json]
 
   --series     files with series, each a JSON list; more than one may follow
@@ -44,7 +44,7 @@ usage: backtest drying --series FILE... [--targets last|every] [--require-floor]
                last: the highest alone, or those that the series names
   --require-floor
                exit code 1 when the projection does not hold the floor that the report ends with
-  --synthetic  how many computed lots there are besides, 240 unless told
+  --synthetic  how many computed lots there are besides: of drying 500 unless told, of fermentation 240
   --seed       which ones, 1907 unless told
   --cases      list each case
   --json       print all of it as JSON

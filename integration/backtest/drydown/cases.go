@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 	"time"
 
 	"greenweight/domain/drying"
@@ -28,6 +29,16 @@ type question struct {
 	facts  facts
 	seen   []point // in order of time, without the one at day 0
 	target float64 // percent of the green weight
+
+	unweighed *unweighed // nil: not shared
+}
+
+// unweighed is the projection without weigh-ins, which all stages of a target
+// share.
+type unweighed struct {
+	once       sync.Once
+	projection drying.Projection
+	err        error
 }
 
 // last is the latest weigh-in.
@@ -50,7 +61,7 @@ func makeCases(all []series, every bool) ([]*oneCase, map[stage]int, error) {
 	missing := map[stage]int{}
 	for i := range all {
 		s := &all[i]
-		for _, g := range s.goals(every) {
+		for _, g := range s.goals(every && !s.drawn) {
 			truth, reached := s.reached(g.loss)
 			if g.day != nil {
 				truth, reached = *g.day, true
@@ -59,6 +70,7 @@ func makeCases(all []series, every bool) ([]*oneCase, map[stage]int, error) {
 				return nil, nil, fmt.Errorf("%s: id %q: the target of %v percent is not reached in the series, and no day is told",
 					s.file, s.id, g.loss)
 			}
+			shared := &unweighed{}
 			for _, st := range stages() {
 				n := prefix(s.points, g.loss, truth, st)
 				if n == 0 {
@@ -66,7 +78,7 @@ func makeCases(all []series, every bool) ([]*oneCase, map[stage]int, error) {
 					continue
 				}
 				cases = append(cases, &oneCase{series: s, stage: st, truth: truth, question: question{
-					facts: s.facts, target: g.loss, seen: weighIns(s.points[:n]),
+					facts: s.facts, target: g.loss, seen: weighIns(s.points[:n]), unweighed: shared,
 				}})
 			}
 		}
@@ -110,9 +122,7 @@ func (q question) order(weighed bool) (drying.Order, error) {
 		Green: q.facts.green, Stuffed: hanging, Target: target,
 		Diameter: q.facts.diameter, Temperature: q.facts.temperature, Humidity: q.facts.humidity,
 		AirSpeed: q.facts.airSpeed, StopsAt: q.facts.stopsAt,
-		Composition: drying.Composition{
-			Water: q.facts.water, Protein: q.facts.protein, Fat: q.facts.fat, Salt: q.facts.salt, Sugar: q.facts.sugar,
-		},
+		Composition: q.facts.composition(),
 	}
 	if !weighed {
 		return o, nil
@@ -125,6 +135,10 @@ func (q question) order(weighed bool) (drying.Order, error) {
 		o.WeighIns = append(o.WeighIns, drying.WeighIn{At: hanging.Add(spanOf(p.day)), Weight: loss.Left(o.Green)})
 	}
 	return o, nil
+}
+
+func (f facts) composition() drying.Composition {
+	return drying.Composition{Water: f.water, Protein: f.protein, Fat: f.fat, Salt: f.salt, Sugar: f.sugar}
 }
 
 const hoursPerDay = 24

@@ -20,9 +20,18 @@ type Options struct {
 	files []string
 	every bool // each loss of a series is a target
 	floor bool // it is an error when the floor is not held
+	lots  int  // drawn
+	seed  uint64
 	cases bool
 	json  bool
 }
+
+// What is drawn unless the command line says otherwise, and at most.
+const (
+	usualSeed = 1907
+	usualLots = 500
+	mostLots  = 10000
+)
 
 // ReadOptions reads flags and files in any order: a name without a flag is one
 // more file, and flags may follow it.
@@ -34,6 +43,8 @@ func ReadOptions(args []string) (Options, error) {
 	)
 	flags := flag.NewFlagSet("drying", flag.ContinueOnError)
 	flags.StringVar(&targets, "targets", "every", "")
+	flags.IntVar(&o.lots, "synthetic", usualLots, "")
+	flags.Uint64Var(&o.seed, "seed", usualSeed, "")
 	flags.BoolVar(&o.floor, "require-floor", false, "")
 	flags.BoolVar(&o.cases, "cases", false, "")
 	flags.BoolVar(&o.json, "json", false, "")
@@ -42,15 +53,17 @@ func ReadOptions(args []string) (Options, error) {
 	}
 	o.every = targets == "every"
 	switch {
-	case len(o.files) == 0:
-		return Options{}, errors.New("no file with series: give --series")
+	case o.lots < 0 || o.lots > mostLots:
+		return Options{}, fmt.Errorf("--synthetic must be from 0 to %d, got %d", mostLots, o.lots)
+	case len(o.files) == 0 && o.lots == 0:
+		return Options{}, errors.New("nothing to measure: give --series, or --synthetic above 0")
 	case targets != "last" && targets != "every":
 		return Options{}, fmt.Errorf("--targets must be last or every, got %q", targets)
 	}
 	return o, nil
 }
 
-// Measure reads the files, asks every model and prints the scores.
+// Measure reads the files, draws lots, asks every model and prints the scores.
 func Measure(o Options, stdout io.Writer, project Projector) error {
 	var (
 		all   []series
@@ -67,12 +80,20 @@ func Measure(o Options, stdout io.Writer, project Projector) error {
 	if err := distinct(all); err != nil {
 		return err
 	}
+	lots, err := drawLots(o.seed, o.lots, solve)
+	if err != nil {
+		return err
+	}
+	all = append(all, lots...)
 	cases, missing, err := makeCases(all, o.every)
 	if err != nil {
 		return err
 	}
+	cases, never := reachedOnly(cases)
 	forecastAll(cases, project)
+	forecastAll(never, project)
 	r := newReport(o, files, all, cases, missing)
+	r.Beyond = beyondOf(never)
 	write := func() error { return r.writeText(stdout, o.cases) }
 	if o.json {
 		write = func() error { return r.writeJSON(stdout) }

@@ -22,12 +22,16 @@ func TestReadOptions(t *testing.T) {
 		name, args string
 		want       Options
 	}{
-		{"one file", "--series a", Options{files: []string{"a"}, every: true}},
-		{"more after it", "--series a b c", Options{files: []string{"a", "b", "c"}, every: true}},
-		{"the flag again", "--series a --series b", Options{files: []string{"a", "b"}, every: true}},
-		{"the highest alone", "--series a --targets last", Options{files: []string{"a"}}},
-		{"a floor", "--series a --require-floor", Options{files: []string{"a"}, every: true, floor: true}},
-		{"flags between", "--json --series a --cases b --targets every c", Options{files: []string{"a", "b", "c"}, json: true, cases: true, every: true}},
+		{"one file", "--series a", Options{files: []string{"a"}, every: true, lots: 500, seed: 1907}},
+		{"more after it", "--series a b c", Options{files: []string{"a", "b", "c"}, every: true, lots: 500, seed: 1907}},
+		{"the flag again", "--series a --series b", Options{files: []string{"a", "b"}, every: true, lots: 500, seed: 1907}},
+		{"the highest alone", "--series a --targets last", Options{files: []string{"a"}, lots: 500, seed: 1907}},
+		{"a floor", "--series a --require-floor", Options{files: []string{"a"}, every: true, floor: true, lots: 500, seed: 1907}},
+		{"no file", "--synthetic 12 --seed 3", Options{every: true, lots: 12, seed: 3}},
+		{
+			"flags between", "--json --series a --cases b --targets every --synthetic 0 c",
+			Options{files: []string{"a", "b", "c"}, json: true, cases: true, every: true, seed: 1907},
+		},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
@@ -40,7 +44,7 @@ func TestReadOptions(t *testing.T) {
 			}
 		})
 	}
-	for _, args := range []string{"", "--targets every", "--series a --targets some", "--series a --unheard-of", "--series"} {
+	for _, args := range []string{"--synthetic 0", "--synthetic -1", "--synthetic 10001", "--series a --targets some", "--series a --unheard-of", "--series"} {
 		if _, err := ReadOptions(strings.Fields(args)); err == nil || errors.Is(err, flag.ErrHelp) {
 			t.Errorf("%q: want an error, got %v", args, err)
 		}

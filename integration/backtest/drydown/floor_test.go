@@ -104,9 +104,10 @@ func TestRequiredFloor(t *testing.T) {
 	five := [5]float64{50, 60, 70, 75, 150}
 	good := []float64{90, 110, 90, 110, 90, 110, 90, 110, 49, 49}
 	sausage, analogue := &series{study: "A"}, &series{study: "B", analogue: true}
+	drawn := &series{study: "C", synthetic: true, drawn: true}
 	both := func(sausages, analogues []*oneCase) error {
-		cases := slices.Concat(sausages, analogues)
-		return newReport(Options{}, nil, []series{*sausage, *analogue}, cases, nil).missedFloor()
+		cases := slices.Concat(sausages, analogues, groupOf(drawn, five, 2, good...))
+		return newReport(Options{}, nil, []series{*sausage, *analogue, *drawn}, cases, nil).missedFloor()
 	}
 	if err := both(groupOf(sausage, five, 2, good...), groupOf(analogue, five, 2, 190, 190, 190, 40, 40)); err != nil {
 		t.Errorf("sausage near and analogues in three of five bands: want it held, got %v", err)

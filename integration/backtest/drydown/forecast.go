@@ -68,7 +68,7 @@ func forecastAll(cases []*oneCase, project Projector) {
 
 // forecasts returns the answers of all models that need no other case.
 func (q question) forecasts(project Projector) []forecast {
-	before, errBefore := q.project(project, false)
+	before, errBefore := q.before(project)
 	after, errAfter := q.project(project, true)
 	answers := []forecast{
 		projected(ours, after, errAfter), given(oursReached, after, errAfter), projected(oursUnfitted, before, errBefore),
@@ -90,6 +90,15 @@ func (q question) forecasts(project Projector) []forecast {
 		answers = append(answers, f)
 	}
 	return answers
+}
+
+// before returns the projection without weigh-ins.
+func (q question) before(project Projector) (drying.Projection, error) {
+	if q.unweighed == nil {
+		return q.project(project, false)
+	}
+	q.unweighed.once.Do(func() { q.unweighed.projection, q.unweighed.err = q.project(project, false) })
+	return q.unweighed.projection, q.unweighed.err
 }
 
 func (q question) project(project Projector, weighed bool) (drying.Projection, error) {
@@ -209,7 +218,7 @@ func spreadElsewhere(cases []*oneCase, of *oneCase, model string) (float64, bool
 	sums := map[string]sum{}
 	n := 0
 	for _, c := range cases {
-		if c.series.study == of.series.study || c.stage != of.stage || c.series.synthetic != of.series.synthetic {
+		if c.series.study == of.series.study || c.stage != of.stage || c.series.synthetic != of.series.synthetic || c.series.drawn != of.series.drawn {
 			continue
 		}
 		for _, f := range c.forecasts {

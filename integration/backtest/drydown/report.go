@@ -18,6 +18,8 @@ type report struct {
 	Files     []entries.Count `json:"files"`
 	Studies   []studyCount    `json:"studies"`
 	Stages    []stageCount    `json:"stages"`
+	Seed      *uint64         `json:"seed"` // of the drawn lots, null without any
+	Beyond    *beyond         `json:"drawn_lots_that_never_reach_it"`
 	Latest    float64         `json:"never_counts_as_last_day_ratio"` // and as no less than the next
 	LatestDay float64         `json:"never_counts_as_at_least_days"`
 	Summaries []summary       `json:"summaries"`
@@ -34,6 +36,54 @@ type studyCount struct {
 	Cases     int      `json:"cases"`
 	Analogue  bool     `json:"analogue"` // any of its series is
 	Synthetic bool     `json:"synthetic"`
+}
+
+// beyond is what the projection said where a drawn lot never reached its target:
+// its room is damper than the maker's hygrometer says, or its mixture another.
+// Such a case has no day to be off from, and stands apart from all others.
+type beyond struct {
+	Lots      int     `json:"lots"`
+	Cases     int     `json:"cases"`
+	ToldNever int     `json:"told_never"` // the median is never
+	OpenEnded int     `json:"band_80_percent_open_ended"`
+	Chance    float64 `json:"mean_chance_given_percent"` // that it is not reached
+}
+
+func beyondOf(cases []*oneCase) *beyond {
+	if len(cases) == 0 {
+		return nil
+	}
+	b := beyond{Cases: len(cases)}
+	lots := map[*series]bool{}
+	for _, c := range cases {
+		lots[c.series] = true
+		f := c.forecast(ours)
+		b.ToldNever += count(math.IsInf(f.Median, 1) && f.Refused == "")
+		if f.Bands == nil {
+			continue
+		}
+		b.OpenEnded += count(math.IsInf(f.Bands[1].High, 1))
+		for _, q := range f.Quantiles {
+			if math.IsInf(q, 1) {
+				b.Chance += percent / float64(len(f.Quantiles)) / float64(len(cases))
+			}
+		}
+	}
+	b.Lots = len(lots)
+	return &b
+}
+
+// reachedOnly parts the cases whose target is reached from those where it never
+// is.
+func reachedOnly(cases []*oneCase) (reached, never []*oneCase) {
+	for _, c := range cases {
+		if math.IsInf(c.truth, 1) {
+			never = append(never, c)
+		} else {
+			reached = append(reached, c)
+		}
+	}
+	return reached, never
 }
 
 // stageCount says how many cases there are at a stage, and how many targets of
@@ -132,19 +182,24 @@ const (
 	groupWeighed   = "without analogues"
 	groupAnalogues = "analogues"
 	groupComputed  = "computed series"
+	groupDrawn     = "drawn lots"
 )
 
-func groups() []string { return []string{groupSausage, groupWeighed, groupAnalogues, groupComputed} }
+func groups() []string {
+	return []string{groupSausage, groupWeighed, groupAnalogues, groupComputed, groupDrawn}
+}
 
 // requiredGroups are those that --require-floor holds the floor against.
-func requiredGroups() []string { return []string{groupSausage, groupAnalogues} }
+func requiredGroups() []string { return []string{groupSausage, groupAnalogues, groupDrawn} }
 
 // in reports whether the case belongs to a group.
 func (c *oneCase) in(group string) bool {
 	s := c.series
 	switch group {
+	case groupDrawn:
+		return s.drawn
 	case groupComputed:
-		return s.synthetic
+		return s.synthetic && !s.drawn
 	case groupAnalogues:
 		return !s.synthetic && s.analogue
 	case groupWeighed:
@@ -160,6 +215,9 @@ func newReport(o Options, files []entries.Count, all []series, cases []*oneCase,
 	r := report{Targets: "last", Files: files, Latest: latestTimes, LatestDay: latestDays, Studies: countStudies(all, cases)}
 	if o.every {
 		r.Targets = "every"
+	}
+	if o.lots > 0 {
+		r.Seed = &o.seed
 	}
 	for _, st := range stages() {
 		count := stageCount{Share: st.Share, From: st.From, Below: st.Below, Missing: missing[st]}
@@ -215,19 +273,27 @@ func (r *report) add(group string, share *float64, cases []*oneCase, meant func(
 func countStudies(all []series, cases []*oneCase) []studyCount {
 	var studies []studyCount
 	at := map[string]int{}
-	for _, s := range all {
-		i, ok := at[s.study]
+	// Each drawn lot is a study, but a line of its own would say nothing.
+	name := func(s *series) string {
+		if s.drawn {
+			return groupDrawn
+		}
+		return s.study
+	}
+	for k := range all {
+		s := &all[k]
+		i, ok := at[name(s)]
 		if !ok {
 			i = len(studies)
-			at[s.study] = i
-			studies = append(studies, studyCount{Study: s.study})
+			at[name(s)] = i
+			studies = append(studies, studyCount{Study: name(s)})
 		}
 		studies[i].Series = append(studies[i].Series, s.id)
 		studies[i].Analogue = studies[i].Analogue || s.analogue
 		studies[i].Synthetic = studies[i].Synthetic || s.synthetic
 	}
 	for _, c := range cases {
-		studies[at[c.series.study]].Cases++
+		studies[at[name(c.series)]].Cases++
 	}
 	return studies
 }

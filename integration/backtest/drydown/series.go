@@ -19,6 +19,7 @@ type series struct {
 	study     string // where it was published; series of one study share their errors
 	analogue  bool   // of something else than a dry sausage
 	synthetic bool   // computed, not weighed
+	drawn     bool   // computed by this program
 	product   string // what it is where it is no fermented sausage; empty for one
 	labels    []label
 	facts     facts

@@ -28,7 +28,7 @@ func (r report) writeText(out io.Writer, listCases bool) error {
 }
 
 func (r report) writeCounts(p *textout.Printer) {
-	entries, series, cases, computed, skipped := 0, 0, 0, 0, 0
+	entries, series, studies, cases, computed, skipped := 0, 0, 0, 0, 0, 0
 	reasons := map[string]int{}
 	for _, f := range r.Files {
 		entries += f.Entries
@@ -38,10 +38,13 @@ func (r report) writeCounts(p *textout.Printer) {
 		}
 	}
 	for _, s := range r.Studies {
-		series += len(s.Series)
 		cases += s.Cases
 		if s.Synthetic {
 			computed += s.Cases
+		}
+		if s.Study != groupDrawn {
+			series += len(s.Series)
+			studies++
 		}
 	}
 	why := make([]string, 0, len(reasons))
@@ -50,7 +53,7 @@ func (r report) writeCounts(p *textout.Printer) {
 	}
 	p.Paragraph(fmt.Sprintf("Counted: %d cases, %d of them on computed series, which stand apart. Of %d entries in the files named %d are dry-down "+
 		"series of %d studies, %d skipped%s. %s %s",
-		cases, computed, entries, series, len(r.Studies), skipped, textout.InBrackets(why), targetsText[r.Targets], caseText))
+		cases, computed, entries, series, studies, skipped, textout.InBrackets(why), targetsText[r.Targets], caseText))
 	rows := [][]string{{"stage", "share of the target", "cases", "missing"}}
 	for _, s := range r.Stages {
 		rows = append(rows, []string{fmt.Sprintf("  %.3g %%", s.Share), fmt.Sprintf("%.3g to below %.3g %%", s.From, s.Below), text(s.Cases), text(s.Missing)})
@@ -63,6 +66,14 @@ func (r report) writeCounts(p *textout.Printer) {
 	}
 	p.Table(rows)
 	p.Say("\n")
+	if r.Seed != nil {
+		p.Paragraph(fmt.Sprintf(drawnText, *r.Seed))
+	}
+	if b := r.Beyond; b != nil {
+		p.Paragraph(fmt.Sprintf("%d drawn lots never reach their target within %d days: the room is damper than it is said to be, or the mixture another. "+
+			"Their %d cases stand apart from all tables. The projection gave never a chance of %.0f %% in the mean there, told it as the median in %d, and left its "+
+			"80 %% band open in %d.", b.Lots, horizonDays, b.Cases, b.Chance, b.ToldNever, b.OpenEnded))
+	}
 	for _, words := range legend {
 		p.Paragraph(words)
 	}
@@ -77,6 +88,11 @@ const caseText = "A case is a target and a stage of it: a model is told what the
 	"loss is nearest to that share of the target, within the bin of the stage, and says on which day the target will be reached. The true day " +
 	"is where straight lines between the weigh-ins first reach it, or the one that the entry tells. A target without a weigh-in in the bin is " +
 	"missing at that stage, not made up."
+
+const drawnText = "Drawn lots are computed (seed %d): a piece of a drawn mixture and size dries by the radial transport of package moisture, whose " +
+	"diffusivity falls with the water, in a room that is lowered in steps, swings by day and drifts. Diffusion, casing, draught and size are drawn wider than the " +
+	"projection believes. A model is told what a maker knows: the size on the casing, what the room is set to in the end on instruments that are off, the " +
+	"mixture as analysed, as reckoned or not at all, and weighings on a scale that is off. It is no curve that the projection fits, but no sausage either."
 
 // legend explains the tables.
 var legend = []string{
