@@ -11,34 +11,36 @@ import (
 // tails are the probabilities at the ends of the three intervals, and the middle.
 var tails = [7]float64{0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95}
 
-// mixture is a weighted set of normal distributions of one standard deviation,
-// gathered in bins so that its quantiles cost as much for a hundred thousand
-// cells as for ten.
-type mixture struct{ values, weights []float64 }
+// bins is how many a mixture is gathered in: a quantile may be off by one.
+const bins = 320
 
-func (m *mixture) add(value, weight float64) {
-	m.values, m.weights = append(m.values, value), append(m.weights, weight)
+// workspace is what is used again and again in telling an answer.
+type workspace struct {
+	now, later       outlook
+	rates            []float64
+	density, blurred [bins + 2]float64
+	kernel           [bins + 2]float64
 }
 
-// quantiles returns the values at tails. The bins are a 400th of the span, which
-// is as far as a quantile may be off.
-func (m *mixture) quantiles(sd float64) [7]float64 {
-	const bins = 400
+// quantiles returns the values at tails of a weighted set of normal distributions
+// of one standard deviation, gathered in bins so that they cost as much for a
+// hundred thousand values as for ten. values and cells go together.
+func (w *workspace) quantiles(values []float64, cells []cell, sd float64) [7]float64 {
 	const aside = 4 // standard deviations of the normal that are kept
-	low, high := slices.Min(m.values)-aside*sd, slices.Max(m.values)+aside*sd
+	low, high := slices.Min(values)-aside*sd, slices.Max(values)+aside*sd
 	if high-low < 1e-9 {
 		return [7]float64{low, low, low, low, low, low, low}
 	}
 	step := (high - low) / bins
-	density := make([]float64, bins+2)
-	for i, v := range m.values {
+	clear(w.density[:])
+	for i, v := range values {
 		x := (v - low) / step
 		k := min(max(int(x), 0), bins)
 		part := x - float64(k)
-		density[k] += m.weights[i] * (1 - part)
-		density[k+1] += m.weights[i] * part
+		w.density[k] += cells[i].weight * (1 - part)
+		w.density[k+1] += cells[i].weight * part
 	}
-	density = blurred(density, sd/step)
+	density := w.blur(sd / step)
 	total := 0.0
 	for _, d := range density {
 		total += d
@@ -63,24 +65,27 @@ func (m *mixture) quantiles(sd float64) [7]float64 {
 	return at
 }
 
-// blurred spreads every bin as a normal distribution of that many bins.
-func blurred(density []float64, sd float64) []float64 {
+// blur spreads every bin as a normal distribution of that many bins.
+func (w *workspace) blur(sd float64) []float64 {
 	const least = 0.2
 	if sd < least {
-		return density
+		return w.density[:]
 	}
-	reach := int(math.Ceil(4 * sd))
-	kernel := make([]float64, reach+1)
-	total := 0.0
+	reach := min(int(math.Ceil(4*sd)), len(w.kernel)-1)
+	kernel := w.kernel[:reach+1]
+	total, below := 0.0, quickNormal(-0.5/sd)
 	for i := range kernel {
-		kernel[i] = normal((float64(i)+0.5)/sd) - normal((float64(i)-0.5)/sd)
+		above := quickNormal((float64(i) + 0.5) / sd)
+		kernel[i] = above - below
+		below = above
 		total += kernel[i]
 		if i > 0 {
 			total += kernel[i]
 		}
 	}
-	out := make([]float64, len(density))
-	for i, d := range density {
+	out := w.blurred[:]
+	clear(out)
+	for i, d := range w.density {
 		if d == 0 {
 			continue
 		}
@@ -96,8 +101,8 @@ type moments struct{ mean, sd float64 }
 
 // moments returns the mean and the standard deviation of the loss at a day.
 func (post *posterior) moments(day float64) moments {
-	var out outlook
-	post.at(day, &out)
+	out := &post.work.now
+	post.at(day, out)
 	second := 0.0
 	for i, c := range post.cells {
 		second += c.weight * square(out.losses[i]-out.mean)
@@ -105,35 +110,78 @@ func (post *posterior) moments(day float64) moments {
 	return moments{out.mean, math.Sqrt(second + square(out.sd))}
 }
 
-// stops returns the quantiles of the loss at which the drying stops.
+// stops returns the quantiles of the loss at which the drying stops in the air
+// that goes on.
 func (post *posterior) stops() [7]float64 {
-	var m mixture
-	const parts = 9 // a cell stands for the losses around its own
-	for _, c := range post.cells {
-		for i := range parts {
-			m.add(c.stops+((float64(i)+0.5)/parts-0.5)*post.stopsStep, c.weight/parts)
-		}
+	s, most := post.prior.last(), post.prior.mostStops
+	const parts = 7 * zCells
+	spread, around := make([]float64, 0, parts*len(post.nodes)), make([]cell, 0, parts*len(post.nodes))
+	for _, nd := range post.nodes {
+		nd.cut(parts, func(z, weight float64) {
+			spread = append(spread, math.Min(s.stops+s.stopsSD*z, most))
+			around = append(around, cell{weight: weight})
+		})
 	}
-	return m.quantiles(0)
+	return post.work.quantiles(spread, around, 0)
 }
 
-// tellDay sets the day at which a loss is reached. Where the last observation is
-// below it, what is told is of the days after.
-func (post *posterior) tellDay(w *writer, d *Day, target float64) {
-	const nodes = 200
-	first := math.Max(post.last, 1.0/24)
-	growth := math.Pow(math.Max(horizonDays, 2*first)/first, 1.0/(nodes-1))
-	var out outlook
-	already := 0.0
-	if post.last > 0 {
-		already = math.Min(post.reached(target, post.last, &out), 0.99)
+// aim is a loss to reach, or where it is not known to the point the losses that
+// it may be, each with its probability.
+type aim []struct{ loss, weight float64 }
+
+// tellDay sets the day at which an aim is reached. Where the last observation is
+// below a loss, what is told of it is of the days after. The days are those of a coarse
+// row and, where the chance moves, halves of it, so that it is a straight line
+// between two of them but for a 40th.
+func (post *posterior) tellDay(w *writer, d *Day, a aim) {
+	const coarse, fine, finest = 32, 0.025, 1.0 / 24
+	first := math.Max(post.lastDay, finest)
+	growth := math.Pow(math.Max(horizonDays, 2*first)/first, 1.0/(coarse-1))
+	out := &post.work.now
+	already := make([]float64, len(a))
+	if post.lastDay > 0 {
+		post.at(post.lastDay, out)
+		for i, one := range a {
+			already[i] = math.Min(post.beyond(one.loss, out), 0.99)
+		}
+	}
+	chance := func(day float64) float64 {
+		post.at(day, out)
+		total := 0.0
+		for i, one := range a {
+			part := 1.0
+			if post.lastDay == 0 || one.loss > post.lastLoss {
+				part = math.Min(math.Max((post.beyond(one.loss, out)-already[i])/(1-already[i]), 0), 1)
+			}
+			total += one.weight * part
+		}
+		return total
 	}
 	most := 0.0
-	for i := range nodes {
-		day := first * math.Pow(growth, float64(i))
-		chance := (post.reached(target, day, &out) - already) / (1 - already)
-		most = math.Min(math.Max(most, chance), 1)
+	add := func(day, c float64) {
+		most = math.Max(most, c)
 		d.days, d.chance = append(d.days, day), append(d.chance, most)
+	}
+	var halve func(day, c, later, then float64)
+	halve = func(day, c, later, then float64) {
+		if then-c < fine || later-day < finest {
+			return
+		}
+		middle := math.Sqrt(day * later)
+		m := chance(middle)
+		halve(day, c, middle, m)
+		add(middle, m)
+		halve(middle, m, later, then)
+	}
+	day := first
+	c := chance(day)
+	add(day, c)
+	for i := 1; i < coarse; i++ {
+		later := first * math.Pow(growth, float64(i))
+		then := chance(later)
+		halve(day, c, later, then)
+		add(later, then)
+		day, c = later, then
 	}
 	d.Median = d.quantile(tails[3])
 	for i, to := range []*quantity.Between[time.Duration]{&d.P90, &d.P80, &d.P50} {
@@ -144,25 +192,30 @@ func (post *posterior) tellDay(w *writer, d *Day, target float64) {
 
 // point returns the piece at a day.
 func (w *writer) point(post *posterior, day float64) Point {
-	var now, later outlook
-	post.at(day, &now)
-	post.at(day+1, &later)
-	var losses, rates mixture
-	for i, c := range post.cells {
-		losses.add(now.losses[i], c.weight)
-		rates.add(math.Max(later.losses[i]-now.losses[i], 0), c.weight)
+	work := &post.work
+	post.at(day, &work.now)
+	post.at(day+1, &work.later)
+	work.rates = work.rates[:0]
+	for i := range post.cells {
+		work.rates = append(work.rates, math.Max(work.later.losses[i]-work.now.losses[i], 0))
 	}
-	change := post.change(day, now.mean-post.prior.start)
-	loss, rate := losses.quantiles(now.sd), rates.quantiles(change)
+	change := post.change(day, work.now.mean-post.prior.start)
+	rate := work.quantiles(work.rates, post.cells, change)
+	for i := range rate {
+		rate[i] = math.Max(rate[i], 0) // the model knows no gain
+	}
+	return Point{Since: fromDays(day), Loss: w.losses(post.lossAt(&work.now)), Rate: w.rates(rate)}
+}
+
+// lossAt returns the quantiles of an outlook.
+func (post *posterior) lossAt(out *outlook) [7]float64 {
+	loss := post.work.quantiles(out.losses, post.cells, out.sd)
 	if post.prior.start >= 0 {
 		for i := range loss {
 			loss[i] = math.Max(loss[i], 0)
 		}
 	}
-	for i := range rate {
-		rate[i] = math.Max(rate[i], 0) // the model knows no gain
-	}
-	return Point{Since: fromDays(day), Loss: w.losses(loss), Rate: w.rates(rate)}
+	return loss
 }
 
 // writer turns floats into quantities and keeps the first error.

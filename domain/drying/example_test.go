@@ -32,7 +32,7 @@ func ExampleProject() {
 	}
 	fmt.Println(p.Outcome)
 	fmt.Println("lost so far:", p.Weighed[p.Latest].Loss)
-	fmt.Println("in days, and not in hours or years:", p.Day.P90.Low > 20*24*time.Hour && p.Day.P90.High < 200*24*time.Hour)
+	fmt.Println("in days, and not in hours or years:", p.Day.P80.Low > 20*24*time.Hour && p.Day.P80.High < 200*24*time.Hour)
 	// Output:
 	// projected
 	// lost so far: 21.5 %

@@ -3,6 +3,7 @@ package drying
 import (
 	"math"
 	"slices"
+	"sync"
 )
 
 // The numbers of this file are days and points: a point is one percent of the
@@ -34,23 +35,55 @@ var logHalf = math.Log(0.15)
 func (on onset) at(logFourier float64) float64 { return logHalf + on.power*(logFourier-logHalf) }
 
 // prior is what is known before any weigh-in. The unknowns are taken as
-// independent; log means the natural logarithm.
+// independent; log means the natural logarithm. The third of them is how far the
+// losses at which drying stops, of all airs alike, are off, in their standard
+// deviations: z.
 type prior struct {
-	logRate, logRateSD float64 // of D/R², per day
+	logRate, logRateSD float64 // of D/R² in the air at hanging, per day
 	logBiot, logBiotSD float64
-	stops, stopsSD     float64 // loss at which the drying stops
+	tilt               float64 // correlation of the two
+	spells             []spell // the airs from hanging on, at least one
+	clock              clock
+	ahead              Air     // the last of them
 	mostStops          float64 // all the water there is
 	start              float64 // loss at hanging
-	fastest            float64 // what the air can take at most, a day; 0 when it cannot be told
 }
 
-// observation is a weigh-in that counts.
+// last returns the air that goes on.
+func (p *prior) last() spell { return p.spells[len(p.spells)-1] }
+
+// fastest returns the most that any of the airs can take in a day, in points; 0
+// when that cannot be told.
+func (p *prior) fastest() float64 {
+	most := math.Inf(1)
+	for i, s := range p.spells {
+		switch {
+		case s.fastest == 0:
+			return 0
+		case i == 0:
+			most = s.fastest
+		default:
+			most = math.Max(most, s.fastest)
+		}
+	}
+	return most
+}
+
+// begin sets what is lost at hanging.
+func (p *prior) begin(lost float64) {
+	p.start = lost
+	for i := range p.spells {
+		p.spells[i].stops = math.Max(p.spells[i].stops, lost)
+	}
+}
+
+// observation is a weigh-in that counts, at a day since hanging.
 type observation struct{ day, loss float64 }
 
 // The model's own error. A sausage does not follow the cylinder: its surface
 // changes, the room drifts, the fat is not even. misfit is the standard
 // deviation of its departure from the best curve, which lasts: departures at
-// times t and u are correlated by
+// times t and u, in days of drying, are correlated by
 //
 //	(t/u)^(1/memory), t < u
 //
@@ -64,64 +97,163 @@ const wholeAt, leastPart = 10, 0.02
 // part returns what part of sd holds at a loss.
 func (n misfit) part(loss float64) float64 { return math.Min(math.Max(loss/wholeAt, leastPart), 1) }
 
-// cell is one set of the unknowns with its weight.
-type cell struct {
+// node is a Biot number, an onset and a rate. The rest follows from them in
+// closed form: what is lost is linear in z and in the departure, whose errors are
+// normal.
+type node struct {
 	curve   int
 	onset   int
 	logRate float64
-	stops   float64
-	offset  float64 // departure at the last observation in standard deviations, as far as it is known
-	weight  float64
+	weight  float64   // its logarithm, times what is integrated over
+	begins  []float64 // Fourier number, after the onset, at the beginning of each air but the first
+	end     int       // of its cells
+
+	z          float64 // mean of z by the weigh-ins
+	precision  float64 // one over its variance
+	low, high  float64 // between which z lies
+	departs    float64 // departure at the last observation for z = 0
+	departsByZ float64 // and what it is less for each z
+}
+
+// cell is a node with a z.
+type cell struct {
+	z      float64
+	offset float64 // departure at the last observation in standard deviations, as far as it is known
+	weight float64
 }
 
 // posterior is what is known after the observations.
 type posterior struct {
-	prior     prior
-	noise     misfit
-	cells     []cell
-	stopsStep float64 // between neighbouring cells
-	last      float64 // day of the last observation, 0 when there is none
-	variance  float64 // of the departure at last, in squares of its standard deviation
+	prior prior
+	noise misfit
+	nodes []node
+	cells []cell // in the order of the nodes
+	// ends and floors are, for each cell and each air, by how much the loss at
+	// which drying stops changes when the air begins, and what is lost by then,
+	// since hanging.
+	ends, floors []float64
+	last         float64 // days of drying at the last observation, 0 when there is none
+	lastDay      float64 // day of it
+	lastLoss     float64 // and what it showed
+	variance     float64 // of the departure at last, in squares of its standard deviation
+
+	work workspace
 }
 
-// Cells of the two passes: the first over the whole prior, the second over what
-// the first left.
+// What the answer is told from.
 const (
-	firstRates, firstStops   = 44, 7
-	secondRates, secondStops = 32, 11
-	// reach is how many standard deviations of the prior the first pass spans on
-	// either side.
+	firstRates  = 20 // of a Biot number and an onset, over the prior
+	localRates  = 11 // around where the weigh-ins lead
+	mostNarrows = 6
+	zCells      = 7 // of a node
+	// reach is how many standard deviations the unknowns span on either side.
 	reach = 3.2
-	// small is the weight, relative to the largest, at which a cell is left out.
-	small = 1e-4
-	// mostCells is how many cells the answer is told from.
-	mostCells = 2000
+	// small is the logarithm of the weight, relative to the largest, below which a
+	// node is left out.
+	small = -8.0
+	// fewCurves is of how many Biot numbers the ones between are looked at too.
+	fewCurves = 4
 )
 
-// fit weighs the cells by the observations, which must be in order of time and
+// fitter weighs nodes by observations.
+type fitter struct {
+	p       *prior
+	filter  filter
+	seen    []observation
+	counted []float64
+	low     float64 // bounds of z
+	high    float64
+	bounded bool // by what the air can take
+	gone    []float64
+	pattern []affine // by how much the end changes with each air
+	floors  []affine
+	begins  []float64
+}
+
+// affine is a number that is linear in z.
+type affine struct{ base, slope float64 }
+
+func (a affine) at(z float64) float64 { return a.base + a.slope*z }
+
+// fit weighs the unknowns by the observations, which must be in order of time and
 // after hanging.
 func fit(p prior, n misfit, seen []observation) posterior {
 	post := posterior{prior: p, noise: n}
-	rates := spread(p.logRate-reach*p.logRateSD, p.logRate+reach*p.logRateSD, firstRates)
-	least := math.Max(p.stops-reach*p.stopsSD, p.start+0.5)
-	most := math.Min(p.stops+reach*p.stopsSD, p.mostStops)
+	f := newFitter(&post.prior, n, seen)
+	nodes := f.scan(everySecond())
+	if len(nodes) == 0 { // all of them too fast for the air, and so the air is not what was said
+		f.bounded = false
+		nodes = f.scan(everySecond())
+	}
+	low, high, few := curvesOf(nodes)
+	if few {
+		nodes = f.scan(neighbours(low, high))
+	}
+	post.variance = f.filter.final
+	if k := len(seen); k > 0 {
+		post.lastDay, post.lastLoss = seen[k-1].day, seen[k-1].loss
+		post.last, _ = p.clock.at(post.lastDay)
+	}
+	post.fill(nodes)
+	return post
+}
+
+func newFitter(p *prior, n misfit, seen []observation) *fitter {
+	f := &fitter{p: p, filter: newFilter(n, p, seen), seen: seen, bounded: true}
+	k := len(p.spells)
+	f.gone, f.pattern, f.floors, f.begins = make([]float64, k), make([]affine, k), make([]affine, k), make([]float64, k)
 	for _, o := range seen {
-		least = math.Max(least, o.loss-n.weighing) // it did not stop before what is lost
+		_, counted := p.clock.at(o.day)
+		f.counted = append(f.counted, counted)
+	}
+	// It does not stop before half a point, or before what is lost, in the driest
+	// air that there was by then; nor beyond all the water.
+	f.low, f.high = -reach, reach
+	floor := func(loss, counted float64) {
+		best := math.Inf(1)
+		for _, s := range p.spells {
+			if s.from < counted || s.from == 0 {
+				best = math.Min(best, (loss-s.stops)/s.stopsSD)
+			}
+		}
+		f.low = math.Max(f.low, best)
+	}
+	floor(p.start+0.5, math.Inf(1))
+	for _, s := range p.spells {
+		f.high = math.Min(f.high, (p.mostStops-s.stops)/s.stopsSD)
+	}
+	for i, o := range seen {
+		floor(o.loss-n.weighing, f.counted[i])
 	}
 	// Where more is lost than was thought possible, the prior was wrong.
-	most = math.Max(most, least+2*p.stopsSD)
-	stops := spread(least, math.Max(most, least+0.5), firstStops)
-	curves := make([]int, curveCount)
-	for i := range curves {
-		curves[i] = i
+	f.high = math.Max(f.high, f.low+2)
+	return f
+}
+
+func everySecond() []int {
+	var curves []int
+	for i := 0; i < curveCount; i += 2 {
+		curves = append(curves, i)
 	}
-	post.weigh(curves, rates, stops, seen)
-	if len(seen) > 0 {
-		curves, rates, stops = post.narrowed(rates, stops)
-		post.weigh(curves, rates, stops, seen)
+	return curves
+}
+
+func neighbours(low, high int) []int {
+	var curves []int
+	for i := max(low-1, 0); i <= min(high+1, curveCount-1); i++ {
+		curves = append(curves, i)
 	}
-	post.thinned()
-	return post
+	return curves
+}
+
+// curvesOf returns the ends of the Biot numbers of nodes, and whether they are
+// few.
+func curvesOf(nodes []node) (low, high int, few bool) {
+	if len(nodes) == 0 {
+		return 0, curveCount - 1, false
+	}
+	low, high = nodes[0].curve, nodes[len(nodes)-1].curve
+	return low, high, high-low < 2*fewCurves
 }
 
 func spread(low, high float64, n int) []float64 {
@@ -132,44 +264,82 @@ func spread(low, high float64, n int) []float64 {
 	return at
 }
 
-// narrowed returns the ranges of the cells that have weight, one step wider.
-func (post *posterior) narrowed(rates, stops []float64) (curves []int, newRates, newStops []float64) {
-	rateStep, stopsStep := rates[1]-rates[0], stops[1]-stops[0]
-	first := post.cells[0]
-	lowRate, highRate, lowStops, highStops := first.logRate, first.logRate, first.stops, first.stops
-	lowCurve, highCurve := first.curve, first.curve
-	for _, c := range post.cells {
-		lowRate, highRate = math.Min(lowRate, c.logRate), math.Max(highRate, c.logRate)
-		lowStops, highStops = math.Min(lowStops, c.stops), math.Max(highStops, c.stops)
-		lowCurve, highCurve = min(lowCurve, c.curve), max(highCurve, c.curve)
+// scan returns the nodes that have weight. For each Biot number and onset the
+// rates are narrowed to where the weigh-ins lead, which for each is a narrow
+// ridge.
+func (f *fitter) scan(curves []int) []node {
+	p := f.p
+	all := make([]node, 0, len(curves)*len(onsets)*localRates)
+	best := math.Inf(-1)
+	logBiots := curvesByBiot()
+	local := make([]node, 0, firstRates)
+	for _, k := range curves {
+		for o := range onsets {
+			middle := p.logRate + p.tilt*p.logRateSD*(logBiots[k].logBiot-p.logBiot)/p.logBiotSD
+			low, high, n := middle-reach*p.logRateSD, middle+reach*p.logRateSD, firstRates
+			for round := 0; ; round++ {
+				step := (high - low) / float64(n-1)
+				local = local[:0]
+				top := math.Inf(-1)
+				for i := range n {
+					nd := node{curve: k, onset: o, logRate: low + step*float64(i)}
+					f.weigh(&nd)
+					nd.weight += math.Log(step)
+					top = math.Max(top, nd.weight)
+					local = append(local, nd)
+				}
+				if math.IsInf(top, -1) {
+					break
+				}
+				first, last := -1, 0
+				for i, nd := range local {
+					if nd.weight >= top+small {
+						if first < 0 {
+							first = i
+						}
+						last = i
+					}
+				}
+				if round > 0 && last-first >= localRates/2 || round == mostNarrows {
+					best = math.Max(best, top)
+					all = append(all, local...)
+					break
+				}
+				low, high, n = local[max(first-1, 0)].logRate, local[min(last+1, n-1)].logRate, localRates
+			}
+		}
 	}
-	for i := max(lowCurve-1, 0); i <= min(highCurve+1, curveCount-1); i++ {
-		curves = append(curves, i)
+	kept := all[:0]
+	for _, nd := range all {
+		if nd.weight >= best+small {
+			nd.weight = math.Exp(nd.weight - best)
+			kept = append(kept, nd)
+		}
 	}
-	newRates = spread(math.Max(lowRate-rateStep, rates[0]), math.Min(highRate+rateStep, rates[len(rates)-1]), secondRates)
-	newStops = spread(math.Max(lowStops-stopsStep, stops[0]), math.Min(highStops+stopsStep, stops[len(stops)-1]), secondStops)
-	return curves, newRates, newStops
+	return kept
 }
 
 // filter holds what a departure with memory and weighing errors make of
 // residuals: numbers that depend on the observations and not on the unknowns, so
-// that they are worked out once for all cells. It is a Kalman filter whose one
+// that they are worked out once for all nodes. It is a Kalman filter whose one
 // state is the departure, in standard deviations.
 type filter struct {
 	carry, part, gain, inverse []float64
 	final                      float64 // variance of the state after the last
 }
 
-func newFilter(n misfit, start float64, seen []observation) filter {
+func newFilter(n misfit, p *prior, seen []observation) filter {
 	f := filter{}
-	variance := 1.0
+	variance, before := 1.0, 0.0
 	for i, o := range seen {
+		dried, _ := p.clock.at(o.day)
 		carry := 0.0
 		if i > 0 {
-			carry = n.correlation(seen[i-1].day, o.day)
+			carry = n.correlation(before, dried)
 			variance = carry*carry*variance + 1 - carry*carry
 		}
-		part := n.sd * n.part(o.loss-start)
+		before = dried
+		part := n.sd * n.part(o.loss-p.start)
 		total := part*part*variance + square(n.weighing)
 		gain := variance * part / total
 		f.carry = append(f.carry, carry)
@@ -182,8 +352,8 @@ func newFilter(n misfit, start float64, seen []observation) filter {
 	return f
 }
 
-// correlation returns that of the departures at two days, in any order; none
-// where one of them is hanging.
+// correlation returns that of the departures after two times of drying, in any
+// order; none where one of them is hanging.
 func (n misfit) correlation(a, b float64) float64 {
 	if a <= 0 || b <= 0 {
 		return 0
@@ -191,95 +361,215 @@ func (n misfit) correlation(a, b float64) float64 {
 	return math.Pow(math.Min(a, b)/math.Max(a, b), 1/n.memory)
 }
 
-// weigh fills the cells with their posterior weights, which sum to one.
-func (post *posterior) weigh(curves []int, rates, stops []float64, seen []observation) {
-	p := post.prior
-	post.stopsStep = stops[1] - stops[0]
-	f := newFilter(post.noise, p.start, seen)
-	logDays := make([]float64, len(seen))
-	for i, o := range seen {
-		logDays[i] = math.Log(o.day)
-	}
-	all := curvesByBiot()
-	gone := make([]float64, len(seen))
-	cells := make([]cell, 0, len(curves)*len(rates)*len(stops))
-	best := math.Inf(-1)
-	for _, k := range curves {
-		for o, on := range onsets {
-			biotScore := square((all[k].logBiot - p.logBiot) / p.logBiotSD)
-			for _, rate := range rates {
-				rateScore := square((rate - p.logRate) / p.logRateSD)
-				for i, l := range logDays {
-					gone[i] = all[k].at(on.at(rate + l))
-				}
-				for _, s := range stops {
-					if p.fastest > 0 && 2*math.Exp(all[k].logBiot+rate)*(s-p.start) > p.fastest {
-						continue // the air can't take water as fast as a wet surface would give it
-					}
-					score := biotScore + rateScore + square((s-p.stops)/p.stopsSD)
-					departure := 0.0
-					for i, o := range seen {
-						departure *= f.carry[i]
-						surprise := o.loss - (p.start + (s-p.start)*gone[i]) - f.part[i]*departure
-						score += surprise * surprise * f.inverse[i]
-						departure += f.gain[i] * surprise
-					}
-					score /= -2
-					score += on.logPrior
-					best = math.Max(best, score)
-					cells = append(cells, cell{curve: k, onset: o, logRate: rate, stops: s, offset: departure, weight: score})
-				}
+// weigh sets the weight of a node. With z and the departure integrated over it is
+//
+//	exp(-(C - B²/A)/2) times the part of the normal distribution of z, with the
+//	mean B/A and the variance 1/A, that is within its bounds, over the root of A
+//
+// where the sum over the surprises of the filter, over their variances, is
+// C - 2 B z + (A - 1) z².
+func (f *fitter) weigh(nd *node) {
+	p := f.p
+	k := curvesByBiot()[nd.curve]
+	x, y := (nd.logRate-p.logRate)/p.logRateSD, (k.logBiot-p.logBiot)/p.logBiotSD
+	c := (x*x - 2*p.tilt*x*y + y*y) / (1 - p.tilt*p.tilt)
+	nd.low, nd.high = f.low, f.high
+	if f.bounded { // the air can't take water as fast as a wet surface would give it
+		for _, s := range p.spells {
+			if s.fastest > 0 {
+				most := p.start + s.fastest/(2*s.rate*math.Exp(k.logBiot+nd.logRate))
+				nd.high = math.Min(nd.high, (most-s.stops)/s.stopsSD)
 			}
 		}
+		if nd.high <= nd.low {
+			nd.weight = math.Inf(-1)
+			return
+		}
 	}
-	if len(cells) == 0 { // all of them too fast for the air, and so the air is not what was said
-		post.prior.fastest = 0
-		post.weigh(curves, rates, stops, seen)
+	on := onsets[nd.onset]
+	f.settle(k, on, nd.logRate, math.Min(math.Max(0, nd.low), nd.high))
+	a, b := 1.0, 0.0
+	still, perZ := 0.0, 0.0
+	for i, o := range f.seen {
+		loss := f.lost(k, on, nd.logRate, f.counted[i])
+		still *= f.filter.carry[i]
+		perZ *= f.filter.carry[i]
+		part, gain, inverse := f.filter.part[i], f.filter.gain[i], f.filter.inverse[i]
+		u := o.loss - p.start - loss.base - part*still
+		v := loss.slope - part*perZ
+		c += u * u * inverse
+		b += u * v * inverse
+		a += v * v * inverse
+		still += gain * u
+		perZ += gain * v
+	}
+	nd.z, nd.precision, nd.departs, nd.departsByZ = b/a, a, still, perZ
+	root := math.Sqrt(a)
+	within := normal((nd.high-nd.z)*root) - normal((nd.low-nd.z)*root)
+	if !(within > 1e-300) { // far beyond the bound: by the density there, over how fast it falls
+		at := math.Min(math.Max(nd.z, nd.low), nd.high)
+		away := math.Abs(at-nd.z) * root
+		nd.weight = -(c-b*b/a)/2 - away*away/2 - math.Log(root*(away+1)) + on.logPrior
 		return
 	}
-	total := 0.0
-	kept := cells[:0]
-	for _, c := range cells {
-		if c.weight = math.Exp(c.weight - best); c.weight < small {
-			continue
+	nd.weight = -(c-b*b/a)/2 + math.Log(within/root) + on.logPrior
+}
+
+// settle works out how the loss at which drying stops changes from air to air,
+// linear in z, with the choices of how it is at one z: air that would take nothing
+// leaves the loss as it is. A piece that is in balance with such air gives off
+// nothing to it and takes up nothing.
+func (f *fitter) settle(k curve, on onset, logRate, z float64) {
+	p := f.p
+	floor, before := affine{}, affine{}
+	for i, s := range p.spells {
+		f.begins[i] = 0
+		if i > 0 {
+			f.begins[i] = math.Exp(on.at(logRate + math.Log(s.from)))
+			reached := affine{}
+			for j := range i {
+				gone := k.at(math.Log(f.begins[i] - f.begins[j]))
+				reached.base += f.pattern[j].base * gone
+				reached.slope += f.pattern[j].slope * gone
+			}
+			if reached.at(z) > floor.at(z) {
+				floor = reached
+			}
 		}
-		total += c.weight
-		kept = append(kept, c)
+		end := affine{s.stops - p.start, s.stopsSD}
+		if len(p.spells) > 1 && end.at(z) < floor.at(z) {
+			end = floor
+		}
+		f.pattern[i] = affine{end.base - before.base, end.slope - before.slope}
+		f.floors[i] = floor
+		before = end
 	}
-	for i := range kept {
-		kept[i].weight /= total
+}
+
+// lost returns what is lost since hanging, for the airs that were settled. By
+// superposition a change of the end is a cylinder of its own (Duhamel), which is
+// exact for a surface that resists all the time alike:
+//
+//	L(t) = sum (Linf[k] - Linf[k-1]) E(Fo(t) - Fo(t[k]))
+func (f *fitter) lost(k curve, on onset, logRate, counted float64) affine {
+	if counted <= 0 {
+		return affine{}
 	}
-	post.cells = slices.Clip(kept)
-	post.variance = f.final
-	if len(seen) > 0 {
-		post.last = seen[len(seen)-1].day
+	logFourier := on.at(logRate + math.Log(counted))
+	gone := k.at(logFourier)
+	loss := affine{f.pattern[0].base * gone, f.pattern[0].slope * gone}
+	if len(f.pattern) == 1 {
+		return loss
 	}
+	fourier, floor := math.Exp(logFourier), f.floors[0]
+	for i := 1; i < len(f.pattern) && f.p.spells[i].from < counted; i++ {
+		gone := k.at(math.Log(fourier - f.begins[i]))
+		loss.base += f.pattern[i].base * gone
+		loss.slope += f.pattern[i].slope * gone
+		floor = f.floors[i]
+	}
+	if at := math.Min(math.Max(0, f.low), f.high); floor.at(at) > loss.at(at) {
+		return floor
+	}
+	return loss
 }
 
 func square(x float64) float64 { return x * x }
 
-// thinned leaves about mostCells cells, each of the same weight: every so much
-// of the weight, in the order of the cells, one of them stands for its
-// neighbours. It returns them in that order.
-func (post *posterior) thinned() {
-	if len(post.cells) <= mostCells {
-		return
+// fill makes the cells of the nodes, whose weights sum to one.
+func (post *posterior) fill(nodes []node) {
+	spells := len(post.prior.spells)
+	post.nodes = nodes
+	post.cells = make([]cell, 0, len(nodes)*zCells)
+	begins := make([]float64, len(nodes)*spells)
+	total := 0.0
+	for i := range post.nodes {
+		nd := &post.nodes[i]
+		nd.begins = begins[i*spells : (i+1)*spells]
+		post.begin(nd)
+		nd.cut(zCells, func(z, weight float64) {
+			post.cells = append(post.cells, cell{z: z, offset: nd.departs - nd.departsByZ*z, weight: weight})
+		})
+		total += nd.weight
+		nd.end = len(post.cells)
 	}
-	const each = 1.0 / mostCells
-	kept := make([]cell, 0, mostCells)
-	sum, next := 0.0, each/2
-	for _, c := range post.cells {
-		sum += c.weight
-		times := 0.0
-		for ; next < sum && next < 1; next += each {
-			times++
-		}
-		if times > 0 {
-			c.weight = times * each
-			kept = append(kept, c)
+	for i := range post.cells {
+		post.cells[i].weight /= total
+	}
+	for i := range post.nodes {
+		post.nodes[i].weight /= total
+	}
+	post.walk()
+}
+
+// cut yields so many values of z in the middles of even parts of where it may be,
+// with weights that sum to that of the node.
+func (nd *node) cut(parts int, yield func(z, weight float64)) {
+	sd := 1 / math.Sqrt(nd.precision)
+	low, high := math.Max(nd.low, nd.z-reach*sd), math.Min(nd.high, nd.z+reach*sd)
+	if low >= high { // beyond its bounds
+		low, high = math.Max(nd.low, math.Min(nd.z, nd.high-sd)), math.Min(nd.high, math.Max(nd.z, nd.low+sd))
+	}
+	step := (high - low) / float64(parts)
+	nearest := math.Min(math.Max(nd.z, low+step/2), high-step/2) // of which the density is one, lest all of them vanish
+	density := func(i int) (z, d float64) {
+		z = low + (float64(i)+0.5)*step
+		return z, math.Exp((nearest - z) * (nearest + z - 2*nd.z) * nd.precision / 2)
+	}
+	sum := 0.0
+	for i := range parts {
+		_, d := density(i)
+		sum += d
+	}
+	for i := range parts {
+		z, d := density(i)
+		yield(z, nd.weight*d/sum)
+	}
+}
+
+// begin sets the Fourier numbers at which the airs of a node begin.
+func (post *posterior) begin(nd *node) {
+	on := onsets[nd.onset]
+	for i, s := range post.prior.spells {
+		if i > 0 {
+			nd.begins[i] = math.Exp(on.at(nd.logRate + math.Log(s.from)))
 		}
 	}
-	post.cells = kept
+}
+
+// walk works out, for each cell, how the loss at which drying stops changes from
+// air to air, as settle does.
+func (post *posterior) walk() {
+	p := &post.prior
+	n := len(p.spells)
+	post.ends, post.floors = make([]float64, n*len(post.cells)), make([]float64, n*len(post.cells))
+	gone := make([]float64, n*n)
+	first := 0
+	for _, nd := range post.nodes {
+		k := curvesByBiot()[nd.curve]
+		for i := 1; i < n; i++ {
+			for j := range i {
+				gone[i*n+j] = k.at(math.Log(nd.begins[i] - nd.begins[j]))
+			}
+		}
+		for c := first; c < nd.end; c++ {
+			ends, floors := post.ends[c*n:(c+1)*n], post.floors[c*n:(c+1)*n]
+			floor, before := 0.0, 0.0
+			for i, s := range p.spells {
+				if i > 0 {
+					reached := 0.0
+					for j := range i {
+						reached += ends[j] * gone[i*n+j]
+					}
+					floor = math.Max(floor, reached)
+				}
+				end := math.Max(s.stops+s.stopsSD*post.cells[c].z-p.start, floor)
+				ends[i], floors[i] = end-before, floor
+				before = end
+			}
+		}
+		first = nd.end
+	}
 }
 
 // outlook is the loss at one day, of every cell.
@@ -291,18 +581,44 @@ type outlook struct {
 
 // at fills the outlook of a day.
 func (post *posterior) at(day float64, out *outlook) {
-	p, n := post.prior, post.noise
-	all := curvesByBiot()
-	logDay := math.Log(day)
-	out.losses, out.mean = out.losses[:0], 0
-	for _, c := range post.cells {
-		loss := p.start + (c.stops-p.start)*all[c.curve].at(onsets[c.onset].at(c.logRate+logDay))
-		out.losses = append(out.losses, loss)
-		out.mean += c.weight * loss
+	p, n := &post.prior, post.noise
+	dried, counted := p.clock.at(day)
+	spells := 1
+	for spells < len(p.spells) && p.spells[spells].from < counted {
+		spells++
 	}
-	carry := n.correlation(post.last, day)
+	all := curvesByBiot()
+	var gone [mostSpells]float64
+	logCounted := math.Log(counted)
+	out.losses, out.mean = slices.Grow(out.losses[:0], len(post.cells)), 0
+	first, stride := 0, len(p.spells)
+	for _, nd := range post.nodes {
+		k := &all[nd.curve]
+		logFourier := onsets[nd.onset].at(nd.logRate + logCounted)
+		gone[0] = 0
+		if counted > 0 {
+			gone[0] = k.at(logFourier)
+		}
+		if spells > 1 {
+			fourier := math.Exp(logFourier)
+			for i := 1; i < spells; i++ {
+				gone[i] = k.at(math.Log(fourier - nd.begins[i]))
+			}
+		}
+		for c := first; c < nd.end; c++ {
+			loss := post.ends[c*stride] * gone[0]
+			for i := 1; i < spells; i++ {
+				loss += post.ends[c*stride+i] * gone[i]
+			}
+			loss = p.start + math.Max(loss, post.floors[c*stride+spells-1])
+			out.losses = append(out.losses, loss)
+			out.mean += post.cells[c].weight * loss
+		}
+		first = nd.end
+	}
+	carry := n.correlation(post.last, dried)
 	whole := n.sd * n.part(out.mean-p.start)
-	if day <= 0 {
+	if counted <= 0 {
 		whole = 0 // at hanging the loss is what it is
 	}
 	if carry > 0 && whole > 0 {
@@ -312,24 +628,61 @@ func (post *posterior) at(day float64, out *outlook) {
 			out.mean += c.weight * out.losses[i]
 		}
 	}
-	out.sd = whole * math.Sqrt(carry*carry*post.variance+1-carry*carry)
+	out.sd = whole * math.Sqrt(math.Max(carry*carry*post.variance+1-carry*carry, 0))
 }
 
 // change returns the standard deviation of what the departure adds in the day
 // after a day, at this loss since hanging. The departure has no steps from day
 // to day: it moves by about its own size while the age of the piece doubles.
 func (post *posterior) change(day, loss float64) float64 {
-	return post.noise.sd * post.noise.part(loss) * (1 - post.noise.correlation(day, day+1))
+	now, _ := post.prior.clock.at(day)
+	later, _ := post.prior.clock.at(day + 1)
+	if later <= now {
+		return 0
+	}
+	return post.noise.sd * post.noise.part(loss) * (1 - post.noise.correlation(now, later))
 }
 
 // reached returns the probability that a loss is reached by a day.
 func (post *posterior) reached(target, day float64, out *outlook) float64 {
 	post.at(day, out)
+	return post.beyond(target, out)
+}
+
+// beyond returns the probability that an outlook is beyond a loss.
+func (post *posterior) beyond(target float64, out *outlook) float64 {
+	per := 1 / math.Max(out.sd, 1e-9)
 	total := 0.0
 	for i, c := range post.cells {
-		total += c.weight * normal((out.losses[i]-target)/math.Max(out.sd, 1e-9))
+		total += c.weight * quickNormal((out.losses[i]-target)*per)
 	}
 	return total
 }
 
 func normal(z float64) float64 { return math.Erfc(-z/math.Sqrt2) / 2 }
+
+// normals are of the distribution function of a normal distribution, at steps of
+// a 64th from -normalsTo to normalsTo.
+const normalsTo, perNormal = 6, 64
+
+var normals = sync.OnceValue(func() []float64 {
+	at := make([]float64, 2*normalsTo*perNormal+2)
+	for i := range at {
+		at[i] = normal(float64(i)/perNormal - normalsTo)
+	}
+	return at
+})
+
+// quickNormal is normal to within 1e-5, by straight lines in a table.
+func quickNormal(z float64) float64 {
+	switch x := (z + normalsTo) * perNormal; {
+	case !(x > 0):
+		return 0
+	case x >= 2*normalsTo*perNormal:
+		return 1
+	default:
+		i := int(x)
+		table := normals()
+		return table[i] + (x-float64(i))*(table[i+1]-table[i])
+	}
+}

@@ -13,76 +13,81 @@ import (
 	"greenweight/domain/quantity/quantitytest"
 )
 
-// The weights of two cells by the filter against the density of a normal
-// distribution in as many dimensions as there are weigh-ins, whose covariance is
-// written down from the definition of a misfit (gonum's distmv).
+// oneAir is what is known of a piece in one air that is not bounded.
+func oneAir(p prior, stops, sd float64) prior {
+	p.spells = []spell{{stops: stops, stopsSD: sd, rate: 1}}
+	return p
+}
+
+// The weights of nodes by the filter, with the end of drying integrated over,
+// against the density of a normal distribution in as many dimensions as there
+// are weigh-ins, whose covariance is written down from the definition of a
+// misfit and of the spread of that end (gonum's distmv).
 func TestWeightsAgainstMultivariateNormal(t *testing.T) {
 	t.Parallel()
 	n := misfit{sd: 2.2, memory: 1.3, weighing: 0.8}
 	seen := []observation{{1.5, 4}, {3, 8.5}, {7, 15}, {7.5, 15.2}, {20, 27}}
-	p := prior{logRate: math.Log(0.007), logRateSD: 1e9, logBiot: 1, logBiotSD: 1e9, stops: 44, stopsSD: 1e9, mostStops: 60, start: 1}
-	post := posterior{prior: p, noise: n}
-	rates, stops := []float64{math.Log(0.006), math.Log(0.008)}, []float64{42, 46}
+	p := oneAir(prior{logRate: math.Log(0.007), logRateSD: 1e9, logBiot: 1, logBiotSD: 1e9, mostStops: 90, start: 1}, 44, 4)
+	f := newFitter(&p, n, seen)
+	f.low, f.high = -40, 40 // as good as without bounds
 	const curve = 12
-	post.weigh([]int{curve}, rates, stops, seen)
+	var got, want []float64
+	for on := range onsets {
+		for _, rate := range []float64{math.Log(0.006), math.Log(0.008)} {
+			nd := node{curve: curve, onset: on, logRate: rate}
+			f.weigh(&nd)
+			got = append(got, nd.weight)
 
-	covariance := mat.NewSymDense(len(seen), nil)
-	for i, a := range seen {
-		for j, b := range seen[:i+1] {
-			c := n.sd * n.sd * n.part(a.loss-p.start) * n.part(b.loss-p.start) * math.Pow(b.day/a.day, 1/n.memory)
-			if i == j {
-				c += n.weighing * n.weighing
+			covariance, pure := mat.NewSymDense(len(seen), nil), mat.NewSymDense(len(seen), nil)
+			mean, gone, losses := make([]float64, len(seen)), make([]float64, len(seen)), make([]float64, len(seen))
+			for i, o := range seen {
+				gone[i] = curvesByBiot()[curve].at(onsets[on].at(rate + math.Log(o.day)))
+				mean[i], losses[i] = p.start+43*gone[i], o.loss
 			}
-			covariance.SetSym(i, j, c)
+			for i, a := range seen {
+				for j, b := range seen[:i+1] {
+					c := n.sd * n.sd * n.part(a.loss-p.start) * n.part(b.loss-p.start) * math.Pow(b.day/a.day, 1/n.memory)
+					if i == j {
+						c += n.weighing * n.weighing
+					}
+					pure.SetSym(i, j, c)
+					covariance.SetSym(i, j, c+16*gone[i]*gone[j])
+				}
+			}
+			normal, ok := distmv.NewNormal(mean, covariance, nil)
+			if !ok {
+				t.Fatal("the covariance is not positive definite")
+			}
+			want = append(want, normal.LogProb(losses)+onsets[on].logPrior)
+
+			// The departure at the last weigh-in for a z, from the same covariance:
+			// regression of the state on the residuals.
+			var inverse mat.Cholesky
+			if !inverse.Factorize(pure) {
+				t.Fatal("no factors")
+			}
+			last := seen[len(seen)-1]
+			cross := mat.NewVecDense(len(seen), nil)
+			for i, o := range seen {
+				cross.SetVec(i, n.sd*n.part(o.loss-p.start)*math.Pow(o.day/last.day, 1/n.memory))
+			}
+			var weights mat.VecDense
+			if err := inverse.SolveVecTo(&weights, cross); err != nil {
+				t.Fatal(err)
+			}
+			for _, z := range []float64{-1, 0.5} {
+				departs := 0.0
+				for i := range seen {
+					departs += weights.AtVec(i) * (losses[i] - mean[i] - 4*z*gone[i])
+				}
+				quantitytest.Near(t, fmt.Sprintf("departure of onset %d for z %v", on, z), departs, nd.departs-nd.departsByZ*z, 1e-9)
+			}
+			quantitytest.Near(t, "its variance", 1-mat.Dot(cross, &weights), f.filter.final, 1e-9)
 		}
 	}
-	losses := make([]float64, len(seen))
-	for i, o := range seen {
-		losses[i] = o.loss
+	for i := range got {
+		quantitytest.Near(t, fmt.Sprintf("log weight of node %d over the first", i), want[i]-want[0], got[i]-got[0], 1e-9)
 	}
-	logs := make([]float64, 0, len(post.cells))
-	for _, c := range post.cells {
-		mean := make([]float64, len(seen))
-		for i, o := range seen {
-			mean[i] = p.start + (c.stops-p.start)*curvesByBiot()[curve].at(onsets[c.onset].at(c.logRate+math.Log(o.day)))
-		}
-		normal, ok := distmv.NewNormal(mean, covariance, nil)
-		if !ok {
-			t.Fatal("the covariance is not positive definite")
-		}
-		logs = append(logs, normal.LogProb(losses)+onsets[c.onset].logPrior)
-	}
-	if len(logs) < 4 {
-		t.Fatalf("want several cells with weight, got %d", len(logs))
-	}
-	for i := range logs {
-		want := logs[i] - logs[0]
-		got := math.Log(post.cells[i].weight / post.cells[0].weight)
-		quantitytest.Near(t, fmt.Sprintf("log weight of cell %d over the first", i), want, got, 1e-9)
-	}
-	// The departure at the last weigh-in, from the same covariance: regression of
-	// the state on the residuals.
-	var inverse mat.Cholesky
-	if !inverse.Factorize(covariance) {
-		t.Fatal("no factors")
-	}
-	last := seen[len(seen)-1]
-	cross := mat.NewVecDense(len(seen), nil)
-	for i, o := range seen {
-		cross.SetVec(i, n.sd*n.part(o.loss-p.start)*math.Pow(o.day/last.day, 1/n.memory))
-	}
-	var weights mat.VecDense
-	if err := inverse.SolveVecTo(&weights, cross); err != nil {
-		t.Fatal(err)
-	}
-	for k, c := range post.cells {
-		want := 0.0
-		for i, o := range seen {
-			want += weights.AtVec(i) * (o.loss - p.start - (c.stops-p.start)*curvesByBiot()[curve].at(onsets[c.onset].at(c.logRate+math.Log(o.day))))
-		}
-		quantitytest.Near(t, fmt.Sprintf("departure of cell %d", k), want, c.offset, 1e-9)
-	}
-	quantitytest.Near(t, "its variance", 1-mat.Dot(cross, &weights), post.variance, 1e-9)
 }
 
 // Quantiles of a mixture against those of one normal distribution and of two
@@ -90,13 +95,12 @@ func TestWeightsAgainstMultivariateNormal(t *testing.T) {
 func TestQuantilesAgainstNormal(t *testing.T) {
 	t.Parallel()
 	one := distuv.Normal{Mu: 20, Sigma: 1.5}
-	m := mixture{values: []float64{20}, weights: []float64{1}}
-	got := m.quantiles(1.5)
+	var w workspace
+	got := w.quantiles([]float64{20}, []cell{{weight: 1}}, 1.5)
 	for i, p := range tails {
 		quantitytest.Near(t, fmt.Sprintf("quantile %v of one", p), one.Quantile(p), got[i], 0.03)
 	}
-	m = mixture{values: []float64{10, 50}, weights: []float64{0.4, 0.6}}
-	got = m.quantiles(1)
+	got = w.quantiles([]float64{10, 50}, []cell{{weight: 0.4}, {weight: 0.6}}, 1)
 	for i, p := range tails {
 		var want float64
 		if p < 0.4 {
@@ -107,11 +111,12 @@ func TestQuantilesAgainstNormal(t *testing.T) {
 		quantitytest.Near(t, fmt.Sprintf("quantile %v of two", p), want, got[i], 0.15)
 	}
 	// Without a spread of its own, a mixture's quantiles are those of its values.
-	m = mixture{}
+	var values []float64
+	var cells []cell
 	for i := range 1001 {
-		m.add(float64(i)/10, 1.0/1001)
+		values, cells = append(values, float64(i)/10), append(cells, cell{weight: 1.0 / 1001})
 	}
-	for i, got := range m.quantiles(0) {
+	for i, got := range w.quantiles(values, cells, 0) {
 		quantitytest.Near(t, fmt.Sprintf("quantile %v of even values", tails[i]), 100*tails[i], got, 0.3)
 	}
 }
@@ -120,7 +125,7 @@ func TestQuantilesAgainstNormal(t *testing.T) {
 // made from, and without any it gives back its prior.
 func TestFitFindsTheCylinder(t *testing.T) {
 	t.Parallel()
-	p := prior{logRate: math.Log(0.01), logRateSD: 1, logBiot: math.Log(3), logBiotSD: 1, stops: 44, stopsSD: 4, mostStops: 60}
+	p := oneAir(prior{logRate: math.Log(0.01), logRateSD: 1, logBiot: math.Log(3), logBiotSD: 1, mostStops: 60}, 44, 4)
 	const rate, stops = 0.0065, 41.0
 	curve := curvesByBiot()[13]
 	var seen []observation
@@ -129,13 +134,15 @@ func TestFitFindsTheCylinder(t *testing.T) {
 	}
 	post := fit(p, misfit{sd: 0.05, memory: 1, weighing: 0.05}, seen)
 	var logRate, logBiot, end, straight float64
-	for _, c := range post.cells {
-		logRate += c.weight * c.logRate
-		logBiot += c.weight * curvesByBiot()[c.curve].logBiot
-		end += c.weight * c.stops
-		if onsets[c.onset].power == 1 {
-			straight += c.weight
+	for _, nd := range post.nodes {
+		logRate += nd.weight * nd.logRate
+		logBiot += nd.weight * curvesByBiot()[nd.curve].logBiot
+		if onsets[nd.onset].power == 1 {
+			straight += nd.weight
 		}
+	}
+	for _, c := range post.cells {
+		end += c.weight * (44 + 4*c.z)
 	}
 	quantitytest.Near(t, "D/R²", math.Log(rate), logRate, 0.05)
 	quantitytest.Near(t, "Biot number", curve.logBiot, logBiot, 0.15)
@@ -144,10 +151,10 @@ func TestFitFindsTheCylinder(t *testing.T) {
 
 	post = fit(p, modelError, nil)
 	var mean, second, total float64
-	for _, c := range post.cells {
-		total += c.weight
-		mean += c.weight * c.logRate
-		second += c.weight * square(c.logRate)
+	for _, nd := range post.nodes {
+		total += nd.weight
+		mean += nd.weight * nd.logRate
+		second += nd.weight * square(nd.logRate)
 	}
 	quantitytest.Near(t, "weights", 1, total, 1e-3)
 	quantitytest.Near(t, "mean of the prior", p.logRate, mean, 0.02)
@@ -163,13 +170,14 @@ func TestBandsHoldWhenTheModelIsTrue(t *testing.T) {
 	t.Parallel()
 	const draws, target = 90, 33.0
 	from := rand.New(rand.NewChaCha8([32]byte{7})) //nolint:gosec // draws of a test are to be the same each time
-	p := prior{logRate: math.Log(0.008), logRateSD: 0.6, logBiot: math.Log(3), logBiotSD: 1, stops: 45, stopsSD: 3, mostStops: 60}
+	const end, endSD = 45.0, 3.0
+	p := oneAir(prior{logRate: math.Log(0.008), logRateSD: 0.6, logBiot: math.Log(3), logBiotSD: 1, mostStops: 60}, end, endSD)
 	n := modelError
 	weighed := []float64{2, 5, 9, 14}
 	var held [3]int
 	told := 0
 	for told < draws {
-		rate, stops := p.logRate+p.logRateSD*from.NormFloat64(), p.stops+p.stopsSD*from.NormFloat64()
+		rate, stops := p.logRate+p.logRateSD*from.NormFloat64(), end+endSD*from.NormFloat64()
 		biot := p.logBiot + p.logBiotSD*from.NormFloat64()
 		curve := 0
 		for i, c := range curvesByBiot() {
@@ -214,7 +222,7 @@ func TestBandsHoldWhenTheModelIsTrue(t *testing.T) {
 		post := fit(p, n, seen)
 		var w writer
 		var d Day
-		post.tellDay(&w, &d, target)
+		post.tellDay(&w, &d, aim{{target, 1}})
 		for i, b := range []struct{ low, high float64 }{
 			{inDays(d.P50.Low), inDays(d.P50.High)}, {inDays(d.P80.Low), inDays(d.P80.High)}, {inDays(d.P90.Low), inDays(d.P90.High)},
 		} {
@@ -234,10 +242,10 @@ func TestBandsHoldWhenTheModelIsTrue(t *testing.T) {
 // the fit is the one without it, and not none.
 func TestFitWithoutACellSlowEnough(t *testing.T) {
 	t.Parallel()
-	p := prior{logRate: math.Log(0.01), logRateSD: 0.6, logBiot: math.Log(3), logBiotSD: 1, stops: 44, stopsSD: 3, mostStops: 60}
+	p := oneAir(prior{logRate: math.Log(0.01), logRateSD: 0.6, logBiot: math.Log(3), logBiotSD: 1, mostStops: 60}, 44, 3)
 	seen := []observation{{3, 8}, {8, 16}}
 	told := fit(p, modelError, seen)
-	p.fastest = 1e-9
+	p.spells = []spell{{stops: 44, stopsSD: 3, rate: 1, fastest: 1e-9}}
 	untold := fit(p, modelError, seen)
 	want, got := told.moments(20), untold.moments(20)
 	quantitytest.Near(t, "mean", want.mean, got.mean, 1e-9)

@@ -3,6 +3,7 @@ package drying
 import (
 	"errors"
 	"math"
+	"time"
 
 	"greenweight/domain/air"
 	"greenweight/domain/fault"
@@ -83,22 +84,17 @@ const (
 // before returns what is known before any weigh-in, with what a reader must know
 // of it.
 func (o Order) before() (prior, []finding.Note, error) {
-	p := prior{logBiot: math.Log(usedBiot), logBiotSD: biotSpread}
+	p := prior{logBiot: math.Log(usedBiot), logBiotSD: biotSpread, mostStops: mostWater}
 	var notes []finding.Note
 	note := func(code string, member []string, text string, from source.Citation) {
 		notes = append(notes, finding.Note{Code: code, Member: member, Text: text, Source: from})
 	}
-
-	d := diffusivity * shrinking
-	if fat, known := o.Composition.Fat.Get(); known {
-		d *= math.Max(1-perFat*(fat.Percent()-usedFat), leastByFat)
+	airs := o.airs()
+	warm, humid := true, true
+	for _, a := range airs {
+		warm, humid = warm && known(a.Temperature), humid && known(a.Humidity)
 	}
-	temperature, warm := o.Temperature.Get()
-	byTemperature := 1.0
-	if warm {
-		byTemperature = math.Exp(-activation / gasConstant * (1/temperature.Kelvin() - 1/usedKelvin))
-		d *= byTemperature
-	} else {
+	if !warm {
 		note("temperature-not-given", fault.At("room", "temperature"),
 			"The room is taken to be at 13 °C; in a refrigerator at 4 °C everything takes about half as long again.", ownSource)
 	}
@@ -107,13 +103,11 @@ func (o Order) before() (prior, []finding.Note, error) {
 	if sized {
 		millimetres = diameter.Millimetres()
 	}
-	radius := millimetres / 2000
-	p.logRate = math.Log(d * secondsPerDay / square(radius))
-	surface, err := o.surface(millimetres, byTemperature)
-	if err != nil {
-		return prior{}, nil, err
+	d := diffusivity * shrinking * byTemperature(airs[0].Temperature)
+	if fat, known := o.Composition.Fat.Get(); known {
+		d *= math.Max(1-perFat*(fat.Percent()-usedFat), leastByFat)
 	}
-	p.logBiot += math.Log(millimetres/usedMillimetres) + surface
+	p.logRate = math.Log(d * secondsPerDay / square(millimetres/2000))
 	switch {
 	case !sized:
 		p.logRateSD, p.logBiotSD = spreadUnknown, biotSpreadUnknown
@@ -124,7 +118,6 @@ func (o Order) before() (prior, []finding.Note, error) {
 	default:
 		p.logRateSD = spreadHalf
 	}
-
 	mix, guessed, err := o.Composition.Mix()
 	if err != nil {
 		return prior{}, nil, err
@@ -134,36 +127,142 @@ func (o Order) before() (prior, []finding.Note, error) {
 			"What is not given of the composition is taken as of three parts lean pork and one part back fat with 2.7 % of salt; fatter or leaner mixtures stop drying up to 5 points of loss earlier or later.",
 			wateractivity.TypicalMixSource())
 	}
-	humidity, humid := o.Humidity.Get()
-	if !humid {
-		humidity = quantity.MustHumidityPercent(usedHumidity)
-	}
 	if !humid && !known(o.StopsAt) {
 		note("humidity-not-given", fault.At("room", "relative_humidity_percent"),
 			"Without the humidity of the room nobody can say at which loss the drying stops: 75 % is taken, and more doubt.", ownSource)
 	}
-	p.mostStops = mostWater
 	if known(o.Composition.Water) {
 		p.mostStops = math.Min(mix.Water.Percent(), mostWater)
 	}
-	p.stops, err = stops(mix, humidity)
-	if err != nil {
+	if err := o.through(&p, airs, mix, guessed); err != nil {
 		return prior{}, nil, err
 	}
-	p.stopsSD = stopsKnown
+	p.logBiot += math.Log(millimetres / usedMillimetres)
+	return p, notes, nil
+}
+
+// byTemperature returns how fast water moves inside at a temperature, over how
+// fast at the usual one.
+func byTemperature(temperature material.Known[quantity.Temperature]) float64 {
+	t, is := temperature.Get()
+	if !is {
+		return 1
+	}
+	return math.Exp(-activation / gasConstant * (1/t.Kelvin() - 1/usedKelvin))
+}
+
+// through puts the airs into what is known: the clock, where the drying stops in
+// each air and what it can take, and the Biot number, which is the mean of its
+// logarithm until most is dried.
+func (o Order) through(p *prior, airs []Air, mix wateractivity.Mix, guessed bool) error {
+	hung := o.hung()
+	days, rates := make([]float64, len(airs)), make([]float64, len(airs))
+	first := byTemperature(airs[0].Temperature)
+	for i, a := range airs {
+		days[i], rates[i] = inDays(a.From.Sub(hung)), byTemperature(a.Temperature)/first
+	}
+	p.clock = newClock(days, rates, o.Equalising, hung)
+	type told struct {
+		spell
+		surface float64
+	}
+	seen := make(map[Air]told, min(len(airs), fewAirs))
+	p.spells = make([]spell, 0, len(airs))
+	var surface mean
+	for i, a := range airs {
+		if len(airs) > fewAirs {
+			a = a.rounded()
+		}
+		a.From = time.Time{}
+		t, is := seen[a]
+		if !is {
+			var err error
+			if t.spell, t.surface, err = o.in(a).spell(p.mostStops, mix, guessed); err != nil {
+				return err
+			}
+			seen[a] = t
+		}
+		t.rate = rates[i]
+		_, t.from = p.clock.at(days[i])
+		p.spells = append(p.spells, t.spell)
+		early := earlyFourier / math.Exp(p.logRate)
+		to := early
+		if i+1 < len(airs) {
+			_, to = p.clock.at(days[i+1])
+		}
+		surface.add(t.surface, math.Max(math.Min(to, early)-t.from, 0))
+	}
+	p.spells, p.ahead = merged(p.spells), airs[len(airs)-1]
+	if surface.weight > 0 {
+		p.logBiot += surface.sum / surface.weight
+	}
+	if seen, known := o.StopsAt.Get(); known {
+		off := seen.Percent() - p.last().stops
+		for i := range p.spells {
+			s := &p.spells[i]
+			s.stops, s.stopsSD = math.Min(math.Max(s.stops+off, 0), p.mostStops), stopsSeen
+		}
+	}
+	return nil
+}
+
+// in returns the order in one air.
+func (o Order) in(a Air) Order {
+	o.Temperature, o.Humidity, o.AirSpeed = a.Temperature, a.Humidity, a.AirSpeed
+	o.Airs, o.Readings = nil, nil
+	return o
+}
+
+// rounded returns an air with its figures to half a degree, half a point and
+// 0.05 m/s.
+func (a Air) rounded() Air {
+	a.Temperature = roundedTo(a.Temperature, 0.5, quantity.Temperature.Celsius, quantity.Celsius)
+	a.Humidity = roundedTo(a.Humidity, 0.5, quantity.RelativeHumidity.Percent, quantity.HumidityPercent)
+	a.AirSpeed = roundedTo(a.AirSpeed, 0.05, quantity.Speed.MetresPerSecond, quantity.MetresPerSecond)
+	return a
+}
+
+func roundedTo[Q any](k material.Known[Q], step float64, read func(Q) float64, of func(float64) (Q, error)) material.Known[Q] {
+	q, is := k.Get()
+	if !is {
+		return k
+	}
+	near, err := of(math.Round(read(q)/step) * step)
+	if err != nil { // beside the end of its range
+		return k
+	}
+	return material.Is(near)
+}
+
+// spell returns the one air of an order as the fit sees it, and the logarithm of
+// how the Biot number in it compares with the usual one.
+func (o Order) spell(most float64, mix wateractivity.Mix, guessed bool) (s spell, surface float64, err error) {
+	millimetres := o.Diameter.Or(quantity.MustMillimetres(usedMillimetres)).Millimetres()
+	if surface, err = o.surface(millimetres, byTemperature(o.Temperature)); err != nil {
+		return s, 0, err
+	}
+	humidity, humid := o.Humidity.Get()
+	if !humid {
+		humidity = quantity.MustHumidityPercent(usedHumidity)
+	}
+	if s.stops, err = stops(mix, humidity); err != nil {
+		return s, 0, err
+	}
+	s.stopsSD = stopsKnown
 	if guessed || !humid || humidity.Float() < crystallises {
-		p.stopsSD = stopsGuessed
+		s.stopsSD = stopsGuessed
 	}
 	around, err := hygrometer(mix, humidity)
 	if err != nil {
-		return prior{}, nil, err
+		return s, 0, err
 	}
-	p.stopsSD = math.Hypot(p.stopsSD, around)
-	if seen, known := o.StopsAt.Get(); known {
-		p.stops, p.stopsSD = seen.Percent(), stopsSeen
+	s.stopsSD = math.Hypot(s.stopsSD, around)
+	s.stops = math.Min(math.Max(s.stops, 0), most)
+	bound, told, err := o.fastest()
+	if told {
+		s.fastest = bound.PercentPerDay()
 	}
-	p.stops = math.Min(math.Max(p.stops, 0), p.mostStops)
-	return p, notes, nil
+	return s, surface, err
 }
 
 // Mix returns the composition with what is not given filled in, and whether

@@ -54,12 +54,16 @@ type Projection struct {
 	Latest   int           // index in Weighed of the last that counts, -1 when none does
 	Measured material.Known[quantity.LossRate]
 	Now      Point                             // at the present
-	Day      Day                               // when the target is reached, counted from hanging
+	Goals    []Goal                            // each that was wanted, with its own day; Outcome and Day are of all together
+	Target   quantity.Loss                     // that stands for them: the farthest
+	Day      Day                               // when the last of the goals is reached, counted from hanging
 	Course   []Point                           // from the present on, in whole days
 	Fit      []Point                           // from hanging to the present
 	Stops    Band[quantity.Loss]               // where the drying stops in this air
 	Fastest  material.Known[quantity.LossRate] // what the air can take at most, where it can be told
 	Notes    []finding.Note                    // members from the order down
+
+	ahead Air // that goes on
 }
 
 // Weighed is a weigh-in as the fit saw it.
@@ -161,14 +165,19 @@ func Project(o Order) (Projection, error) {
 	if err != nil {
 		return Projection{}, fmt.Errorf("what is known before weighing: %w", err)
 	}
-	out := Projection{Model: Model, Latest: -1, Notes: notes}
-	fastest := freeRate
-	if bound, told, err := o.fastest(); err != nil {
+	goals, err := o.goals()
+	if err != nil {
 		return Projection{}, err
-	} else if told {
-		fastest = bound.PercentPerDay()
+	}
+	out := Projection{Model: Model, Latest: -1, Notes: notes, Goals: goals, Target: farthest(goals), ahead: p.ahead}
+	fastest := freeRate
+	if most := p.fastest(); most > 0 {
+		fastest = most
+		bound, err := quantity.LossPercentPerDay(most)
+		if err != nil {
+			return Projection{}, fmt.Errorf("the most that the air can take: %w", err)
+		}
 		out.Fastest = material.Is(bound)
-		p.fastest = fastest
 	}
 	if out.Weighed, err = o.judged(p.mostStops, fastest); err != nil {
 		return Projection{}, err
@@ -197,10 +206,9 @@ func (out *Projection) observe(p *prior, after time.Duration) []int {
 			continue
 		}
 		out.Latest = i
-		if w.Since < leastHanging {
+		if dried, _ := p.clock.at(inDays(w.Since)); dried < inDays(leastHanging) {
 			out.Hanging = w.Loss
-			p.start = math.Max(w.Loss.Percent(), 0)
-			p.stops = math.Max(p.stops, p.start)
+			p.begin(math.Max(w.Loss.Percent(), 0))
 			hangs = w.Since >= -nearHanging
 			continue
 		}
@@ -215,8 +223,7 @@ func (out *Projection) observe(p *prior, after time.Duration) []int {
 		assumed = math.Min(assumed, out.Weighed[seen[0]].Loss.Percent()/2)
 	}
 	if assumed > p.start {
-		p.start = assumed
-		p.stops = math.Max(p.stops, p.start)
+		p.begin(assumed)
 		out.Notes = append(out.Notes, finding.Note{
 			Code: "loss-at-hanging-unknown", Member: fault.At("hung_at"),
 			Text:   fmt.Sprintf("The piece was not weighed within half a day of being hung. %.1f %% of loss are taken for the time before; a weigh-in then would make the days surer.", assumed),
@@ -273,13 +280,15 @@ func (out *Projection) tell(o Order, post posterior, seen []int) error {
 		now = math.Max(now, inDays(o.AsOf.Sub(o.hung())))
 	}
 	out.measure(o)
-	target := o.Target.Percent()
 	var w writer
 	out.Stops = w.losses(post.stops())
-	post.tellDay(&w, &out.Day, target)
-	out.Outcome = out.outcome(o, target)
-	if out.Outcome == AlreadyThere {
-		out.Day = out.crossed(o, target)
+	for i := range out.Goals {
+		g := &out.Goals[i]
+		g.Day, g.Outcome = out.reaches(&w, o, &post, g.aim, g.Loss.Mid.Percent())
+	}
+	out.Day, out.Outcome = out.Goals[0].Day, out.Goals[0].Outcome
+	if len(out.Goals) > 1 {
+		out.Day, out.Outcome = out.reaches(&w, o, &post, together(out.Goals), out.Target.Percent())
 	}
 	out.Now = w.point(&post, now)
 	for _, day := range ahead(now, out.Day) {
@@ -292,6 +301,7 @@ func (out *Projection) tell(o Order, post posterior, seen []int) error {
 		out.Fit = append(out.Fit, out.Now)
 	}
 	out.remark(o)
+	out.remarkGoals()
 	return w.err
 }
 
@@ -317,36 +327,50 @@ func ahead(now float64, d Day) []float64 {
 }
 
 // measure sets the measured rate: between the last two weigh-ins that count and
-// are half a day apart, the green weight among them.
+// are half a day of drying apart, the green weight among them. Days on which the
+// piece was sealed are not counted.
 func (out *Projection) measure(o Order) {
 	if out.Latest < 0 {
 		return
 	}
-	const apart = 12 * time.Hour
+	const apart = 0.5
 	last := out.Weighed[out.Latest]
 	before, lost := o.Stuffed, quantity.Loss{}
 	for _, w := range out.Weighed[:out.Latest] {
-		if w.Doubt == "" && last.At.Sub(w.At) >= apart {
+		if w.Doubt == "" && o.driedBetween(w.At, last.At) >= apart {
 			before, lost = w.At, w.Loss
 		}
 	}
-	if last.At.Sub(before) < apart {
+	days := o.driedBetween(before, last.At)
+	if days < apart {
 		return
 	}
-	if rate, err := last.Loss.Minus(lost).Per(last.At.Sub(before)); err == nil {
+	if rate, err := last.Loss.Minus(lost).Per(fromDays(days)); err == nil {
 		out.Measured = material.Is(rate)
 	}
 }
 
-func (out *Projection) outcome(o Order, target float64) Outcome {
+// reaches returns when an aim is reached, and what kind of answer that is; target
+// is the middle of the aim.
+func (out *Projection) reaches(w *writer, o Order, post *posterior, a aim, target float64) (Day, Outcome) {
+	var d Day
+	post.tellDay(w, &d, a)
+	outcome := out.outcome(o, target, d)
+	if outcome == AlreadyThere {
+		d = out.crossed(o, target)
+	}
+	return d, outcome
+}
+
+func (out *Projection) outcome(o Order, target float64, d Day) Outcome {
 	stops := out.Stops.Median.Percent()
-	told := known(o.Humidity) || known(o.StopsAt)
+	told := known(out.ahead.Humidity) || known(o.StopsAt)
 	switch {
 	case out.Latest >= 0 && out.Weighed[out.Latest].Loss.Percent() >= target:
 		return AlreadyThere
-	case stops < target && told && out.Day.Median == Never:
+	case stops < target && told && d.Median == Never:
 		return NotAtThisHumidity
-	case stops < target+closeToStop || out.Day.Median == Never:
+	case stops < target+closeToStop || d.Median == Never:
 		return IllDetermined
 	default:
 		return Projected
@@ -372,7 +396,7 @@ func (out *Projection) crossed(o Order, target float64) Day {
 		}
 		before, lost = w.Since, w.Loss.Percent()
 	}
-	return out.Day
+	return Day{Median: Never} // it is not called before one is there
 }
 
 // remark adds what a reader must know of the answer.
@@ -389,8 +413,8 @@ func (out *Projection) remark(o Order) {
 			add("no-time-to-dry", fault.At("weigh_ins", i), "This weigh-in is from before the piece had hung for a quarter of an hour. It may tell what was lost by then, and says nothing of how fast the piece dries.", source.Citation{})
 		}
 	}
-	humidity, humid := o.Humidity.Get()
-	if needed, told := o.needed(); told && humid && !known(o.StopsAt) && needed.Percent() < humidity.Percent() && (out.Outcome == NotAtThisHumidity || out.Outcome == IllDetermined) {
+	humidity, humid := out.ahead.Humidity.Get()
+	if needed, told := o.needed(out.Target); told && humid && !known(o.StopsAt) && needed.Percent() < humidity.Percent() && (out.Outcome == NotAtThisHumidity || out.Outcome == IllDetermined) {
 		add("humidity-for-target", fault.At("room", "relative_humidity_percent"),
 			fmt.Sprintf("For this mixture to get %.0f points beyond the target before it is in balance with the air, the room would have to be at no more than about %.0f %%. That is an estimate to some 3 points, and drier air makes a dry rim.",
 				closeToStop, needed.Percent()), wateractivity.EstimateSource())
@@ -411,12 +435,12 @@ func (out *Projection) remark(o Order) {
 // needed returns the humidity of a room in which the drying stops a little
 // beyond the target, and false where the model of the water activity does not
 // reach there.
-func (o Order) needed() (humidity quantity.RelativeHumidity, told bool) {
+func (o Order) needed(target quantity.Loss) (humidity quantity.RelativeHumidity, told bool) {
 	mix, _, err := o.Composition.Mix()
 	if err != nil {
 		return humidity, false
 	}
-	beyond, err := quantity.LossPercent(o.Target.Percent() + closeToStop)
+	beyond, err := quantity.LossPercent(target.Percent() + closeToStop)
 	if err != nil {
 		return humidity, false
 	}

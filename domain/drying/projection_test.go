@@ -427,19 +427,26 @@ func TestProjectRefuses(t *testing.T) {
 			o := good()
 			row.change(&o)
 			_, err := drying.Project(o)
-			var f *fault.Error
-			if !errors.As(err, &f) || f.Kind != fault.Invalid {
-				t.Fatalf("want an invalid fault, got %v", err)
-			}
-			got := map[string]string{}
-			for _, v := range f.Violations {
-				got[v.Path.Pointer()] = v.Code
-			}
+			got := membersAtFault(t, err)
 			if diff := cmp.Diff(row.want, got); diff != "" {
 				t.Errorf("members at fault (-want +got):\n%s", diff)
 			}
 		})
 	}
+}
+
+// membersAtFault returns the code of each member that an invalid fault names.
+func membersAtFault(t *testing.T, err error) map[string]string {
+	t.Helper()
+	var f *fault.Error
+	if !errors.As(err, &f) || f.Kind != fault.Invalid {
+		t.Fatalf("want an invalid fault, got %v", err)
+	}
+	got := map[string]string{}
+	for _, v := range f.Violations {
+		got[v.Path.Pointer()] = v.Code
+	}
+	return got
 }
 
 // anyOrder draws an order of a piece that loses weight in some way.

@@ -49,10 +49,7 @@ const (
 func (o Order) validated() error {
 	var bad fault.Collector
 	o.validateGreen(&bad)
-	if t := o.Target.Percent(); t <= 0 || t >= mostWater {
-		bad.Add(fault.At("target_loss_percent"), "out-of-range",
-			"the target must be a loss of more than 0 and less than %v %%, the water of the leanest meat; got %v", mostWater, o.Target)
-	}
+	o.validateGoals(&bad)
 	o.validateRoom(&bad)
 	last := o.validateTimes(&bad)
 	if !o.AsOf.IsZero() && (o.AsOf.Before(last) || o.AsOf.Before(o.hung())) {
@@ -146,12 +143,8 @@ func (o Order) validateRoom(bad *fault.Collector) {
 	if d, is := o.Diameter.Get(); is && (d.Millimetres() < thinnest || d.Millimetres() > thickest) {
 		bad.Add(fault.At("diameter"), "out-of-range", "the diameter must be from %v to %v mm, got %v", thinnest, thickest, d)
 	}
-	if t, is := o.Temperature.Get(); is && (t.Celsius() < coldest || t.Celsius() > warmest) {
-		bad.Add(fault.At("room", "temperature"), "out-of-range", "a drying room is at %v to %v °C, got %v (%.4g °F): look at the unit", coldest, warmest, t, t.Fahrenheit())
-	}
-	if v, is := o.AirSpeed.Get(); is && v.MetresPerSecond() > stormiest {
-		bad.Add(fault.At("room", "air_speed_m_per_s"), "out-of-range", "the air must not be faster than %v m/s, got %v", stormiest, v)
-	}
+	validateAir(bad, fault.At("room"), o.Temperature, o.AirSpeed)
+	o.validateAirs(bad)
 }
 
 func (o Order) hung() time.Time {
@@ -195,7 +188,7 @@ func (o Order) judged(most, fastest float64) ([]Weighed, error) {
 	days := make([]float64, len(all))
 	for i, w := range o.WeighIns {
 		all[i] = Weighed{WeighIn: w, Since: w.At.Sub(hung)}
-		days[i] = inDays(w.At.Sub(o.Stuffed))
+		days[i] = o.driedBetween(o.Stuffed, w.At)
 		times, err := w.Weight.Over(o.Green)
 		if err != nil {
 			return nil, fmt.Errorf("weigh-in %d over the green weight: %w", i, err)
