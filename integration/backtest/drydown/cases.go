@@ -1,6 +1,7 @@
 package drydown
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -8,6 +9,7 @@ import (
 	"time"
 
 	"greenweight/domain/drying"
+	"greenweight/domain/material"
 	"greenweight/domain/quantity"
 )
 
@@ -124,8 +126,17 @@ func (q question) order(weighed bool) (drying.Order, error) {
 		AirSpeed: q.facts.airSpeed, StopsAt: q.facts.stopsAt,
 		Composition: q.facts.composition(),
 	}
+	if o.Airs, err = airsOf(q.facts.plan, math.Inf(1)); err != nil {
+		return drying.Order{}, err
+	}
+	for _, p := range q.facts.sealed {
+		o.Equalising = append(o.Equalising, drying.Pause{From: hanging.Add(spanOf(p.from)), To: hanging.Add(spanOf(p.to))})
+	}
 	if !weighed {
 		return o, nil
+	}
+	if o.Readings, err = airsOf(q.facts.readings, q.last().day); err != nil {
+		return drying.Order{}, err
 	}
 	for _, p := range q.seen {
 		loss, err := quantity.LossPercent(p.loss)
@@ -135,6 +146,23 @@ func (q question) order(weighed bool) (drying.Order, error) {
 		o.WeighIns = append(o.WeighIns, drying.WeighIn{At: hanging.Add(spanOf(p.day)), Weight: loss.Left(o.Green)})
 	}
 	return o, nil
+}
+
+// airsOf returns airs as an order has them, without those after a day.
+func airsOf(all []air, until float64) ([]drying.Air, error) {
+	var airs []drying.Air
+	for _, a := range all {
+		if a.day > until {
+			break
+		}
+		temperature, errTemperature := quantity.Celsius(a.celsius)
+		humidity, errHumidity := quantity.HumidityPercent(a.humidity)
+		if err := errors.Join(errTemperature, errHumidity); err != nil {
+			return nil, fmt.Errorf("the air of day %v: %w", a.day, err)
+		}
+		airs = append(airs, drying.Air{From: hanging.Add(spanOf(a.day)), Temperature: material.Is(temperature), Humidity: material.Is(humidity)})
+	}
+	return airs, nil
 }
 
 func (f facts) composition() drying.Composition {

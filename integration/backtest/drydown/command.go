@@ -93,7 +93,7 @@ func Measure(o Options, stdout io.Writer, project Projector) error {
 	forecastAll(cases, project)
 	forecastAll(never, project)
 	r := newReport(o, files, all, cases, missing)
-	r.Beyond = beyondOf(never)
+	r.Beyond = beyondOf(never, cases)
 	write := func() error { return r.writeText(stdout, o.cases) }
 	if o.json {
 		write = func() error { return r.writeJSON(stdout) }

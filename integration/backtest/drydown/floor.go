@@ -49,10 +49,11 @@ func (r report) judgeAll(cases []*oneCase) []judged {
 		}
 		s := r.Summaries[i]
 		j := judged{Group: group, Required: slices.Contains(requiredGroups(), group), Cases: s.Rows[0].Cases, Studies: s.Rows[0].Studies}
+		j.Conditions = []condition{unbroken(group, cases)}
 		if group == groupAnalogues {
-			j.Conditions = s.unbroken(cases)
+			j.Conditions = append(j.Conditions, s.notNarrow())
 		} else {
-			j.Conditions = append(s.floor(), s.goal()...)
+			j.Conditions = append(append(j.Conditions, s.floor()...), s.goal()...)
 		}
 		all = append(all, j)
 	}
@@ -63,12 +64,13 @@ func (s summary) row(model string) row {
 	return s.Rows[slices.IndexFunc(s.Rows, func(w row) bool { return w.Model == model })]
 }
 
-// held80 returns how often the 80 % band held, in percent, NaN without a band.
+// held80 returns how often the 80 % band held, in percent of all cases: one
+// without a band is one that it did not hold.
 func (w row) held80() float64 {
 	if len(w.Coverage) < 2 {
-		return math.NaN()
+		return 0
 	}
-	return w.Coverage[1].Share
+	return percent * float64(w.Coverage[1].Held) / float64(w.Cases)
 }
 
 func (s summary) floor() []condition {
@@ -82,9 +84,6 @@ func (s summary) floor() []condition {
 		})
 	}
 	held, heldReached := us.held80(), reached.held80()
-	if math.IsNaN(held) {
-		held, heldReached = 0, 0
-	}
 	return append(all, condition{
 		What: "80 % bands hold", Figure: held, Reached: &heldReached,
 		Limit: fmt.Sprintf("%.0f to %.0f %%", heldAtLeast, heldAtMost), Held: held >= heldAtLeast && held <= heldAtMost,
@@ -110,31 +109,21 @@ func (s summary) goal() []condition {
 	}
 }
 
-// unbroken holds against series that dry by other rules: every one is answered
-// in good order, and no band is falsely narrow.
-func (s summary) unbroken(cases []*oneCase) []condition {
-	us := s.row(ours)
+// unbroken asks that every case of a group is answered in good order.
+func unbroken(group string, cases []*oneCase) condition {
 	broken := 0
 	for _, c := range cases {
-		if !c.in(s.Group) {
-			continue
-		}
-		for _, f := range c.forecasts {
-			if f.Model == ours && !f.inOrder() {
-				broken++
-			}
-		}
+		broken += count(c.in(group) && !c.projected().inOrder())
 	}
-	held := us.held80()
-	if math.IsNaN(held) {
-		held = 0
-	}
-	return []condition{
-		{What: "cases without an answer in good order", Figure: float64(broken), Limit: "none", Held: broken == 0},
-		{
-			What: "80 % bands hold", Figure: held, Limit: fmt.Sprintf("at least %.0f %%", notFalselyNarrow),
-			Held: held >= notFalselyNarrow,
-		},
+	return condition{What: "cases without an answer in good order", Figure: float64(broken), Limit: "none", Held: broken == 0}
+}
+
+// notNarrow asks that bands are not falsely narrow on series that dry by other
+// rules.
+func (s summary) notNarrow() condition {
+	held := s.row(ours).held80()
+	return condition{
+		What: "80 % bands hold", Figure: held, Limit: fmt.Sprintf("at least %.0f %%", notFalselyNarrow), Held: held >= notFalselyNarrow,
 	}
 }
 

@@ -83,7 +83,7 @@ func leaveOneOut(cases []*oneCase) []leftOut {
 				if c.series.study != name {
 					continue
 				}
-				s := judge(c.forecast(ours).widened(times), c.truth, c.question.last().day)
+				s := judge(c.projected().widened(times), c.truth, c.question.last().day)
 				scores, inside = append(scores, s.CRPS), append(inside, percent*float64(count(s.Inside[1])))
 			}
 			crps[i], held[i] = append(crps[i], stat.Mean(scores, nil)), append(held[i], stat.Mean(inside, nil))
@@ -121,11 +121,12 @@ func least(v []float64) int {
 	return at
 }
 
-func (c *oneCase) forecast(model string) forecast {
+// projected is what the projection said of a case.
+func (c *oneCase) projected() forecast {
 	for _, f := range c.forecasts {
-		if f.Model == model {
+		if f.Model == ours {
 			return f
 		}
 	}
-	return forecast{Model: model, Median: math.Inf(1), Refused: "not asked"}
+	return forecast{Model: ours, Median: math.Inf(1), Refused: "not asked"}
 }

@@ -77,7 +77,7 @@ func drawLot(random dice.Dice, pieces int) (lot, error) {
 		l.pieces = append(l.pieces, p)
 	}
 	l.scale = math.Exp(d.Between([2]float64{math.Log(0.1), math.Log(1)}))
-	composition, err := d.tell(&l, nominal, plan)
+	told, err := d.tell(&l, nominal)
 	if err != nil {
 		return lot{}, fmt.Errorf("what the maker knows: %w", err)
 	}
@@ -85,11 +85,11 @@ func drawLot(random dice.Dice, pieces int) (lot, error) {
 		return lot{}, err
 	}
 	rhythm := d.weigh(&l)
-	l.labels = []label{
-		kind, steps, composition, rhythm,
+	l.labels = slices.Concat(told, []label{
+		kind, steps, rhythm,
 		within("noise of the scale", l.scale, "% of the weight", 0.2, 0.5),
 		within("true diffusion over the usual", diffusion, "", 0.5, 1, 2),
-	}
+	})
 	return l, nil
 }
 
@@ -171,20 +171,23 @@ func (d lotDice) waves() []wave {
 	}
 }
 
-// tell sets what the maker knows: what the casing says, the last stretch of the
-// plan on instruments that are off, and a composition that is analysed, reckoned
-// from the recipe, or not known.
-func (d lotDice) tell(l *lot, nominal float64, plan []span) (label, error) {
-	final := plan[len(plan)-1]
+// tell sets what the maker knows: what the casing says; the room, on instruments
+// that are off, as it is set in the end, as it is set all the way, or as it is
+// read as well; and a composition that is analysed, reckoned from the recipe, or
+// not known.
+func (d lotDice) tell(l *lot, nominal float64) ([]label, error) {
+	final := l.room.plan[len(l.room.plan)-1]
 	in := entryInputs{GreenWeight: &l.pieces[0].green}
 	knows := func(share, v float64, at **float64) {
 		if d.Float64() < share {
 			*at = &v
 		}
 	}
+	show := instruments{thermometer: d.Around(0, thermometerSD), hygrometer: d.Around(0, hygrometerSD)}
+	celsius, humidity := show.of(final.celsius, final.humidity)
 	knows(0.93, nominal, &in.Diameter)
-	knows(0.93, math.Round(2*d.Around(final.celsius, thermometerSD))/2, &in.Temperature)
-	knows(0.9, math.Round(math.Min(math.Max(d.Around(final.humidity, hygrometerSD), driestRoom), dampestRoom)), &in.Humidity)
+	knows(0.93, celsius, &in.Temperature)
+	knows(0.9, humidity, &in.Humidity)
 	knows(0.25, d.Times(final.speed, 0.3), &in.AirSpeed)
 	composition := label{"composition told", 0, "none"}
 	m := l.mix
@@ -202,8 +205,61 @@ func (d lotDice) tell(l *lot, nominal float64, plan []span) (label, error) {
 		knows(1, m.salt+d.Around(0, 0.05), &in.Salt)
 	}
 	var err error
-	l.told, err = factsOf(in)
-	return composition, err
+	if l.told, err = factsOf(in); err != nil {
+		return nil, err
+	}
+	told := label{"room told", 0, "as set in the end"}
+	how := d.One(0.3, 0.45, 0.25)
+	if how > 0 && in.Temperature != nil && in.Humidity != nil {
+		told = label{"room told", 1, "as set all the way"}
+		l.told.plan, l.told.sealed = l.room.asSet(show)
+		if how == 2 {
+			told = label{"room told", 2, "as set and as read"}
+			l.told.readings = d.read(l.room, show)
+		}
+	}
+	return []label{composition, told}, nil
+}
+
+// instruments are off by a lasting error each.
+type instruments struct{ thermometer, hygrometer float64 }
+
+// of returns what is shown, to half a degree and a whole point.
+func (i instruments) of(celsius, humidity float64) (shownCelsius, shownHumidity float64) {
+	return math.Round(2*(celsius+i.thermometer)) / 2, math.Round(math.Min(math.Max(humidity+i.hygrometer, driestRoom), dampestRoom))
+}
+
+// asSet returns the airs of a plan and the times in a tight wrapping.
+func (r room) asSet(show instruments) (airs []air, sealed []pause) {
+	begins := 0.0
+	for _, s := range r.plan {
+		if s.sealed {
+			sealed = append(sealed, pause{begins, begins + s.days})
+		}
+		celsius, humidity := show.of(s.celsius, s.humidity)
+		airs = append(airs, air{begins, celsius, humidity})
+		begins += s.days
+	}
+	return airs, sealed
+}
+
+// read returns what a logger in the room shows twice a day.
+func (d lotDice) read(r room, show instruments) []air {
+	const every, thermometer, hygrometer = 0.5, 0.1, 0.5 // days; noise of a reading
+	var all []air
+	begins, next := 0.0, 0.0
+	for _, s := range r.plan {
+		for _, a := range r.log(s, begins) {
+			if a.day < next {
+				continue
+			}
+			celsius, humidity := show.of(d.Around(a.celsius, thermometer), d.Around(a.humidity, hygrometer))
+			all = append(all, air{a.day, celsius, humidity})
+			next = a.day + every
+		}
+		begins += s.days
+	}
+	return slices.DeleteFunc(all, func(a air) bool { return a.day >= horizonDays })
 }
 
 // aim draws the loss that the maker wants: 28 to 42 percent, and at least four

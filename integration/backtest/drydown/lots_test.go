@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"greenweight/domain/quantity"
 	"greenweight/integration/backtest/dice"
 )
 
@@ -100,7 +101,7 @@ func TestDrawnLots(t *testing.T) {
 		kinds[b.by]++
 	}
 	for by, want := range map[string]int{
-		"room": 5, "steps of the humidity": 4, "composition told": 3, "weighed": 4, "noise of the scale": 3, "true diffusion over the usual": 4,
+		"room": 5, "room told": 3, "steps of the humidity": 4, "composition told": 3, "weighed": 4, "noise of the scale": 3, "true diffusion over the usual": 4,
 	} {
 		if kinds[by] != want {
 			t.Errorf("%s: want %d sorts, got %d: %v", by, want, kinds[by], found)
@@ -202,12 +203,14 @@ func TestDrawnLotsAreScoredApart(t *testing.T) {
 		t.Errorf("want drawn lots alone, got %+v", r.Studies)
 	}
 	// The fake tells a median day and bands, and a distribution that never comes.
-	b := beyondOf(beyond)
+	b := beyondOf(beyond, reached)
 	if b.Lots != 2 || b.Cases != len(beyond) || b.ToldNever != 0 || b.OpenEnded != 0 {
 		t.Errorf("want two lots beyond, told a day by the fake, got %+v", b)
 	}
 	near(t, "chance", 100, b.Chance, 1e-9)
-	if beyondOf(nil) != nil {
+	near(t, "chance overall", 100, b.Overall, 1e-9)
+	near(t, "share", 100*float64(want)/float64(len(cases)), b.Share, 1e-9)
+	if beyondOf(nil, reached) != nil {
 		t.Error("want nothing to tell of none")
 	}
 	var text bytes.Buffer
@@ -225,4 +228,47 @@ func prefixes(s series) []stage {
 		}
 	}
 	return all
+}
+
+// The plan is told as the instruments show it, with when a piece is wrapped; of
+// what is read no model sees more than was read by its last weigh-in.
+func TestTheRoomIsTold(t *testing.T) {
+	t.Parallel()
+	r := room{plan: []span{{4, 20.2, 92, 0.1, false}, {3, 12, 90, 0.1, true}, {30, 12, 78, 0.1, false}}}
+	airs, sealed := r.asSet(instruments{thermometer: 0.4, hygrometer: -2})
+	if d := []air{{0, 20.5, 90}, {4, 12.5, 88}, {7, 12.5, 76}}; !reflect.DeepEqual(d, airs) {
+		t.Errorf("want the plan as shown, %v, got %v", d, airs)
+	}
+	if !reflect.DeepEqual([]pause{{4, 7}}, sealed) {
+		t.Errorf("want the wrapping from day 4 to 7, got %v", sealed)
+	}
+	readings := (lotDice{dice.New(1, 1)}).read(r, instruments{})
+	for i := 1; i < len(readings); i++ {
+		if between := readings[i].day - readings[i-1].day; between < 0.5-1e-9 || between > 0.7 {
+			t.Fatalf("want a reading about twice a day, got days %v and %v", readings[i-1].day, readings[i].day)
+		}
+	}
+	q := question{
+		facts: facts{green: quantity.MustGrams(800), plan: airs, sealed: sealed, readings: readings}, seen: []point{{3, 5}, {9.2, 14}}, target: 30,
+	}
+	for _, weighed := range []bool{true, false} {
+		o, err := q.order(weighed)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(o.Airs) != 3 || len(o.Equalising) != 1 || o.Equalising[0].To.Sub(o.Equalising[0].From) != spanOf(3) {
+			t.Errorf("weighed %v: want the plan and the wrapping, got %+v and %+v", weighed, o.Airs, o.Equalising)
+		}
+		if !weighed && len(o.Readings) > 0 {
+			t.Errorf("before any weigh-in nothing is read, got %d", len(o.Readings))
+		}
+		for _, a := range o.Readings {
+			if a.From.Sub(hanging) > spanOf(9.2) {
+				t.Errorf("a reading of day %v is shown on day 9.2", daysOf(a.From.Sub(hanging)))
+			}
+		}
+		if weighed && len(o.Readings) < 15 {
+			t.Errorf("want some 18 readings in 9.2 days, got %d", len(o.Readings))
+		}
+	}
 }

@@ -46,31 +46,48 @@ type beyond struct {
 	Cases     int     `json:"cases"`
 	ToldNever int     `json:"told_never"` // the median is never
 	OpenEnded int     `json:"band_80_percent_open_ended"`
-	Chance    float64 `json:"mean_chance_given_percent"` // that it is not reached
+	Chance    float64 `json:"mean_chance_given_percent"`         // that it is not reached
+	Overall   float64 `json:"mean_chance_given_overall_percent"` // in all cases of drawn lots
+	Share     float64 `json:"share_of_cases_percent"`            // that these cases are of all, which the one before should be
 }
 
-func beyondOf(cases []*oneCase) *beyond {
+func beyondOf(cases, reached []*oneCase) *beyond {
 	if len(cases) == 0 {
 		return nil
 	}
 	b := beyond{Cases: len(cases)}
+	all := slices.Clone(cases)
+	for _, c := range reached {
+		if c.series.drawn {
+			all = append(all, c)
+		}
+	}
+	b.Share = percent * float64(len(cases)) / float64(len(all))
+	for _, c := range all {
+		b.Overall += percent * c.projected().never() / float64(len(all))
+	}
 	lots := map[*series]bool{}
 	for _, c := range cases {
 		lots[c.series] = true
-		f := c.forecast(ours)
+		f := c.projected()
 		b.ToldNever += count(math.IsInf(f.Median, 1) && f.Refused == "")
 		if f.Bands == nil {
 			continue
 		}
 		b.OpenEnded += count(math.IsInf(f.Bands[1].High, 1))
-		for _, q := range f.Quantiles {
-			if math.IsInf(q, 1) {
-				b.Chance += percent / float64(len(f.Quantiles)) / float64(len(cases))
-			}
-		}
+		b.Chance += percent * f.never() / float64(len(cases))
 	}
 	b.Lots = len(lots)
 	return &b
+}
+
+// never returns the probability that a forecast gives to never.
+func (f forecast) never() float64 {
+	n := 0
+	for _, q := range f.Quantiles {
+		n += count(math.IsInf(q, 1))
+	}
+	return float64(n) / math.Max(float64(len(f.Quantiles)), 1)
 }
 
 // reachedOnly parts the cases whose target is reached from those where it never

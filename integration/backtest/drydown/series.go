@@ -36,7 +36,15 @@ type facts struct {
 	humidity                         material.Known[quantity.RelativeHumidity]
 	airSpeed                         material.Known[quantity.Speed]
 	stopsAt                          material.Known[quantity.Loss]
+
+	// The airs that are planned, those that are read (a model sees none that comes
+	// after its last weigh-in), and when the piece is in a tight wrapping.
+	plan, readings []air
+	sealed         []pause
 }
+
+// pause is a time from one day to another.
+type pause struct{ from, to float64 }
 
 // point is a weigh-in: the loss in percent of the green weight, some days after
 // hanging.

@@ -72,7 +72,8 @@ func (r report) writeCounts(p *textout.Printer) {
 	if b := r.Beyond; b != nil {
 		p.Paragraph(fmt.Sprintf("%d drawn lots never reach their target within %d days: the room is damper than it is said to be, or the mixture another. "+
 			"Their %d cases stand apart from all tables. The projection gave never a chance of %.0f %% in the mean there, told it as the median in %d, and left its "+
-			"80 %% band open in %d.", b.Lots, horizonDays, b.Cases, b.Chance, b.ToldNever, b.OpenEnded))
+			"80 %% band open in %d. Over all cases of drawn lots it gave never a chance of %.1f %%, and %.1f %% of them are such cases.",
+			b.Lots, horizonDays, b.Cases, b.Chance, b.ToldNever, b.OpenEnded, b.Overall, b.Share))
 	}
 	for _, words := range legend {
 		p.Paragraph(words)
@@ -91,8 +92,8 @@ const caseText = "A case is a target and a stage of it: a model is told what the
 
 const drawnText = "Drawn lots are computed (seed %d): a piece of a drawn mixture and size dries by the radial transport of package moisture, whose " +
 	"diffusivity falls with the water, in a room that is lowered in steps, swings by day and drifts. Diffusion, casing, draught and size are drawn wider than the " +
-	"projection believes. A model is told what a maker knows: the size on the casing, what the room is set to in the end on instruments that are off, the " +
-	"mixture as analysed, as reckoned or not at all, and weighings on a scale that is off. It is no curve that the projection fits, but no sausage either."
+	"projection believes. A model is told what a maker knows: the size on the casing; the room on instruments that are off, as set in the end, as set " +
+	"all the way, or as read as well (the simple methods know of no air); the mixture as analysed, as reckoned or not at all, and weighings on a scale that is off. It is no curve that the projection fits, but no sausage either."
 
 // legend explains the tables.
 var legend = []string{
