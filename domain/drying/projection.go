@@ -157,7 +157,9 @@ const (
 // One projection weighs some 20,000 sets of the unknowns against every weigh-in,
 // two or four times: some tens of milliseconds with ten weigh-ins, a second with
 // a thousand.
-func Project(o Order) (Projection, error) {
+func Project(o Order) (Projection, error) { return project(o, Study{}) }
+
+func project(o Order, study Study) (Projection, error) {
 	if err := o.validated(); err != nil {
 		return Projection{}, err
 	}
@@ -165,6 +167,7 @@ func Project(o Order) (Projection, error) {
 	if err != nil {
 		return Projection{}, fmt.Errorf("what is known before weighing: %w", err)
 	}
+	study.spread(&p)
 	goals, err := o.goals()
 	if err != nil {
 		return Projection{}, err
@@ -187,7 +190,7 @@ func Project(o Order) (Projection, error) {
 	if known(o.Diameter) && known(o.Temperature) {
 		enough = 1 // a single one is held against what piece and room lead to
 	}
-	seen, post := out.fitted(p, seen, enough)
+	seen, post := out.fitted(p, study.misfit(), seen, enough)
 	if err := out.tell(o, post, seen); err != nil {
 		return Projection{}, fmt.Errorf("tell the projection: %w", err)
 	}
@@ -237,7 +240,7 @@ func (out *Projection) observe(p *prior, after time.Duration) []int {
 // from where what is known without it leads, it is left out: a slip at the end
 // moves the day more than any other. The next weigh-in decides: if it goes with
 // the doubtful one, both count. One that was confirmed is not held against it.
-func (out *Projection) fitted(p prior, seen []int, enough int) ([]int, posterior) {
+func (out *Projection) fitted(p prior, n misfit, seen []int, enough int) ([]int, posterior) {
 	observations := func(of []int) []observation {
 		at := make([]observation, 0, len(of))
 		for _, i := range of {
@@ -248,10 +251,10 @@ func (out *Projection) fitted(p prior, seen []int, enough int) ([]int, posterior
 	const far, points = 3.0, 6.0
 	if len(seen) >= enough && !out.Weighed[seen[len(seen)-1]].Confirmed {
 		last := &out.Weighed[seen[len(seen)-1]]
-		without := fit(p, modelError, observations(seen[:len(seen)-1]))
+		without := fit(p, n, observations(seen[:len(seen)-1]))
 		expected := without.moments(inDays(last.Since))
 		off := last.Loss.Percent() - expected.mean
-		if sd := math.Hypot(expected.sd, modelError.weighing); math.Abs(off) > far*sd && math.Abs(off) > points {
+		if sd := math.Hypot(expected.sd, n.weighing); math.Abs(off) > far*sd && math.Abs(off) > points {
 			last.Doubt = DoubtOffCurve
 			last.Why = fmt.Sprintf(
 				"what is known without it leads to a loss of about %.1f %%, and it shows %.1f %%: weigh again; if it is right, the next weigh-in will bear it out and both count",
@@ -266,7 +269,7 @@ func (out *Projection) fitted(p prior, seen []int, enough int) ([]int, posterior
 			return seen, without
 		}
 	}
-	return seen, fit(p, modelError, observations(seen))
+	return seen, fit(p, n, observations(seen))
 }
 
 // tell fills in everything that the fit says.
