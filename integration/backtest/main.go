@@ -36,7 +36,8 @@ const (
 
 const usage = `backtest measures how good the projections are, on courses whose end is known.
 
-usage: backtest drying [--series FILE...] [--synthetic N] [--seed N] [--targets last|every] [--require-floor] [--cases] [--json]
+usage: backtest drying [--series FILE...] [--synthetic N] [--seed N] [--targets last|every] [--require-floor]
+                       [--leave-one-out=false] [--cases] [--json]
        backtest fermentation [--series FILE...] [--synthetic N] [--seed N] [--cases] [--json]
 
   --series     files with series, each a JSON list; more than one may follow
@@ -46,6 +47,8 @@ usage: backtest drying [--series FILE...] [--synthetic N] [--seed N] [--targets 
                exit code 1 when the projection does not hold the floor that the report ends with
   --synthetic  how many computed lots there are besides: of drying 500 unless told, of fermentation 240
   --seed       which ones, 1907 unless told
+  --leave-one-out=false
+               do not choose the spreads again without each study
   --cases      list each case
   --json       print all of it as JSON
 `
@@ -80,7 +83,7 @@ func command(args []string) (func(io.Writer) error, error) {
 	switch name {
 	case "drying":
 		o, err := drydown.ReadOptions(args[1:])
-		return func(out io.Writer) error { return drydown.Measure(o, out, drying.Project) }, err
+		return func(out io.Writer) error { return drydown.Measure(o, out, drying.Project, drying.Study.Project) }, err
 	case "fermentation":
 		o, err := acidity.ReadOptions(args[1:])
 		return func(out io.Writer) error { return acidity.Measure(o, out, acidification.Project) }, err

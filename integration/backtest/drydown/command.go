@@ -20,6 +20,7 @@ type Options struct {
 	files []string
 	every bool // each loss of a series is a target
 	floor bool // it is an error when the floor is not held
+	left  bool // choose spreads again without each study
 	lots  int  // drawn
 	seed  uint64
 	cases bool
@@ -46,6 +47,7 @@ func ReadOptions(args []string) (Options, error) {
 	flags.IntVar(&o.lots, "synthetic", usualLots, "")
 	flags.Uint64Var(&o.seed, "seed", usualSeed, "")
 	flags.BoolVar(&o.floor, "require-floor", false, "")
+	flags.BoolVar(&o.left, "leave-one-out", true, "")
 	flags.BoolVar(&o.cases, "cases", false, "")
 	flags.BoolVar(&o.json, "json", false, "")
 	if o.files, err = entries.Flags(flags, args); err != nil {
@@ -64,7 +66,7 @@ func ReadOptions(args []string) (Options, error) {
 }
 
 // Measure reads the files, draws lots, asks every model and prints the scores.
-func Measure(o Options, stdout io.Writer, project Projector) error {
+func Measure(o Options, stdout io.Writer, project Projector, retuned Retuned) error {
 	var (
 		all   []series
 		files []entries.Count
@@ -93,6 +95,11 @@ func Measure(o Options, stdout io.Writer, project Projector) error {
 	forecastAll(cases, project)
 	forecastAll(never, project)
 	r := newReport(o, files, all, cases, missing)
+	if o.left {
+		if r.LeftOut, err = leaveOneOut(cases, retuned); err != nil {
+			return err
+		}
+	}
 	r.Beyond = beyondOf(never, cases)
 	write := func() error { return r.writeText(stdout, o.cases) }
 	if o.json {

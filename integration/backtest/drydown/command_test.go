@@ -22,14 +22,14 @@ func TestReadOptions(t *testing.T) {
 		name, args string
 		want       Options
 	}{
-		{"one file", "--series a", Options{files: []string{"a"}, every: true, lots: 500, seed: 1907}},
-		{"more after it", "--series a b c", Options{files: []string{"a", "b", "c"}, every: true, lots: 500, seed: 1907}},
-		{"the flag again", "--series a --series b", Options{files: []string{"a", "b"}, every: true, lots: 500, seed: 1907}},
-		{"the highest alone", "--series a --targets last", Options{files: []string{"a"}, lots: 500, seed: 1907}},
-		{"a floor", "--series a --require-floor", Options{files: []string{"a"}, every: true, floor: true, lots: 500, seed: 1907}},
-		{"no file", "--synthetic 12 --seed 3", Options{every: true, lots: 12, seed: 3}},
+		{"one file", "--series a", Options{files: []string{"a"}, every: true, left: true, lots: 500, seed: 1907}},
+		{"more after it", "--series a b c", Options{files: []string{"a", "b", "c"}, every: true, left: true, lots: 500, seed: 1907}},
+		{"the flag again", "--series a --series b", Options{files: []string{"a", "b"}, every: true, left: true, lots: 500, seed: 1907}},
+		{"the highest alone", "--series a --targets last", Options{files: []string{"a"}, left: true, lots: 500, seed: 1907}},
+		{"a floor", "--series a --require-floor", Options{files: []string{"a"}, every: true, floor: true, left: true, lots: 500, seed: 1907}},
+		{"no file", "--synthetic 12 --seed 3", Options{every: true, left: true, lots: 12, seed: 3}},
 		{
-			"flags between", "--json --series a --cases b --targets every --synthetic 0 c",
+			"flags between", "--json --series a --cases b --targets every --synthetic 0 --leave-one-out=false c",
 			Options{files: []string{"a", "b", "c"}, json: true, cases: true, every: true, seed: 1907},
 		},
 	} {
@@ -57,7 +57,7 @@ func TestReadOptions(t *testing.T) {
 func TestReport(t *testing.T) {
 	t.Parallel()
 	var stdout bytes.Buffer
-	if err := Measure(Options{files: []string{inventedFile}, json: true}, &stdout, fake); err != nil {
+	if err := Measure(Options{files: []string{inventedFile}, json: true}, &stdout, fake, fakeStudy); err != nil {
 		t.Fatal(err)
 	}
 	var got report
@@ -158,7 +158,7 @@ func TestEveryLossAsATarget(t *testing.T) {
 func TestTextReport(t *testing.T) {
 	t.Parallel()
 	var stdout bytes.Buffer
-	if err := Measure(Options{files: []string{inventedFile}, cases: true}, &stdout, fake); err != nil {
+	if err := Measure(Options{files: []string{inventedFile}, cases: true, left: true}, &stdout, fake, fakeStudy); err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{

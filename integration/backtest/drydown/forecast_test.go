@@ -28,6 +28,8 @@ func fake(o drying.Order) (drying.Projection, error) {
 	}, nil
 }
 
+func fakeStudy(_ drying.Study, o drying.Order) (drying.Projection, error) { return fake(o) }
+
 func find(t *testing.T, all []forecast, model string) forecast {
 	t.Helper()
 	i := slices.IndexFunc(all, func(f forecast) bool { return f.Model == model })

@@ -1,116 +1,159 @@
 package drydown
 
 import (
+	"errors"
 	"math"
+	"runtime"
+	"sync"
 
 	"gonum.org/v1/gonum/stat"
+
+	"greenweight/domain/drying"
+	"greenweight/domain/quantity"
 )
 
 // tunedOn says what the numbers of the projection were chosen on, for whoever
-// reads its figures. It is kept with the constants of package drying: fit.go,
-// prior.go and projection.go.
-const tunedOn = "The misfit (2.2 points, its memory and the error of a weigh-in) and the onsets with their weights were chosen on the analysed " +
-	"series of the project's reference, which are scored here too: there the figures flatter. The spreads of rate, Biot number and end of drying are " +
-	"the project's own, from those series and from the times that makers give; diffusivity and its fall with fat are of a paper that is not among " +
-	"them. Nothing was chosen on analogues, and nothing on drawn lots."
+// reads its figures. The same is written beside drying.Study.
+const tunedOn = "The misfit (how far a piece departs from the best curve), its memory, the error of a weigh-in and the onsets were chosen on the analysed " +
+	"series of fermented sausage and bacon of the project's reference, which are scored here too: there the figures flatter. The spreads of rate, surface and end " +
+	"of drying are the project's own, from those series and from the days that makers give; diffusivity and its fall with fat are of a paper that is not among " +
+	"them. Nothing was chosen on analogues."
 
-// leftOut is what a study says of the width of the bands when the width is
-// chosen again on all other studies: the one number of the projection that has
-// most say in how often the bands hold, chosen without the study that it is then
-// judged on.
+// leftOut is how the projection does in a study when its spreads are chosen on
+// all others: by the least mean CRPS, each study with the same weight.
 type leftOut struct {
-	Study    string  `json:"study"`
-	Cases    int     `json:"cases"`
-	Factor   float64 `json:"width_chosen_on_the_others_ratio"`
-	CRPS     float64 `json:"crps_as_it_is_log_day_ratio"`
-	LeftOut  float64 `json:"crps_left_out_log_day_ratio"`
-	Best     float64 `json:"crps_chosen_on_itself_log_day_ratio"`
-	Held     float64 `json:"held_80_percent_as_it_is"`
-	HeldOut  float64 `json:"held_80_percent_left_out"`
-	Excluded bool    `json:"too_few_others"` // no second study to choose on
+	Study  string `json:"study"`
+	Cases  int    `json:"cases"`
+	Alone  bool   `json:"no_other_study"` // there is none to choose on
+	Chosen scales `json:"spreads_chosen_on_the_others_ratio"`
+	AsIs   fitted `json:"as_it_is"`
+	Left   fitted `json:"left_out"`
+	Itself fitted `json:"chosen_on_itself"` // no study may be judged so; how much there was to gain
 }
 
-// factors are the widths that are tried, relative to the one there is: steps of
-// 6 percent from half to twice.
-func factors() []float64 {
-	const steps = 12
-	all := make([]float64, 0, 2*steps+1)
-	for i := -steps; i <= steps; i++ {
-		all = append(all, math.Exp2(float64(i)/steps))
+// scales multiply the spreads of the projection: see drying.Study.
+type scales struct {
+	Misfit float64 `json:"misfit"`
+	Rate   float64 `json:"rate"`
+	Stops  float64 `json:"stops"`
+}
+
+// fitted are scores over the cases of a study.
+type fitted struct {
+	CRPS  float64 `json:"crps_log_day_ratio"`
+	Error float64 `json:"mean_absolute_relative_error_never_as_100_percent"`
+	Held  float64 `json:"held_80_percent"`
+}
+
+// grid are the spreads that are tried, the ones there are first.
+func grid() []scales {
+	all := []scales{{1, 1, 1}}
+	for _, misfit := range []float64{0.5, 0.7, 1, 1.4} {
+		for _, rate := range []float64{0.7, 1, 1.4} {
+			for _, stops := range []float64{0.7, 1, 1.4} {
+				if s := (scales{misfit, rate, stops}); s != all[0] {
+					all = append(all, s)
+				}
+			}
+		}
 	}
 	return all
 }
 
-// widened returns the forecast with the logarithms of its days spread that many
-// times as far about the median. What is never stays so.
-func (f forecast) widened(times float64) forecast {
-	if f.Bands == nil || math.IsInf(f.Median, 1) {
-		return f
-	}
-	at := func(day float64) float64 { return f.Median * math.Pow(day/f.Median, times) }
-	bands := *f.Bands
-	for i, b := range bands {
-		bands[i] = band{at(b.Low), at(b.High)}
-	}
-	f.Bands = &bands
-	days := make([]float64, len(f.Quantiles))
-	for i, q := range f.Quantiles {
-		days[i] = at(q)
-	}
-	f.Quantiles = days
-	return f
+func (s scales) study() (drying.Study, error) {
+	misfit, errMisfit := quantity.NewRatio(s.Misfit)
+	rate, errRate := quantity.NewRatio(s.Rate)
+	stops, errStops := quantity.NewRatio(s.Stops)
+	return drying.Study{Misfit: misfit, Rate: rate, Stops: stops}, errors.Join(errMisfit, errRate, errStops)
 }
 
-// leaveOneOut chooses the width on all studies but one, each with the same
-// weight, by the least CRPS, and judges it on that one. It is of weighed series
-// that are no analogues: those may not be tuned on.
-func leaveOneOut(cases []*oneCase) []leftOut {
-	chosen := make([]*oneCase, 0, len(cases))
+// Retuned answers an order with other spreads: drying.Study.Project, or another
+// in a test.
+type Retuned func(drying.Study, drying.Order) (drying.Projection, error)
+
+// leaveOneOut chooses the spreads on all studies but one, and judges them on that
+// one. It is of weighed series that are no analogues: those may not be tuned on.
+func leaveOneOut(cases []*oneCase, project Retuned) ([]leftOut, error) {
+	var chosen []*oneCase
 	for _, c := range cases {
 		if c.in(groupWeighed) {
 			chosen = append(chosen, c)
 		}
 	}
-	studies := studiesOf(chosen)
-	widths := factors()
-	const asItIs = 12
-	crps, held := make([][]float64, len(studies)), make([][]float64, len(studies)) // by study and width
-	all := make([]leftOut, len(studies))
+	if len(chosen) == 0 {
+		return nil, nil
+	}
+	studies, tried := studiesOf(chosen), grid()
+	scores := make([][]fitted, len(tried)) // by spreads and study
+	for i, s := range tried {
+		study, err := s.study()
+		if err != nil {
+			return nil, err
+		}
+		scores[i] = rescore(chosen, studies, func(o drying.Order) (drying.Projection, error) { return project(study, o) })
+	}
+	all := chosenElsewhere(tried, scores)
 	for i, name := range studies {
-		for _, times := range widths {
-			var scores, inside []float64
-			for _, c := range chosen {
-				if c.series.study != name {
-					continue
-				}
-				s := judge(c.projected().widened(times), c.truth, c.question.last().day)
-				scores, inside = append(scores, s.CRPS), append(inside, percent*float64(count(s.Inside[1])))
-			}
-			crps[i], held[i] = append(crps[i], stat.Mean(scores, nil)), append(held[i], stat.Mean(inside, nil))
-			all[i].Cases = len(scores)
+		all[i].Study = name
+		for _, c := range chosen {
+			all[i].Cases += count(c.series.study == name)
 		}
 	}
-	for i, name := range studies {
-		others := make([]float64, len(widths))
-		for j := range studies {
-			for k := range widths {
-				if j != i {
-					others[k] += crps[j][k]
+	return all, nil
+}
+
+// chosenElsewhere chooses for each study what is best on the others. scores are by
+// what was tried and by study; the first that was tried is the projection as it is.
+func chosenElsewhere(tried []scales, scores [][]fitted) []leftOut {
+	all := make([]leftOut, len(scores[0]))
+	for i := range all {
+		mine, others := make([]float64, len(tried)), make([]float64, len(tried))
+		for k := range tried {
+			for j, f := range scores[k] {
+				if j == i {
+					mine[k] = f.CRPS
+				} else {
+					others[k] += f.CRPS
 				}
 			}
 		}
-		l := &all[i]
-		l.Study, l.CRPS, l.Held, l.Excluded = name, crps[i][asItIs], held[i][asItIs], len(studies) < 2
-		k := asItIs
-		if !l.Excluded {
-			k = least(others)
+		k := least(others) // with no other study all are equal, and the first is as it is
+		all[i] = leftOut{
+			Alone: len(all) == 1, Chosen: tried[k], AsIs: scores[0][i], Left: scores[k][i], Itself: scores[least(mine)][i],
 		}
-		l.Factor, l.LeftOut, l.HeldOut, l.Best = widths[k], crps[i][k], held[i][k], crps[i][least(crps[i])]
 	}
 	return all
 }
 
-// least returns where the least value is.
+// rescore returns how a projector does in each study.
+func rescore(cases []*oneCase, studies []string, project Projector) []fitted {
+	judged := make([]score, len(cases))
+	gate := make(chan struct{}, runtime.GOMAXPROCS(0))
+	var all sync.WaitGroup
+	for i, c := range cases {
+		all.Go(func() {
+			gate <- struct{}{}
+			defer func() { <-gate }()
+			p, err := c.question.project(project, true)
+			judged[i] = judge(projected(ours, p, err), c.truth, c.question.last().day)
+		})
+	}
+	all.Wait()
+	of := make([]fitted, len(studies))
+	for j, name := range studies {
+		var crps, missed, held []float64
+		for i, c := range cases {
+			if c.series.study == name {
+				crps, missed = append(crps, judged[i].CRPS), append(missed, percent*judged[i].missed())
+				held = append(held, percent*float64(count(judged[i].Inside[1])))
+			}
+		}
+		of[j] = fitted{stat.Mean(crps, nil), stat.Mean(missed, nil), stat.Mean(held, nil)}
+	}
+	return of
+}
+
+// least returns where the least value is, the first of equal ones.
 func least(v []float64) int {
 	at := 0
 	for i, x := range v {

@@ -1,82 +1,83 @@
 package drydown
 
 import (
-	"math"
+	"errors"
 	"testing"
 
-	"gonum.org/v1/gonum/stat/distuv"
+	"github.com/google/go-cmp/cmp"
 
-	"greenweight/integration/backtest/scoring"
+	"greenweight/domain/drying"
 )
 
-// told is a forecast that is normal on ln(day) with its median at 100.
-func told(sd float64) forecast {
-	f := forecast{Model: ours, Median: 100}
-	f.spread(sd)
-	return f
-}
-
-func TestWidened(t *testing.T) {
+// Studies A and B do best with the second of three, C with the third. For C the
+// others choose the second, on which it does worst; for A, B and C together are
+// best off with the third (0.5 + 0.2 against 0.3 + 0.9 and 0.6 + 0.4).
+func TestChosenElsewhere(t *testing.T) {
 	t.Parallel()
-	want, got := told(0.3), told(0.1).widened(3)
-	for i := range want.Quantiles {
-		near(t, "quantile", want.Quantiles[i], got.Quantiles[i], 1e-9)
+	tried := []scales{{1, 1, 1}, {0.5, 1, 1}, {1, 2, 1}}
+	of := func(crps ...float64) []fitted {
+		var all []fitted
+		for _, v := range crps {
+			all = append(all, fitted{CRPS: v, Error: 100 * v, Held: 80})
+		}
+		return all
 	}
-	near(t, "high end", want.Bands[1].High, got.Bands[1].High, 1e-9)
-	near(t, "median", 100, got.Median, 0)
-	never := forecast{Model: ours, Median: 100, Bands: &[3]band{{90, 110}, {80, math.Inf(1)}, {70, math.Inf(1)}}, Quantiles: []float64{90, math.Inf(1)}}
-	if w := never.widened(0.5); !math.IsInf(w.Bands[1].High, 1) || !math.IsInf(w.Quantiles[1], 1) {
-		t.Errorf("want never to stay, got %+v", w)
+	scores := [][]fitted{of(0.4, 0.6, 0.4), of(0.1, 0.3, 0.9), of(0.8, 0.5, 0.2)}
+	f := func(crps float64) fitted { return fitted{crps, 100 * crps, 80} }
+	want := []leftOut{
+		{Chosen: tried[2], AsIs: f(0.4), Left: f(0.8), Itself: f(0.1)},
+		{Chosen: tried[0], AsIs: f(0.6), Left: f(0.6), Itself: f(0.3)}, // A and C: 0.8 as it is, 1.0 and 1.0
+		{Chosen: tried[1], AsIs: f(0.4), Left: f(0.9), Itself: f(0.2)},
+	}
+	if d := cmp.Diff(want, chosenElsewhere(tried, scores)); d != "" {
+		t.Errorf("left out (-want +got):\n%s", d)
+	}
+	alone := chosenElsewhere(tried, [][]fitted{of(0.4), of(0.1), of(0.8)})
+	if d := cmp.Diff([]leftOut{{Alone: true, Chosen: tried[0], AsIs: f(0.4), Left: f(0.4), Itself: f(0.1)}}, alone); d != "" {
+		t.Errorf("a single study is left as it is (-want +got):\n%s", d)
 	}
 }
 
-// Truths at the middles of equal parts of a normal of sd 0.2 on ln(day): a
-// forecaster that tells that spread needs no other width, one that tells half of
-// it the double, and one that tells the double half. The study left out has no
-// say: C, told right, is given what A and B, told too narrow, ask for.
+// The spreads that are tried reach the projection, and analogues have no say.
 func TestLeaveOneOut(t *testing.T) {
 	t.Parallel()
-	study := func(name string, spread float64) []*oneCase {
-		const n = 200
-		s := &series{study: name}
-		var cases []*oneCase
-		for i := range n {
-			f := told(spread)
-			truth := 100 * math.Exp(distuv.Normal{Sigma: 0.2}.Quantile((float64(i)+0.5)/n))
-			cases = append(cases, &oneCase{
-				series: s, stage: stages()[0], truth: truth, forecasts: []forecast{f}, scores: []score{judge(f, truth, 10)},
-				question: question{seen: []point{{10, 10}}, target: 30},
-			})
+	all, _, err := readFile(inventedFile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cases, _, err := makeCases(all, false)
+	if err != nil {
+		t.Fatal(err)
+	}
+	asked := make(chan drying.Study, 10000)
+	left, err := leaveOneOut(cases, func(s drying.Study, o drying.Order) (drying.Projection, error) {
+		asked <- s
+		return fake(o)
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	close(asked)
+	misfits := map[float64]int{}
+	for s := range asked {
+		misfits[s.Misfit.Float()]++
+	}
+	// Nine of each misfit, and 12 cases of series that are no analogue.
+	if d := cmp.Diff(map[float64]int{0.5: 108, 0.7: 108, 1: 108, 1.4: 108}, misfits); d != "" {
+		t.Errorf("asked (-want +got):\n%s", d)
+	}
+	var studies []string
+	for _, l := range left {
+		studies = append(studies, l.Study)
+		if l.Cases == 0 || l.Chosen != (scales{1, 1, 1}) || l.Left != l.AsIs {
+			t.Errorf("a projection that nothing changes: want it left as it is, got %+v", l)
 		}
-		return cases
 	}
-	out := leaveOneOut(append(append(study("A", 0.1), study("B", 0.1)...), study("C", 0.2)...))
-	c := out[2]
-	near(t, "width for C", 2, c.Factor, 0.13) // a step of the search is 6 %
-	near(t, "held as it is", 80, c.Held, 1)
-	// With twice the spread the band of 80 % is ±2.563 sd of the truth: Φ gives 98.96 %.
-	near(t, "held left out", 99, c.HeldOut, 1)
-	if c.LeftOut <= c.CRPS || c.Best > c.CRPS {
-		t.Errorf("want C to be worse off with what others ask for, and no better with its own, got %+v", c)
+	if d := cmp.Diff([]string{"Invented for this example A", "Invented for this example B", "Invented for this example C"}, studies); d != "" {
+		t.Errorf("studies (-want +got):\n%s", d)
 	}
-	// CRPS of a normal told right, in the mean over the truth: sd/√π.
-	near(t, "CRPS", 0.2/math.Sqrt(math.Pi), c.CRPS, 1e-3)
-
-	alone := leaveOneOut(study("A", 0.1))
-	if !alone[0].Excluded || alone[0].Factor != 1 || alone[0].LeftOut != alone[0].CRPS {
-		t.Errorf("a single study: want it left as it is, got %+v", alone[0])
-	}
-	// Analogues have no say, and are not told of.
-	odd := study("D", 0.02)
-	for _, c := range odd {
-		c.series.analogue = true
-	}
-	with := leaveOneOut(append(append(study("A", 0.1), study("B", 0.2)...), odd...))
-	without := leaveOneOut(append(study("A", 0.1), study("B", 0.2)...))
-	if len(with) != 2 || with[0] != without[0] || with[1] != without[1] {
-		t.Errorf("want analogues left out, got %+v and %+v", with, without)
-	}
-	if len(factors()) != 25 || factors()[12] != 1 || scoring.Levels != 400 {
-		t.Error("want the middle of 25 widths to be none")
+	none, err := leaveOneOut(nil, func(drying.Study, drying.Order) (drying.Projection, error) { return drying.Projection{}, errors.New("not asked") })
+	if err != nil || none != nil {
+		t.Errorf("no case: want nothing, got %v, %v", none, err)
 	}
 }

@@ -253,7 +253,6 @@ func newReport(o Options, files []entries.Count, all []series, cases []*oneCase,
 		r.add(group, nil, cases, func(c *oneCase) bool { return c.in(group) })
 		r.Parts = append(r.Parts, partsOf(group, cases)...)
 	}
-	r.LeftOut = leaveOneOut(cases)
 	r.Judged = r.judgeAll(cases)
 	for _, c := range cases {
 		r.Cases = append(r.Cases, c.outcome())

@@ -207,19 +207,21 @@ func (r report) writeLeftOut(p *textout.Printer) {
 	}
 	p.Say("\nONE STUDY LEFT OUT\n\n")
 	p.Paragraph(tunedOn)
-	p.Paragraph("Here the width of the bands is chosen again without the study that it is then judged on: a factor on the spread of ln(day) about the " +
-		"median, from a half to two, with the least CRPS over all other studies, each with the same weight. 1.00 says that the others ask for no change. " +
-		"The median of the day is not chosen again.")
-	rows := [][]string{{"study", "cases", "width", "CRPS as it is", "left out", "chosen on itself", "80 % held as it is", "left out"}}
+	p.Paragraph("Here the spreads of the projection are chosen again without the study that it is then judged on: misfit, and what is known of rate and end of " +
+		"drying before any weigh-in, as factors on what they are, by the least CRPS over all other studies, each with the same weight. Chosen on itself shows how " +
+		"much there was to gain; no study may be judged so.")
+	rows := [][]string{{"study", "cases", "misfit", "rate", "end", "CRPS as it is", "left out", "on itself", "counted as it is", "left out", "80 % held as it is", "left out"}}
 	for _, l := range r.LeftOut {
-		if l.Excluded {
-			rows = append(rows, []string{"  " + shortened(l.Study), text(l.Cases), "no other study", "-", "-", "-", "-", "-"})
+		cells := []string{"  " + shortened(l.Study), text(l.Cases)}
+		if l.Alone {
+			rows = append(rows, append(cells, "no other", "study", "-", fmt.Sprintf("%.3f", l.AsIs.CRPS), "-", "-", "-", "-", "-", "-"))
 			continue
 		}
-		rows = append(rows, []string{
-			"  " + shortened(l.Study), text(l.Cases), fmt.Sprintf("%.2f", l.Factor), fmt.Sprintf("%.3f", l.CRPS), fmt.Sprintf("%.3f", l.LeftOut),
-			fmt.Sprintf("%.3f", l.Best), fmt.Sprintf("%.0f %%", l.Held), fmt.Sprintf("%.0f %%", l.HeldOut),
-		})
+		rows = append(rows, append(cells,
+			fmt.Sprintf("%.1f", l.Chosen.Misfit), fmt.Sprintf("%.1f", l.Chosen.Rate), fmt.Sprintf("%.1f", l.Chosen.Stops),
+			fmt.Sprintf("%.3f", l.AsIs.CRPS), fmt.Sprintf("%.3f", l.Left.CRPS), fmt.Sprintf("%.3f", l.Itself.CRPS),
+			fmt.Sprintf("%.0f %%", l.AsIs.Error), fmt.Sprintf("%.0f %%", l.Left.Error), fmt.Sprintf("%.0f %%", l.AsIs.Held), fmt.Sprintf("%.0f %%", l.Left.Held),
+		))
 	}
 	p.Table(rows)
 }
