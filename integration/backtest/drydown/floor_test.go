@@ -113,8 +113,16 @@ func TestRequiredFloor(t *testing.T) {
 		t.Errorf("sausage near and analogues in three of five bands: want it held, got %v", err)
 	}
 	narrow := both(groupOf(sausage, five, 2, good...), groupOf(analogue, five, 2, 190, 40))
-	if !errors.Is(narrow, errFloor) || !strings.Contains(narrow.Error(), "analogues: 80 % bands hold, 50.0") {
+	if !errors.Is(narrow, errFloor) || !strings.Contains(narrow.Error(), "analogues: 80 % bands hold at the stage where they hold least, 50.0") {
 		t.Errorf("analogues in one of two bands: want the floor missed there, got %v", narrow)
+	}
+	// Two of two at one stage do not make up for one of two at another.
+	other := groupOf(analogue, five, 2, 110, 110)
+	for _, c := range other {
+		c.stage = stages()[1]
+	}
+	if err := both(groupOf(sausage, five, 2, good...), slices.Concat(groupOf(analogue, five, 2, 190, 40), other)); !errors.Is(err, errFloor) {
+		t.Errorf("analogues narrow at one stage: want the floor missed, got %v", err)
 	}
 	broken := groupOf(analogue, five, 2, 190)
 	broken[0].forecasts[0].Bands[0].Low = math.NaN()

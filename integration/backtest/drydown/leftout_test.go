@@ -76,7 +76,9 @@ func TestLeaveOneOut(t *testing.T) {
 	if d := cmp.Diff([]string{"Invented for this example A", "Invented for this example B", "Invented for this example C"}, studies); d != "" {
 		t.Errorf("studies (-want +got):\n%s", d)
 	}
-	none, err := leaveOneOut(nil, func(drying.Study, drying.Order) (drying.Projection, error) { return drying.Projection{}, errors.New("not asked") })
+	none, err := leaveOneOut(nil, func(drying.Study, drying.Order) (drying.Projection, error) {
+		return drying.Projection{}, errors.New("not asked")
+	})
 	if err != nil || none != nil {
 		t.Errorf("no case: want nothing, got %v, %v", none, err)
 	}

@@ -42,7 +42,12 @@ func (c *oneCase) labels() []label {
 	if d, told := c.question.facts.diameter.Get(); told {
 		diameter = within("diameter", d.Millimetres(), "mm", 45, 60, 80)
 	}
+	study := label{by: "study", value: shortened(c.series.study)}
+	if c.series.drawn {
+		study.value = groupDrawn // all alike: no table
+	}
 	return append([]label{
+		study,
 		within("weigh-ins seen", float64(len(c.question.seen)), "", 2, 3, 5, 9),
 		diameter,
 		within("true day", c.truth, "days", 10, 30, 60),
