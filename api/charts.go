@@ -206,8 +206,19 @@ func coursesSoFar(c fermentation.Course, counted time.Duration) []soFar {
 // dryDownChart returns the chart of a projection.
 func dryDownChart(o drying.Order, p drying.Projection) drawing.DryDown {
 	chart := drawing.DryDown{
-		HungOn: hangingOf(o).from, Outcome: chartOutcome(p.Outcome), Target: o.Target.Percent(), Now: inDays(p.Now.Since),
+		HungOn: hangingOf(o).from, Outcome: chartOutcome(p.Outcome), Target: p.Target.Percent(), Now: inDays(p.Now.Since),
 		Stops: pointerTo(p.Stops.Median.Percent()),
+	}
+	hung := hangingOf(o).from
+	for _, s := range o.Equalising {
+		if s.To.After(hung) {
+			chart.Sealed = append(chart.Sealed, drawing.Span{Low: max(s.From.Sub(hung).Hours()/24, 0), High: s.To.Sub(hung).Hours() / 24})
+		}
+	}
+	for _, a := range o.Airs {
+		if a.From.After(hung) {
+			chart.Changes = append(chart.Changes, a.From.Sub(hung).Hours()/24)
+		}
 	}
 	for _, w := range p.Weighed {
 		chart.WeighIns = append(chart.WeighIns, drawing.WeighIn{Days: inDays(w.Since), Loss: w.Loss.Percent(), Doubtful: w.Doubt != ""})

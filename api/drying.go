@@ -42,9 +42,13 @@ func (h *handlers) readDryDownOrder(w openapi.DryDownOrder) (drying.Order, error
 	if w.AsOfAt != nil {
 		order.AsOf = *w.AsOfAt
 	}
-	var err error
-	order.Target, err = quantity.LossPercent(w.TargetLossPercent)
-	bad.AddError(fault.At("target_loss_percent"), codeInvalidValue, err)
+	if w.TargetLossPercent != nil {
+		var err error
+		order.Target, err = quantity.LossPercent(*w.TargetLossPercent)
+		bad.AddError(fault.At("target_loss_percent"), codeInvalidValue, err)
+	}
+	order.Activity = readKnown(&bad, fault.At("target_water_activity"), quantity.NewWaterActivity, w.TargetWaterActivity)
+	order.Ratio = readKnown(&bad, fault.At("target_moisture_protein_ratio"), quantity.NewRatio, w.TargetMoistureProteinRatio)
 	for i, weighed := range w.WeighIns {
 		order.WeighIns = append(order.WeighIns, drying.WeighIn{
 			At: weighed.At, Weight: readMass(&bad, fault.At("weigh_ins", i, "weight"), weighed.Weight),
@@ -56,6 +60,7 @@ func (h *handlers) readDryDownOrder(w openapi.DryDownOrder) (drying.Order, error
 	if w.Room != nil {
 		readRoom(&bad, *w.Room, &order)
 	}
+	readAirs(&bad, w.Airs, w.AirReadings, w.Equalising, &order)
 	if w.Composition != nil {
 		order.Composition = readGreenComposition(&bad, *w.Composition)
 	}
@@ -69,6 +74,30 @@ func readRoom(bad *fault.Collector, w openapi.Room, order *drying.Order) {
 	}
 	order.Humidity = readKnown(bad, fault.At("room", "relative_humidity_percent"), quantity.HumidityPercent, w.RelativeHumidityPercent)
 	order.AirSpeed = readKnown(bad, fault.At("room", "air_speed_m_per_s"), quantity.MetresPerSecond, w.AirSpeedMPerS)
+}
+
+// readAirs reads the airs one after the other, and when the piece is sealed.
+func readAirs(
+	bad *fault.Collector, airs []openapi.DryDownAir, readings []openapi.DryDownAirReading, sealed []openapi.EqualisingTime, order *drying.Order,
+) {
+	read := func(path fault.Path, from time.Time, t *openapi.Temperature, humidity, speed *float64) drying.Air {
+		a := drying.Air{From: from}
+		if t != nil {
+			a.Temperature = material.Is(readTemperature(bad, fault.At("temperature").Under(path), *t))
+		}
+		a.Humidity = readKnown(bad, fault.At("relative_humidity_percent").Under(path), quantity.HumidityPercent, humidity)
+		a.AirSpeed = readKnown(bad, fault.At("air_speed_m_per_s").Under(path), quantity.MetresPerSecond, speed)
+		return a
+	}
+	for i, a := range airs {
+		order.Airs = append(order.Airs, read(fault.At("airs", i), a.FromAt, a.Temperature, a.RelativeHumidityPercent, a.AirSpeedMPerS))
+	}
+	for i, a := range readings {
+		order.Readings = append(order.Readings, read(fault.At("air_readings", i), a.At, a.Temperature, a.RelativeHumidityPercent, a.AirSpeedMPerS))
+	}
+	for _, p := range sealed {
+		order.Equalising = append(order.Equalising, drying.Pause{From: p.FromAt, To: p.ToAt})
+	}
 }
 
 func readGreenComposition(bad *fault.Collector, w openapi.GreenComposition) drying.Composition {
@@ -161,7 +190,7 @@ func writeDryDownAnswer(o drying.Order, p drying.Projection, u units) openapi.Dr
 		WeighIns: make([]openapi.JudgedWeighIn, 0, len(p.Weighed)), LostBeforeHangingPercent: shown(p.Hanging.Percent()),
 		MeasuredPercentPerDay: writeRate(p.Measured), Now: writePoint(o, hung, p.Now, u),
 		Target: openapi.DryDownTarget{
-			LossPercent: shown(o.Target.Percent()), Weight: u.mass(o.Target.Left(o.Green)), Day: writeTargetDay(hung, p.Day),
+			LossPercent: shown(p.Target.Percent()), Weight: u.mass(p.Target.Left(o.Green)), Day: writeTargetDay(hung, p.Day),
 		},
 		StopsAtLossPercent: writeLosses(p.Stops), FastestPercentPerDay: writeRate(p.Fastest),
 		Notes: writeNotes(p.Notes, pointerInBody), Cautions: dryingCautions,
@@ -174,6 +203,13 @@ func writeDryDownAnswer(o drying.Order, p drying.Projection, u units) openapi.Dr
 	}
 	if p.Latest >= 0 {
 		w.Latest = pointerTo(fault.At("weigh_ins", p.Latest).Pointer())
+	}
+	for _, g := range p.Goals {
+		w.Goals = append(w.Goals, openapi.DryDownGoal{
+			By: openapi.DryDownGoalBy(g.By.String()), LossPercent: shown(g.Loss.Mid.Percent()),
+			LossWithinPercent: openapi.LossInterval{Low: shown(g.Loss.Low.Percent()), High: shown(g.Loss.High.Percent())},
+			Outcome:           openapi.DryDownOutcome(g.Outcome.String()), Day: writeTargetDay(hung, g.Day),
+		})
 	}
 	for _, point := range p.Course {
 		w.Course = append(w.Course, writePoint(o, hung, point, u))

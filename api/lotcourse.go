@@ -197,7 +197,7 @@ func writePieceDryDown(p pieceProjection, u units) openapi.PieceDryDown {
 func writeDryDownOrder(o drying.Order, u units) openapi.DryDownOrder {
 	w := openapi.DryDownOrder{
 		GreenWeight: openapi.PositiveMass(u.mass(o.Green)), StuffedAt: o.Stuffed, HungAt: optionalInstant(o.Hung), AsOfAt: optionalInstant(o.AsOf),
-		TargetLossPercent: shown(o.Target.Percent()),
+		TargetLossPercent: pointerTo(shown(o.Target.Percent())),
 	}
 	for _, in := range o.WeighIns {
 		w.WeighIns = append(w.WeighIns, openapi.WeighIn{At: in.At, Weight: openapi.PositiveMass(u.mass(in.Weight))})

@@ -251,7 +251,7 @@ func sameAsAsked(t *testing.T, k *keeping, got apitest.Answer) {
 		have *float64
 	}{
 		{"green weight", 600, &asked.GreenWeight.Value}, {"first weight", 528, &asked.WeighIns[0].Weight.Value},
-		{"last weight", 435, &asked.WeighIns[2].Weight.Value}, {"target", 35, &asked.TargetLossPercent}, {"diameter", 45, &asked.Diameter.Value},
+		{"last weight", 435, &asked.WeighIns[2].Weight.Value}, {"target", 35, asked.TargetLossPercent}, {"diameter", 45, &asked.Diameter.Value},
 		{"temperature", 13, &asked.Room.Temperature.Value}, {"humidity", 78, asked.Room.RelativeHumidityPercent},
 		{"water", 50.96, asked.Composition.WaterPercent}, {"protein", 13.87, asked.Composition.ProteinPercent},
 		{"fat", 31.04, asked.Composition.FatPercent}, {"salt", 2.72, asked.Composition.SaltPercent},

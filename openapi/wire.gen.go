@@ -560,6 +560,27 @@ func (e DegreeHoursOrderBetweenReadings) Valid() bool {
 	}
 }
 
+// Defines values for DryDownGoalBy.
+const (
+	DryDownGoalByLoss                 DryDownGoalBy = "loss"
+	DryDownGoalByMoistureProteinRatio DryDownGoalBy = "moisture-protein-ratio"
+	DryDownGoalByWaterActivity        DryDownGoalBy = "water-activity"
+)
+
+// Valid indicates whether the value is a known member of the DryDownGoalBy enum.
+func (e DryDownGoalBy) Valid() bool {
+	switch e {
+	case DryDownGoalByLoss:
+		return true
+	case DryDownGoalByMoistureProteinRatio:
+		return true
+	case DryDownGoalByWaterActivity:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for DryDownOutcome.
 const (
 	DryDownOutcomeAlreadyThere      DryDownOutcome = "already-there"
@@ -4409,6 +4430,36 @@ type Doubt struct {
 	Detail Text `json:"detail"`
 }
 
+// DryDownAir The air about the piece from an instant until the next; what it does not tell is as before in `room`.
+type DryDownAir struct {
+	// AirSpeedMPerS Speed of the air at the pieces.
+	AirSpeedMPerS *float64 `json:"air_speed_m_per_s,omitempty"`
+
+	// FromAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	FromAt Instant `json:"from_at"`
+
+	// RelativeHumidityPercent Relative humidity.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
+}
+
+// DryDownAirReading What was read of the air at an instant.
+type DryDownAirReading struct {
+	// AirSpeedMPerS Speed of the air at the pieces.
+	AirSpeedMPerS *float64 `json:"air_speed_m_per_s,omitempty"`
+
+	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	At Instant `json:"at"`
+
+	// RelativeHumidityPercent Relative humidity.
+	RelativeHumidityPercent *float64 `json:"relative_humidity_percent,omitempty"`
+
+	// Temperature A temperature.
+	Temperature *Temperature `json:"temperature,omitempty"`
+}
+
 // DryDownAnswer Where the piece is, where it goes, and how far that may be wrong.
 type DryDownAnswer struct {
 	// Cautions What always holds, and who decides.
@@ -4422,6 +4473,9 @@ type DryDownAnswer struct {
 
 	// Fitted Whether weigh-ins tell of the drying. Without, every interval is the one from before any weigh-in.
 	Fitted bool `json:"fitted"`
+
+	// Goals What was wanted, each with its own day; `target` and `outcome` are of all of them together.
+	Goals []DryDownGoal `json:"goals,omitempty"`
 
 	// GreenWeight A mass.
 	GreenWeight Mass `json:"green_weight"`
@@ -4455,17 +4509,54 @@ type DryDownAnswer struct {
 	// StopsAtLossPercent A loss in percent of the green weight, as a median and three nested intervals.
 	StopsAtLossPercent LossBand `json:"stops_at_loss_percent"`
 
-	// Target The target, what the piece weighs there, and when it is.
+	// Target The target, what the piece weighs there, and when it is. Of several goals it is the farthest, and the day that on which
+	// the last of them is reached.
 	Target DryDownTarget `json:"target"`
 
 	// WeighIns Each weigh-in of the question, in its order, with what was made of it.
 	WeighIns []JudgedWeighIn `json:"weigh_ins"`
 }
 
-// DryDownOrder A piece, the air it hangs in, what it weighed when, and the loss that it is to reach. What is not known of the
-// piece and the room widens the answer, and a note says so.
+// DryDownGoal One thing that the piece is to reach, the loss that stands for it, and when it does.
+type DryDownGoal struct {
+	// By By what the piece is to be done. A water activity is that of the estimate.
+	By DryDownGoalBy `json:"by"`
+
+	// Day When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
+	// intervals. The drying may stop before: a time that is absent does not come, and `not_reached_percent` is the
+	// probability that the target is not reached within five years.
+	Day TargetDay `json:"day"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// LossWithinPercent Both ends of what the loss may be, in percent of the green weight.
+	LossWithinPercent LossInterval `json:"loss_within_percent"`
+
+	// Outcome `projected`: the target is reached on a day that can be told within bounds. `already-there`: the last weigh-in
+	// that counts is at or past the target. `not-at-this-humidity`: in this air the drying stops before the target, more
+	// likely than not. `ill-determined`: the target is so near to where the drying stops that a day means little.
+	Outcome DryDownOutcome `json:"outcome"`
+}
+
+// DryDownGoalBy By what the piece is to be done. A water activity is that of the estimate.
+type DryDownGoalBy string
+
+// DryDownOrder A piece, the air it hangs in, what it weighed when, and what it is to reach: a loss, a water activity by the estimate,
+// a ratio of moisture to protein, or several of them; one is needed, and with several the piece is done when it is there
+// by all. What is not known of the piece and the room widens the answer, and a note says so.
 // A piece is 5 to 250 mm thick.
 type DryDownOrder struct {
+	// AirReadings What a logger read of the air, in order of time, each until the next; they go before `airs`. After the last, their
+	// mean goes on: of the last week, or of what there is of the step since it began, until a later one of `airs`. Of many
+	// readings neighbours are taken together, which moves the loss by tenths of a point.
+	AirReadings []DryDownAirReading `json:"air_readings,omitempty"`
+
+	// Airs The airs one after the other, those so far and those planned, in order of time. `room` holds before the first, and
+	// for what one of them does not tell. Drier or damper air moves where the drying stops, and a warmer or cooler one
+	// how fast it goes, from that instant on. The last one goes on.
+	Airs []DryDownAir `json:"airs,omitempty"`
+
 	// AsOfAt The present, not before the last weigh-in or the hanging; the last weigh-in that counts, or the hanging, when not given.
 	AsOfAt *time.Time `json:"as_of_at,omitempty"`
 
@@ -4475,6 +4566,11 @@ type DryDownOrder struct {
 
 	// Diameter A length.
 	Diameter *Length `json:"diameter,omitempty"`
+
+	// Equalising Times in which the piece is sealed or wrapped and does not dry, to let its moisture even out, those so far and those
+	// planned, in order of time. The drying stands still in them and goes on afterwards; what is weighed in them tells what is
+	// lost and not how fast.
+	Equalising []EqualisingTime `json:"equalising,omitempty"`
 
 	// GreenWeight A mass larger than nothing.
 	GreenWeight PositiveMass `json:"green_weight"`
@@ -4492,7 +4588,14 @@ type DryDownOrder struct {
 	StuffedAt time.Time `json:"stuffed_at"`
 
 	// TargetLossPercent The loss to reach, of the green weight; less than the 76 percent of water in the leanest meat.
-	TargetLossPercent float64 `json:"target_loss_percent"`
+	TargetLossPercent *float64 `json:"target_loss_percent,omitempty"`
+
+	// TargetMoistureProteinRatio Moisture to protein to reach, by the composition; 1.9 means 1.9 parts of moisture to one of protein.
+	TargetMoistureProteinRatio *float64 `json:"target_moisture_protein_ratio,omitempty"`
+
+	// TargetWaterActivity The water activity to reach, by the estimate from the composition, which is within 0.03 in 80 of 100 cases. The day
+	// carries that doubt. Only a meter or a laboratory shows it.
+	TargetWaterActivity *float64 `json:"target_water_activity,omitempty"`
 
 	// WeighIns What the piece weighed, in order of time, less the same tare as the green weight.
 	WeighIns []WeighIn `json:"weigh_ins,omitempty"`
@@ -4521,7 +4624,8 @@ type DryDownPoint struct {
 	Weight Mass `json:"weight"`
 }
 
-// DryDownTarget The target, what the piece weighs there, and when it is.
+// DryDownTarget The target, what the piece weighs there, and when it is. Of several goals it is the farthest, and the day that on which
+// the last of them is reached.
 type DryDownTarget struct {
 	// Day When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
 	// intervals. The drying may stop before: a time that is absent does not come, and `not_reached_percent` is the
@@ -4593,6 +4697,15 @@ type EntryPage struct {
 
 	// NextCursor Where to go on; absent on the last page.
 	NextCursor *string `json:"next_cursor,omitempty"`
+}
+
+// EqualisingTime A time in which the piece is sealed and does not dry.
+type EqualisingTime struct {
+	// FromAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	FromAt Instant `json:"from_at"`
+
+	// ToAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	ToAt Instant `json:"to_at"`
 }
 
 // FahrenheitHeadroom What would be left if the chamber came into the next hotter class now: `edge` is where that begins, `above_edge` that
@@ -7104,8 +7217,9 @@ type PieceDryDown struct {
 	// Projection Where the piece is, where it goes, and how far that may be wrong.
 	Projection *DryDownAnswer `json:"projection,omitempty"`
 
-	// Question A piece, the air it hangs in, what it weighed when, and the loss that it is to reach. What is not known of the
-	// piece and the room widens the answer, and a note says so.
+	// Question A piece, the air it hangs in, what it weighed when, and what it is to reach: a loss, a water activity by the estimate,
+	// a ratio of moisture to protein, or several of them; one is needed, and with several the piece is done when it is there
+	// by all. What is not known of the piece and the room widens the answer, and a note says so.
 	// A piece is 5 to 250 mm thick.
 	Question *DryDownOrder `json:"question,omitempty"`
 }

@@ -465,7 +465,7 @@ func (c Acidification) drawChamber(s *scene, p panel, step float64) {
 	before, after := split(chamber, c.Now)
 	about := " (grey: core)"
 	if c.Sum != nil && len(c.Sum.Gaps) > 0 {
-		hatch(s, p, drawnGaps(c.Sum.Gaps))
+		hatch(s, p, drawnGaps(c.Sum.Gaps), unknownPen)
 		about = " (grey: core; hatched: unknown)"
 	}
 	s.line("core", pen{color: grey, width: 1.75}, p.path(core)...)

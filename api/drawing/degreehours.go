@@ -461,7 +461,7 @@ func (c DegreeHours) drawChamber(s *scene, p panel, step float64) {
 		s.area("counted", tint80, hill...)
 	}
 	gaps := drawnGaps(c.Gaps)
-	hatch(s, p, gaps)
+	hatch(s, p, gaps, unknownPen)
 	dash := pen{color: ink, width: 1.5, dash: []float64{6, 4}}
 	s.line("base", dash, point{p.area.x0, base}, point{p.area.x1, base})
 	s.line("chamber-after", pen{color: grey, width: 1.5}, p.path(after)...)
@@ -507,8 +507,11 @@ func drawnGaps(all []Gap) []Gap {
 	return gaps
 }
 
-// hatch draws slanting lines over the times that are not known.
-func hatch(s *scene, p panel, gaps []Gap) {
+// unknownPen hatches times of which it is not known how warm it was.
+var unknownPen = pen{color: grey, width: 1}
+
+// hatch draws slanting lines over times.
+func hatch(s *scene, p panel, gaps []Gap, line pen) {
 	const between = 9.0
 	height := p.area.y1 - p.area.y0
 	for _, g := range gaps {
@@ -517,7 +520,7 @@ func hatch(s *scene, p panel, gaps []Gap) {
 			// From the bottom at x to the top at x + height, cut at both sides.
 			from, to := max(x, left), min(x+height, right)
 			if from < to {
-				s.line("gap", pen{color: grey, width: 1}, point{from, p.area.y1 - (from - x)}, point{to, p.area.y1 - (to - x)})
+				s.line("gap", line, point{from, p.area.y1 - (from - x)}, point{to, p.area.y1 - (to - x)})
 			}
 		}
 	}

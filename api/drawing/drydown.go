@@ -43,6 +43,9 @@ type DryDown struct {
 	// is the day of hanging.
 	Now float64
 
+	Sealed  []Span    // days on which the piece is sealed and does not dry, in order; hatched
+	Changes []float64 // days on which the air changes, ascending; marked along the axis
+
 	Day   *TargetDay // when the target is reached; nil where it makes no sense, never nil when Projected
 	Stops *float64   // percent at which the drying stops; drawn when NotAtThisHumidity or IllDetermined, which want it
 }
@@ -126,6 +129,16 @@ func (c DryDown) validate() error {
 		return undrawable("no loss at which the drying stops")
 	}
 	if err := c.validateDay(); err != nil {
+		return err
+	}
+	ends := make([]float64, 0, 2*len(c.Sealed))
+	for _, s := range c.Sealed {
+		ends = append(ends, s.Low, s.High)
+	}
+	if err := errors.Join(
+		ascending("day of sealing", len(ends), func(i int) float64 { return ends[i] }, 0, latestDay),
+		ascending("day of a change of air", len(c.Changes), func(i int) float64 { return c.Changes[i] }, 0, latestDay),
+	); err != nil {
 		return err
 	}
 	return c.validateSeries()
@@ -298,6 +311,13 @@ func (c DryDown) basis() string {
 	return text
 }
 
+func times(n int) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
+}
+
 func plural(n int, word string) string {
 	if n == 1 {
 		return "1 " + word
@@ -313,6 +333,12 @@ func (c DryDown) desc() string {
 	}
 	d += fmt.Sprintf(". Target %s %%. ", decimal(c.Target, 2))
 	d += strings.Join(c.lines(), ". ") + ". "
+	for _, s := range c.Sealed {
+		d += fmt.Sprintf("Sealed from day %s to %s. ", dayText(s.Low), dayText(s.High))
+	}
+	if n := len(c.Changes); n > 0 {
+		d += fmt.Sprintf("The air changes %s, first on day %s. ", times(n), dayText(c.Changes[0]))
+	}
 	if n := len(c.Course); n > 0 {
 		last := c.Course[n-1]
 		d += fmt.Sprintf("Expected on day %s: %s %% (80 %%: %s–%s).", dayText(last.Days),
@@ -367,6 +393,12 @@ func (c DryDown) days() (from, to float64) {
 		end = math.Max(end, math.Min(last.Days, onward*math.Max(end, c.Course[levelled].Days)))
 	}
 	return from, math.Max(from+least, end+0.04*(end-from))
+}
+
+// dayOfEdge returns the last day of the picture.
+func (c DryDown) dayOfEdge() float64 {
+	_, to := c.days()
+	return to
 }
 
 // curve returns one value of the course by day, up to a day.
@@ -454,6 +486,8 @@ func (c DryDown) scene() (*scene, error) {
 
 	p.rule(s, step)
 	c.bands(s, p)
+	hatch(s, p, c.sealed(p.x.high), sealedPen)
+	c.changes(s, p)
 	places := &placer{area: box{area.x0, area.y0, area.x1, area.y1 - 2}}
 	c.levels(s, p, places)
 	c.median(s, p, places)
@@ -498,6 +532,10 @@ var (
 	edge90 = pen{color: edge, width: 1.25, dash: []float64{1.5, 3}}
 )
 
+// sealedPen hatches the days on which the piece is sealed: through it the rest must
+// stay readable.
+var sealedPen = pen{color: edge, width: 0.75}
+
 // bands draws the bands of the course, the widest first.
 func (c DryDown) bands(s *scene, p panel) {
 	type band struct {
@@ -520,6 +558,28 @@ func (c DryDown) bands(s *scene, p panel) {
 		b.fill(around...)
 		s.line("edge-"+b.class, b.edge, low...)
 		s.line("edge-"+b.class, b.edge, high...)
+	}
+}
+
+// sealed returns the times in the picture in which the piece is sealed.
+func (c DryDown) sealed(to float64) []Gap {
+	var gaps []Gap
+	for _, s := range c.Sealed {
+		if s.Low < to {
+			gaps = append(gaps, Gap{From: s.Low, To: s.High})
+		}
+	}
+	return drawnGaps(gaps)
+}
+
+// changes marks along the axis when the air changes.
+func (c DryDown) changes(s *scene, p panel) {
+	const tick = 12.0
+	for _, day := range c.Changes {
+		if day < p.x.high {
+			x := p.x.at(day)
+			s.line("air-changes", pen{color: ink, width: 2}, point{x, p.area.y1 - tick}, point{x, p.area.y1})
+		}
 	}
 }
 
@@ -693,6 +753,19 @@ func (c DryDown) key(s *scene, y float64) float64 {
 	}
 	if c.doubtful() > 0 {
 		entries = append(entries, entry{"doubtful", 14, func(x, y float64) { s.cross("key", point{x + 7, y}, 6.5) }})
+	}
+	if to := c.dayOfEdge(); len(c.sealed(to)) > 0 {
+		entries = append(entries, entry{"sealed", spread, func(x, y float64) {
+			for i := range 3 {
+				at := x + 6*float64(i)
+				s.line("key", sealedPen, point{at, y + 7}, point{at + 6, y - 7})
+			}
+		}})
+	}
+	if to := c.dayOfEdge(); len(c.Changes) > 0 && c.Changes[0] < to {
+		entries = append(entries, entry{"air changes", 4, func(x, y float64) {
+			s.line("key", pen{color: ink, width: 2}, point{x + 2, y - 6}, point{x + 2, y + 6})
+		}})
 	}
 	if len(c.Course) > 0 {
 		entries = append(entries, entry{"median", sample, func(x, y float64) {

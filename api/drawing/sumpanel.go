@@ -63,7 +63,7 @@ func (p SumPanel) caption() string {
 // draw draws it into a panel whose values go from nothing to the peak.
 func (p SumPanel) draw(s *scene, in panel, step float64) {
 	in.rule(s, step)
-	hatch(s, in, drawnGaps(p.Gaps))
+	hatch(s, in, drawnGaps(p.Gaps), unknownPen)
 	var low, high, sum, on []point
 	for _, r := range p.Range {
 		low, high = append(low, point{r.Hours, r.Low}), append(high, point{r.Hours, r.High})

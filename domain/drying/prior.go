@@ -257,12 +257,29 @@ func (o Order) spell(most float64, mix wateractivity.Mix, guessed bool) (s spell
 		return s, 0, err
 	}
 	s.stopsSD = math.Hypot(s.stopsSD, around)
+	if !humid {
+		if s.stops, err = o.wished(s.stops, s.stopsSD); err != nil {
+			return s, 0, err
+		}
+	}
 	s.stops = math.Min(math.Max(s.stops, 0), most)
 	bound, told, err := o.fastest()
 	if told {
 		s.fastest = bound.PercentPerDay()
 	}
 	return s, surface, err
+}
+
+// wished returns where drying stops in a room of which no humidity is given: in
+// usual air, or where a target asks for drier, so far beyond it that the target is
+// not reached in one case of ten. What a maker sets out to reach tells of the room.
+func (o Order) wished(usual, sd float64) (float64, error) {
+	goals, err := o.goals()
+	if err != nil || len(goals) == 0 {
+		return usual, err
+	}
+	const nineOfTen = 1.2815515655446004 // standard deviations of a normal distribution
+	return math.Max(usual, farthest(goals).Percent()+nineOfTen*sd), nil
 }
 
 // Mix returns the composition with what is not given filled in, and whether

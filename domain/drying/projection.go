@@ -15,7 +15,7 @@ import (
 
 // Model is the name and version of the model, which changes whenever the same
 // order would get another answer.
-const Model = "drying-cylinder-2026.1"
+const Model = "drying-cylinder-2026.2"
 
 // Outcome is what kind of answer a projection is. The zero value is invalid.
 type Outcome int
