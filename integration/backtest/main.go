@@ -83,13 +83,24 @@ func command(args []string) (func(io.Writer) error, error) {
 	switch name {
 	case "drying":
 		o, err := drydown.ReadOptions(args[1:])
-		return func(out io.Writer) error { return drydown.Measure(o, out, drying.Project, drying.Study.Project) }, err
+		models := drydown.Models{Project: drying.Project, Retuned: drying.Study.Project, Rack: lastPiece}
+		return func(out io.Writer) error { return drydown.Measure(o, out, models) }, err
 	case "fermentation":
 		o, err := acidity.ReadOptions(args[1:])
 		return func(out io.Writer) error { return acidity.Measure(o, out, acidification.Project) }, err
 	default:
 		return nil, errors.New("say what to measure: drying or fermentation")
 	}
+}
+
+// lastPiece tells when the last of the pieces of a rack is done.
+func lastPiece(orders []drying.Order) (drying.Day, error) {
+	var r drying.Rack
+	for _, o := range orders {
+		r.Pieces = append(r.Pieces, drying.RackPiece{Order: o})
+	}
+	p, err := drying.ProjectRack(r)
+	return p.Last, err
 }
 
 // written is the exit code after an output.

@@ -31,6 +31,7 @@ type question struct {
 	facts  facts
 	seen   []point // in order of time, without the one at day 0
 	target float64 // percent of the green weight
+	rack   []hung  // the pieces of a rack; seen is then their mean
 
 	unweighed *unweighed // nil: not shared
 }
@@ -81,6 +82,7 @@ func makeCases(all []series, every bool) ([]*oneCase, map[stage]int, error) {
 				}
 				cases = append(cases, &oneCase{series: s, stage: st, truth: truth, question: question{
 					facts: s.facts, target: g.loss, seen: weighIns(s.points[:n]), unweighed: shared,
+					rack: upTo(s.rack, s.points[n-1].day),
 				}})
 			}
 		}

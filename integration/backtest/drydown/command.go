@@ -65,8 +65,15 @@ func ReadOptions(args []string) (Options, error) {
 	return o, nil
 }
 
+// Models are what is measured.
+type Models struct {
+	Project Projector
+	Retuned Retuned
+	Rack    RackProjector // nil: no racks are drawn
+}
+
 // Measure reads the files, draws lots, asks every model and prints the scores.
-func Measure(o Options, stdout io.Writer, project Projector, retuned Retuned) error {
+func Measure(o Options, stdout io.Writer, models Models) error {
 	var (
 		all   []series
 		files []entries.Count
@@ -87,16 +94,23 @@ func Measure(o Options, stdout io.Writer, project Projector, retuned Retuned) er
 		return err
 	}
 	all = append(all, lots...)
+	if models.Rack != nil {
+		racks, err := drawRacks(o.seed, o.lots/lotsPerRack, solve)
+		if err != nil {
+			return err
+		}
+		all = append(all, racks...)
+	}
 	cases, missing, err := makeCases(all, o.every)
 	if err != nil {
 		return err
 	}
 	cases, never := reachedOnly(cases)
-	forecastAll(cases, project)
-	forecastAll(never, project)
+	forecastAll(cases, models.Project, models.Rack)
+	forecastAll(never, models.Project, models.Rack)
 	r := newReport(o, files, all, cases, missing)
 	if o.left {
-		if r.LeftOut, err = leaveOneOut(cases, retuned); err != nil {
+		if r.LeftOut, err = leaveOneOut(cases, models.Retuned); err != nil {
 			return err
 		}
 	}

@@ -57,7 +57,7 @@ func TestReadOptions(t *testing.T) {
 func TestReport(t *testing.T) {
 	t.Parallel()
 	var stdout bytes.Buffer
-	if err := Measure(Options{files: []string{inventedFile}, json: true}, &stdout, fake, fakeStudy); err != nil {
+	if err := Measure(Options{files: []string{inventedFile}, json: true}, &stdout, fakes); err != nil {
 		t.Fatal(err)
 	}
 	var got report
@@ -158,7 +158,7 @@ func TestEveryLossAsATarget(t *testing.T) {
 func TestTextReport(t *testing.T) {
 	t.Parallel()
 	var stdout bytes.Buffer
-	if err := Measure(Options{files: []string{inventedFile}, cases: true, left: true}, &stdout, fake, fakeStudy); err != nil {
+	if err := Measure(Options{files: []string{inventedFile}, cases: true, left: true}, &stdout, fakes); err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{

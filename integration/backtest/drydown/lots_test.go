@@ -196,8 +196,8 @@ func TestDrawnLotsAreScoredApart(t *testing.T) {
 	if len(beyond) != want || len(reached) == 0 || len(reached)+len(beyond) != len(cases) || len(cases) > 8*len(stages()) {
 		t.Fatalf("want %d cases of the lots that never do and others, got %d and %d", want, len(beyond), len(reached))
 	}
-	forecastAll(reached, fake)
-	forecastAll(beyond, fake)
+	forecastAll(reached, fake, fakeRack)
+	forecastAll(beyond, fake, fakeRack)
 	r := newReport(Options{lots: 8}, nil, all, reached, map[stage]int{})
 	if len(r.Summaries) == 0 || r.Summaries[0].Group != groupDrawn || len(r.Studies) != 1 || r.Studies[0].Cases != len(reached) {
 		t.Errorf("want drawn lots alone, got %+v", r.Studies)

@@ -44,7 +44,7 @@ func (c *oneCase) labels() []label {
 	}
 	study := label{by: "study", value: shortened(c.series.study)}
 	if c.series.drawn {
-		study.value = groupDrawn // all alike: no table
+		study.value = drawn // all alike: no table
 	}
 	return append([]label{
 		study,

@@ -52,13 +52,14 @@ type beyond struct {
 }
 
 func beyondOf(cases, reached []*oneCase) *beyond {
+	cases = slices.DeleteFunc(slices.Clone(cases), func(c *oneCase) bool { return !c.in(groupDrawn) })
 	if len(cases) == 0 {
 		return nil
 	}
 	b := beyond{Cases: len(cases)}
 	all := slices.Clone(cases)
 	for _, c := range reached {
-		if c.series.drawn {
+		if c.in(groupDrawn) {
 			all = append(all, c)
 		}
 	}
@@ -200,10 +201,11 @@ const (
 	groupAnalogues = "analogues"
 	groupComputed  = "computed series"
 	groupDrawn     = "drawn lots"
+	groupRacks     = "drawn racks, last piece"
 )
 
 func groups() []string {
-	return []string{groupSausage, groupWeighed, groupAnalogues, groupComputed, groupDrawn}
+	return []string{groupSausage, groupWeighed, groupAnalogues, groupComputed, groupDrawn, groupRacks}
 }
 
 // requiredGroups are those that --require-floor holds the floor against.
@@ -213,8 +215,10 @@ func requiredGroups() []string { return []string{groupSausage, groupAnalogues, g
 func (c *oneCase) in(group string) bool {
 	s := c.series
 	switch group {
+	case groupRacks:
+		return s.hangs()
 	case groupDrawn:
-		return s.drawn
+		return s.drawn && !s.hangs()
 	case groupComputed:
 		return s.synthetic && !s.drawn
 	case groupAnalogues:
@@ -291,7 +295,10 @@ func countStudies(all []series, cases []*oneCase) []studyCount {
 	at := map[string]int{}
 	// Each drawn lot is a study, but a line of its own would say nothing.
 	name := func(s *series) string {
-		if s.drawn {
+		switch {
+		case s.hangs():
+			return groupRacks
+		case s.drawn:
 			return groupDrawn
 		}
 		return s.study

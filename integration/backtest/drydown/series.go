@@ -21,6 +21,7 @@ type series struct {
 	synthetic bool   // computed, not weighed
 	drawn     bool   // computed by this program
 	product   string // what it is where it is no fermented sausage; empty for one
+	rack      []hung // the pieces, where it is of a rack; points are then their mean
 	labels    []label
 	facts     facts
 	points    []point // in order of time; a point at day 0 has lost nothing
@@ -42,6 +43,9 @@ type facts struct {
 	plan, readings []air
 	sealed         []pause
 }
+
+// hangs reports whether it is of several pieces, of which the last one counts.
+func (s *series) hangs() bool { return len(s.rack) > 0 }
 
 // pause is a time from one day to another.
 type pause struct{ from, to float64 }
