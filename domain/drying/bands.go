@@ -1,6 +1,7 @@
 package drying
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"time"
@@ -130,13 +131,9 @@ func (post *posterior) stops() [7]float64 {
 type aim []struct{ loss, weight float64 }
 
 // tellDay sets the day at which an aim is reached. Where the last observation is
-// below a loss, what is told of it is of the days after. The days are those of a coarse
-// row and, where the chance moves, halves of it, so that it is a straight line
-// between two of them but for a 40th.
+// below a loss, what is told of it is of the days after.
 func (post *posterior) tellDay(w *writer, d *Day, a aim) {
-	const coarse, fine, finest = 32, 0.025, 1.0 / 24
-	first := math.Max(post.lastDay, finest)
-	growth := math.Pow(math.Max(horizonDays, 2*first)/first, 1.0/(coarse-1))
+	first := math.Max(post.lastDay, 1.0/24)
 	out := &post.work.now
 	already := make([]float64, len(a))
 	if post.lastDay > 0 {
@@ -157,11 +154,20 @@ func (post *posterior) tellDay(w *writer, d *Day, a aim) {
 		}
 		return total
 	}
-	most := 0.0
-	add := func(day, c float64) {
-		most = math.Max(most, c)
-		d.days, d.chance = append(d.days, day), append(d.chance, most)
-	}
+	rowOfDays(first, func(day float64) float64 {
+		c := chance(day)
+		d.days, d.chance = append(d.days, day), append(d.chance, c)
+		return c
+	})
+	d.settle(w)
+}
+
+// rowOfDays asks for the chance at days from the first on: those of a coarse row
+// and, where the chance moves, halves of it, so that it is a straight line between
+// two of them but for a 40th. They are not asked in order.
+func rowOfDays(first float64, chance func(day float64) float64) {
+	const coarse, fine, finest = 32, 0.025, 1.0 / 24
+	growth := math.Pow(math.Max(horizonDays, 2*first)/first, 1.0/(coarse-1))
 	var halve func(day, c, later, then float64)
 	halve = func(day, c, later, then float64) {
 		if then-c < fine || later-day < finest {
@@ -170,19 +176,32 @@ func (post *posterior) tellDay(w *writer, d *Day, a aim) {
 		middle := math.Sqrt(day * later)
 		m := chance(middle)
 		halve(day, c, middle, m)
-		add(middle, m)
 		halve(middle, m, later, then)
 	}
 	day := first
 	c := chance(day)
-	add(day, c)
 	for i := 1; i < coarse; i++ {
 		later := first * math.Pow(growth, float64(i))
 		then := chance(later)
 		halve(day, c, later, then)
-		add(later, then)
 		day, c = later, then
 	}
+}
+
+// settle puts the days in order and tells the quantiles.
+func (d *Day) settle(w *writer) {
+	order := make([]int, len(d.days))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(d.days[a], d.days[b]) })
+	days, chance := make([]float64, len(order)), make([]float64, len(order))
+	most := 0.0
+	for i, k := range order {
+		most = math.Min(math.Max(most, d.chance[k]), 1)
+		days[i], chance[i] = d.days[k], most
+	}
+	d.days, d.chance = days, chance
 	d.Median = d.quantile(tails[3])
 	for i, to := range []*quantity.Between[time.Duration]{&d.P90, &d.P80, &d.P50} {
 		to.Low, to.High = d.quantile(tails[i]), d.quantile(tails[6-i])

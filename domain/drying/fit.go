@@ -374,36 +374,19 @@ func (f *fitter) weigh(nd *node) {
 	x, y := (nd.logRate-p.logRate)/p.logRateSD, (k.logBiot-p.logBiot)/p.logBiotSD
 	c := (x*x - 2*p.tilt*x*y + y*y) / (1 - p.tilt*p.tilt)
 	nd.low, nd.high = f.low, f.high
-	if f.bounded { // the air can't take water as fast as a wet surface would give it
-		for _, s := range p.spells {
-			if s.fastest > 0 {
-				most := p.start + s.fastest/(2*s.rate*math.Exp(k.logBiot+nd.logRate))
-				nd.high = math.Min(nd.high, (most-s.stops)/s.stopsSD)
-			}
-		}
-		if nd.high <= nd.low {
+	if f.bounded {
+		if nd.high = math.Min(nd.high, f.most(k, nd.logRate)); nd.high <= nd.low {
 			nd.weight = math.Inf(-1)
 			return
 		}
 	}
 	on := onsets[nd.onset]
 	f.settle(k, on, nd.logRate, math.Min(math.Max(0, nd.low), nd.high))
-	a, b := 1.0, 0.0
-	still, perZ := 0.0, 0.0
-	for i, o := range f.seen {
-		loss := f.lost(k, on, nd.logRate, f.counted[i])
-		still *= f.filter.carry[i]
-		perZ *= f.filter.carry[i]
-		part, gain, inverse := f.filter.part[i], f.filter.gain[i], f.filter.inverse[i]
-		u := o.loss - p.start - loss.base - part*still
-		v := loss.slope - part*perZ
-		c += u * u * inverse
-		b += u * v * inverse
-		a += v * v * inverse
-		still += gain * u
-		perZ += gain * v
-	}
-	nd.z, nd.precision, nd.departs, nd.departsByZ = b/a, a, still, perZ
+	likely := likelihood{}
+	f.likelihood(k, on, nd.logRate, &likely)
+	a, b := 1+likely.a, likely.b
+	c += likely.c
+	nd.z, nd.precision, nd.departs, nd.departsByZ = b/a, a, likely.departs, likely.byZ
 	root := math.Sqrt(a)
 	within := normal((nd.high-nd.z)*root) - normal((nd.low-nd.z)*root)
 	if !(within > 1e-300) { // far beyond the bound: by the density there, over how fast it falls
@@ -413,6 +396,41 @@ func (f *fitter) weigh(nd *node) {
 		return
 	}
 	nd.weight = -(c-b*b/a)/2 + math.Log(within/root) + on.logPrior
+}
+
+// most returns the largest z with which a wet surface gives no more water than
+// the air can take.
+func (f *fitter) most(k curve, logRate float64) float64 {
+	high := math.Inf(1)
+	for _, s := range f.p.spells {
+		if s.fastest > 0 {
+			most := f.p.start + s.fastest/(2*s.rate*math.Exp(k.logBiot+logRate))
+			high = math.Min(high, (most-s.stops)/s.stopsSD)
+		}
+	}
+	return high
+}
+
+// likelihood is what the weigh-ins say of z, for one rate: its logarithm is
+// -(c - 2 b z + a z²)/2 and a constant. The departure at the last of them is
+// departs - byZ z.
+type likelihood struct{ a, b, c, departs, byZ float64 }
+
+// likelihood works out what the weigh-ins say, for the airs that were settled.
+func (f *fitter) likelihood(k curve, on onset, logRate float64, l *likelihood) {
+	for i, o := range f.seen {
+		loss := f.lost(k, on, logRate, f.counted[i])
+		l.departs *= f.filter.carry[i]
+		l.byZ *= f.filter.carry[i]
+		part, gain, inverse := f.filter.part[i], f.filter.gain[i], f.filter.inverse[i]
+		u := o.loss - f.p.start - loss.base - part*l.departs
+		v := loss.slope - part*l.byZ
+		l.c += u * u * inverse
+		l.b += u * v * inverse
+		l.a += v * v * inverse
+		l.departs += gain * u
+		l.byZ += gain * v
+	}
 }
 
 // settle works out how the loss at which drying stops changes from air to air,

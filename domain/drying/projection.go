@@ -157,33 +157,38 @@ const (
 // One projection weighs some 20,000 sets of the unknowns against every weigh-in,
 // two or four times: some tens of milliseconds with ten weigh-ins, a second with
 // a thousand.
-func Project(o Order) (Projection, error) { return project(o, Study{}) }
+func Project(o Order) (Projection, error) { return Study{}.Project(o) }
 
 func project(o Order, study Study) (Projection, error) {
-	if err := o.validated(); err != nil {
+	out, seen, post, err := o.fitted(study)
+	if err != nil {
 		return Projection{}, err
 	}
-	p, notes, err := o.before()
+	if err := out.tell(o, post, seen); err != nil {
+		return Projection{}, fmt.Errorf("tell the projection: %w", err)
+	}
+	return out, nil
+}
+
+// fitted judges the weigh-ins of an order and fits them, with the indices of those
+// that were fitted.
+func (o Order) fitted(study Study) (Projection, []int, posterior, error) {
+	out, p, err := o.asked()
 	if err != nil {
-		return Projection{}, fmt.Errorf("what is known before weighing: %w", err)
+		return Projection{}, nil, posterior{}, err
 	}
 	study.spread(&p)
-	goals, err := o.goals()
-	if err != nil {
-		return Projection{}, err
-	}
-	out := Projection{Model: Model, Latest: -1, Notes: notes, Goals: goals, Target: farthest(goals), ahead: p.ahead}
 	fastest := freeRate
 	if most := p.fastest(); most > 0 {
 		fastest = most
 		bound, err := quantity.LossPercentPerDay(most)
 		if err != nil {
-			return Projection{}, fmt.Errorf("the most that the air can take: %w", err)
+			return Projection{}, nil, posterior{}, fmt.Errorf("the most that the air can take: %w", err)
 		}
 		out.Fastest = material.Is(bound)
 	}
 	if out.Weighed, err = o.judged(p.mostStops, fastest); err != nil {
-		return Projection{}, err
+		return Projection{}, nil, posterior{}, err
 	}
 	seen := out.observe(&p, o.hung().Sub(o.Stuffed))
 	enough := 2
@@ -191,10 +196,24 @@ func project(o Order, study Study) (Projection, error) {
 		enough = 1 // a single one is held against what piece and room lead to
 	}
 	seen, post := out.fitted(p, study.misfit(), seen, enough)
-	if err := out.tell(o, post, seen); err != nil {
-		return Projection{}, fmt.Errorf("tell the projection: %w", err)
+	return out, seen, post, nil
+}
+
+// asked returns an answer with what is wanted, and what is known before any
+// weigh-in.
+func (o Order) asked() (Projection, prior, error) {
+	if err := o.validated(); err != nil {
+		return Projection{}, prior{}, err
 	}
-	return out, nil
+	p, notes, err := o.before()
+	if err != nil {
+		return Projection{}, prior{}, fmt.Errorf("what is known before weighing: %w", err)
+	}
+	goals, err := o.goals()
+	if err != nil {
+		return Projection{}, prior{}, err
+	}
+	return Projection{Model: Model, Latest: -1, Notes: notes, Goals: goals, Target: farthest(goals), ahead: p.ahead}, p, nil
 }
 
 // observe sorts the weigh-ins that count into what the fit sees and what was
@@ -236,22 +255,24 @@ func (out *Projection) observe(p *prior, after time.Duration) []int {
 	return seen
 }
 
+// observations returns the weigh-ins of these indices as the fit sees them.
+func (out *Projection) observations(of []int) []observation {
+	at := make([]observation, 0, len(of))
+	for _, i := range of {
+		at = append(at, observation{inDays(out.Weighed[i].Since), out.Weighed[i].Loss.Percent()})
+	}
+	return at
+}
+
 // fitted fits the weigh-ins. Where there are enough of them and the last is far
 // from where what is known without it leads, it is left out: a slip at the end
 // moves the day more than any other. The next weigh-in decides: if it goes with
 // the doubtful one, both count. One that was confirmed is not held against it.
 func (out *Projection) fitted(p prior, n misfit, seen []int, enough int) ([]int, posterior) {
-	observations := func(of []int) []observation {
-		at := make([]observation, 0, len(of))
-		for _, i := range of {
-			at = append(at, observation{inDays(out.Weighed[i].Since), out.Weighed[i].Loss.Percent()})
-		}
-		return at
-	}
 	const far, points = 3.0, 6.0
 	if len(seen) >= enough && !out.Weighed[seen[len(seen)-1]].Confirmed {
 		last := &out.Weighed[seen[len(seen)-1]]
-		without := fit(p, n, observations(seen[:len(seen)-1]))
+		without := fit(p, n, out.observations(seen[:len(seen)-1]))
 		expected := without.moments(inDays(last.Since))
 		off := last.Loss.Percent() - expected.mean
 		if sd := math.Hypot(expected.sd, n.weighing); math.Abs(off) > far*sd && math.Abs(off) > points {
@@ -269,7 +290,7 @@ func (out *Projection) fitted(p prior, n misfit, seen []int, enough int) ([]int,
 			return seen, without
 		}
 	}
-	return seen, fit(p, n, observations(seen))
+	return seen, fit(p, n, out.observations(seen))
 }
 
 // tell fills in everything that the fit says.
