@@ -42,6 +42,10 @@ type unweighed struct {
 	once       sync.Once
 	projection drying.Projection
 	err        error
+
+	rackOnce sync.Once // of a rack, for its last piece
+	last     drying.Day
+	errLast  error
 }
 
 // last is the latest weigh-in.

@@ -57,8 +57,12 @@ const (
 	usualCasing     = 0.006 // m/s, about what a film of slow air lets through (package moisture)
 	casingSpread    = 0.7
 	mostFall        = 2.5
-	hygrometerSD    = 2.5 // points, lasting
-	thermometerSD   = 0.4 // °C, lasting
+	// Between pieces of one lot: where they have lost 20 percent they so differ by
+	// some 2 points (standard deviation), as links of one batch do (practice, 2 to 3).
+	pieceSpread   = 0.25
+	draughtSpread = 0.45
+	hygrometerSD  = 2.5 // points, lasting
+	thermometerSD = 0.4 // °C, lasting
 )
 
 // drawLot draws a lot with so many pieces.
@@ -72,7 +76,7 @@ func drawLot(random dice.Dice, pieces int) (lot, error) {
 	nominal := []float64{35, 40, 43, 50, 55, 60, 65, 75, 90, 100}[d.One(0.08, 0.1, 0.12, 0.12, 0.16, 0.14, 0.1, 0.08, 0.06, 0.04)]
 	diffusion := d.Times(1, diffusionSpread)
 	for range pieces {
-		p := piece{diameter: nominal * d.Times(1, stuffedSpread), diffusion: diffusion * d.Times(1, 0.08), draught: d.Times(1, 0.25)}
+		p := piece{diameter: nominal * d.Times(1, stuffedSpread), diffusion: diffusion * d.Times(1, pieceSpread), draught: d.Times(1, draughtSpread)}
 		p.green = math.Pi / 4 * p.diameter * p.diameter * d.Between([2]float64{250, 450}) * 1.05e-3 // mm³ at 1.05 g/ml
 		l.pieces = append(l.pieces, p)
 	}

@@ -23,10 +23,10 @@ type hung struct {
 }
 
 // Racks are drawn as lots are, with the same numbers of pieces each as often, one
-// for every so many lots. Their dice are others than those of the lots.
+// for every so many lots: a rack costs as much as many lots. Their dice are others than those of the lots.
 const (
 	fewestPieces, mostPieces = 3, 6
-	lotsPerRack              = 5
+	lotsPerRack              = 12
 	rackDice                 = 1 << 32
 	weighsAll                = 0.7 // of the makers weigh every piece; the others weigh two
 	weighsFew                = 2
@@ -67,7 +67,7 @@ func drawRack(random dice.Dice, i int, solve func(lot, piece) (course, error)) (
 	}
 	s := series{
 		id: name, file: drawn, study: name, synthetic: true, drawn: true, facts: l.told,
-		labels: append(l.labels, label{"pieces", pieces, strconv.Itoa(pieces)}, label{"pieces that are weighed", weighed, how}),
+		labels: append(l.labels, label{"pieces", pieces, strconv.Itoa(pieces)}, label{"pieces that are weighed", count(how == "all"), how}),
 	}
 	last := 0.0
 	courses := make([]course, 0, len(l.pieces))
@@ -138,6 +138,16 @@ func (q question) orders(weighed bool) ([]drying.Order, error) {
 	return all, nil
 }
 
+// rackBefore returns the day without weigh-ins, which all stages of a target share.
+func (q question) rackBefore(day func(weighed bool) (drying.Day, error)) (drying.Day, error) {
+	if q.unweighed == nil {
+		return day(false)
+	}
+	u := q.unweighed
+	u.rackOnce.Do(func() { u.last, u.errLast = day(false) })
+	return u.last, u.errLast
+}
+
 // rackForecasts returns the answers of all models for the last piece of a rack.
 // The simple methods know no rack: of the pieces that are weighed the latest day
 // counts.
@@ -149,7 +159,7 @@ func (q question) rackForecasts(project Projector, rack RackProjector) []forecas
 		}
 		return rack(orders)
 	}
-	before, errBefore := day(false)
+	before, errBefore := q.rackBefore(day)
 	after, errAfter := day(true)
 	answers := []forecast{
 		projectedDay(ours, after, errAfter), givenDay(oursReached, after, errAfter), projectedDay(oursUnfitted, before, errBefore),

@@ -94,7 +94,7 @@ const drawnText = "Drawn lots are computed (seed %d): a piece of a drawn mixture
 	"diffusivity falls with the water, in a room that is lowered in steps, swings by day and drifts. Diffusion, casing, draught and size are drawn wider than the " +
 	"projection believes. A model is told what a maker knows: the size on the casing; the room on instruments that are off, as set in the end, as set " +
 	"all the way, or as read as well (the simple methods know of no air); the mixture as analysed, as reckoned or not at all, and weighings on a scale that is off. It is no curve that the projection fits, but no sausage either. One rack of three " +
-	"to six pieces for every five lots is asked for its last piece, of which all or two are weighed; the simple methods tell the latest day of those."
+	"to six pieces for every twelve lots is asked for its last piece, of which all or two are weighed; the simple methods tell the latest day of those."
 
 // legend explains the tables.
 var legend = []string{

@@ -148,3 +148,35 @@ func TestDrawnLotsDryAsLotsDo(t *testing.T) {
 		t.Errorf("want most of %d lots to reach their target, and not all, got %d", all, reached)
 	}
 }
+
+// Pieces of one lot differ as links of a batch do: by 1.3 to 3 points (standard
+// deviation) when they have lost about 20 percent.
+func TestPiecesOfALotDiffer(t *testing.T) {
+	t.Parallel()
+	const lots, pieces, mid = 12, 5, 20
+	spread := 0.0
+	for i := range uint64(lots) {
+		l, err := drawLot(dice.New(1907, rackDice+i), pieces)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var courses []course
+		day := 0.0
+		for _, p := range l.pieces {
+			c := solved(t, l, p)
+			day += math.Min(c.reaches(mid), horizonDays) / pieces
+			courses = append(courses, c)
+		}
+		mean, squares := 0.0, 0.0
+		for _, c := range courses {
+			mean += c.at(day) / pieces
+		}
+		for _, c := range courses {
+			squares += square(c.at(day)-mean) / (pieces - 1)
+		}
+		spread += math.Sqrt(squares) / lots
+	}
+	if spread < 1.3 || spread > 3 {
+		t.Errorf("want pieces to differ by 1.3 to 3 points, got %v", spread)
+	}
+}
