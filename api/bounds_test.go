@@ -183,6 +183,11 @@ func numbers() map[string]numberOf {
 
 		"DryDownOrder.target_water_activity":          {waterActivity, false, true},
 		"DryDownOrder.target_moisture_protein_ratio":  {number, false, false},
+		"RackOrder.target_loss_percent":               {loss, false, false},
+		"RackOrder.target_water_activity":             {waterActivity, false, true},
+		"RackOrder.target_moisture_protein_ratio":     {number, false, false},
+		"RackOrder.share_percent":                     {percent, false, true},
+		"RackOrder.stops_at_loss_percent":             {loss, false, false},
 		"DryDownAir.relative_humidity_percent":        {humidity, true, true},
 		"DryDownAir.air_speed_m_per_s":                {speed, true, false},
 		"DryDownAirReading.relative_humidity_percent": {humidity, true, true},

@@ -35,37 +35,86 @@ func (h *handlers) ProjectDryDown(ctx context.Context, req openapi.ProjectDryDow
 func (h *handlers) readDryDownOrder(w openapi.DryDownOrder) (drying.Order, error) {
 	var bad fault.Collector
 	bad.AddError(nil, codeInvalidValue, h.rules.check(w))
-	order := drying.Order{Green: readMass(&bad, fault.At("green_weight"), w.GreenWeight), Stuffed: w.StuffedAt}
+	order := h.readDryDown(&bad, w)
+	order.Green = readMass(&bad, fault.At("green_weight"), w.GreenWeight)
+	order.WeighIns = readWeighIns(&bad, fault.At("weigh_ins"), w.WeighIns)
+	return order, bad.Err(codeInvalidValue, "the order has no meaning as it stands")
+}
+
+// readDryDown reads what an order tells beside the weights.
+func (h *handlers) readDryDown(bad *fault.Collector, w openapi.DryDownOrder) drying.Order {
+	order := drying.Order{Stuffed: w.StuffedAt}
 	if w.HungAt != nil {
 		order.Hung = *w.HungAt
 	}
 	if w.AsOfAt != nil {
 		order.AsOf = *w.AsOfAt
 	}
-	if w.TargetLossPercent != nil {
-		var err error
-		order.Target, err = quantity.LossPercent(*w.TargetLossPercent)
-		bad.AddError(fault.At("target_loss_percent"), codeInvalidValue, err)
-	}
-	order.Activity = readKnown(&bad, fault.At("target_water_activity"), quantity.NewWaterActivity, w.TargetWaterActivity)
-	order.Ratio = readKnown(&bad, fault.At("target_moisture_protein_ratio"), quantity.NewRatio, w.TargetMoistureProteinRatio)
-	for i, weighed := range w.WeighIns {
-		order.WeighIns = append(order.WeighIns, drying.WeighIn{
-			At: weighed.At, Weight: readMass(&bad, fault.At("weigh_ins", i, "weight"), weighed.Weight),
-		})
-	}
+	order.Target = readKnown(bad, fault.At("target_loss_percent"), quantity.LossPercent, w.TargetLossPercent).Or(quantity.Loss{})
+	order.Activity = readKnown(bad, fault.At("target_water_activity"), quantity.NewWaterActivity, w.TargetWaterActivity)
+	order.Ratio = readKnown(bad, fault.At("target_moisture_protein_ratio"), quantity.NewRatio, w.TargetMoistureProteinRatio)
 	if w.Diameter != nil {
-		order.Diameter = material.Is(readIn(&bad, fault.At("diameter"), lengthPerUnit, w.Diameter.Value, w.Diameter.Unit))
+		order.Diameter = readDiameter(bad, fault.At("diameter"), *w.Diameter)
 	}
 	if w.Room != nil {
-		readRoom(&bad, *w.Room, &order)
+		readRoom(bad, *w.Room, &order)
 	}
-	readAirs(&bad, w.Airs, w.AirReadings, w.Equalising, &order)
+	readAirs(bad, w.Airs, w.AirReadings, w.Equalising, &order)
 	if w.Composition != nil {
-		order.Composition = readGreenComposition(&bad, *w.Composition)
+		order.Composition = readGreenComposition(bad, *w.Composition)
 	}
-	order.StopsAt = readKnown(&bad, fault.At("stops_at_loss_percent"), quantity.LossPercent, w.StopsAtLossPercent)
-	return order, bad.Err(codeInvalidValue, "the order has no meaning as it stands")
+	order.StopsAt = readKnown(bad, fault.At("stops_at_loss_percent"), quantity.LossPercent, w.StopsAtLossPercent)
+	order.Learned = readEarlier(bad, w.Earlier)
+	return order
+}
+
+// readEarlier reads earlier pieces and what they tell.
+func readEarlier(bad *fault.Collector, w *openapi.EarlierPieces) drying.Learned {
+	if w == nil {
+		return drying.Learned{}
+	}
+	all := *w
+	earlier := make([]drying.Earlier, 0, len(all))
+	for i, p := range all {
+		var of fault.Collector
+		o := drying.Order{
+			Green: readMass(&of, fault.At("green_weight"), p.GreenWeight), Stuffed: p.StuffedAt, WeighIns: readWeighIns(&of, fault.At("weigh_ins"), p.WeighIns),
+		}
+		if p.HungAt != nil {
+			o.Hung = *p.HungAt
+		}
+		if p.Diameter != nil {
+			o.Diameter = readDiameter(&of, fault.At("diameter"), *p.Diameter)
+		}
+		if p.Room != nil {
+			readRoom(&of, *p.Room, &o)
+		}
+		readAirs(&of, p.Airs, nil, p.Equalising, &o)
+		if p.Composition != nil {
+			o.Composition = readGreenComposition(&of, *p.Composition)
+		}
+		bad.AddError(fault.At("earlier", i), codeInvalidValue, of.Err(codeInvalidValue, "the piece has no meaning as it stands"))
+		lot := ""
+		if p.Lot != nil {
+			lot = *p.Lot
+		}
+		earlier = append(earlier, drying.Earlier{Lot: lot, Order: o})
+	}
+	learned, err := drying.Learn(earlier)
+	bad.AddError(nil, codeInvalidValue, err)
+	return learned
+}
+
+func readDiameter(bad *fault.Collector, path fault.Path, w openapi.Length) material.Known[quantity.Length] {
+	return material.Is(readIn(bad, path, lengthPerUnit, w.Value, w.Unit))
+}
+
+func readWeighIns(bad *fault.Collector, path fault.Path, all []openapi.WeighIn) []drying.WeighIn {
+	var weighed []drying.WeighIn
+	for i, w := range all {
+		weighed = append(weighed, drying.WeighIn{At: w.At, Weight: readMass(bad, fault.At(i, "weight").Under(path), w.Weight)})
+	}
+	return weighed
 }
 
 func readRoom(bad *fault.Collector, w openapi.Room, order *drying.Order) {
@@ -189,9 +238,7 @@ func writeDryDownAnswer(o drying.Order, p drying.Projection, u units) openapi.Dr
 		Model: p.Model, Outcome: openapi.DryDownOutcome(p.Outcome.String()), Fitted: p.Fitted, GreenWeight: u.mass(o.Green),
 		WeighIns: make([]openapi.JudgedWeighIn, 0, len(p.Weighed)), LostBeforeHangingPercent: shown(p.Hanging.Percent()),
 		MeasuredPercentPerDay: writeRate(p.Measured), Now: writePoint(o, hung, p.Now, u),
-		Target: openapi.DryDownTarget{
-			LossPercent: shown(p.Target.Percent()), Weight: u.mass(p.Target.Left(o.Green)), Day: writeTargetDay(hung, p.Day),
-		},
+		Target:             writeDryDownTarget(o, p, u),
 		StopsAtLossPercent: writeLosses(p.Stops), FastestPercentPerDay: writeRate(p.Fastest),
 		Notes: writeNotes(p.Notes, pointerInBody), Cautions: dryingCautions,
 	}
@@ -215,6 +262,12 @@ func writeDryDownAnswer(o drying.Order, p drying.Projection, u units) openapi.Dr
 		w.Course = append(w.Course, writePoint(o, hung, point, u))
 	}
 	return w
+}
+
+func writeDryDownTarget(o drying.Order, p drying.Projection, u units) openapi.DryDownTarget {
+	return openapi.DryDownTarget{
+		LossPercent: shown(p.Target.Percent()), Weight: u.mass(p.Target.Left(o.Green)), Day: writeTargetDay(hangingOf(o), p.Day),
+	}
 }
 
 func writeWeighIn(i int, weighed drying.Weighed, u units) openapi.JudgedWeighIn {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -355,5 +356,63 @@ func TestManyWeighIns(t *testing.T) {
 	}
 	if got := apitest.Decode[openapi.DryDownAnswer](t, a); len(got.WeighIns) != len(weighIns) || !got.Fitted {
 		t.Errorf("%d weigh-ins, fitted %t", len(got.WeighIns), got.Fitted)
+	}
+}
+
+// Earlier lots that were at 35 percent in half the days move the day earlier, and
+// the answer says that it was learned.
+func TestDryDownLearns(t *testing.T) {
+	t.Parallel()
+	const alone = `{"green_weight":{"value":1000,"unit":"g"},"stuffed_at":"2026-11-02T16:00:00Z","target_loss_percent":35,` +
+		`"diameter":{"value":55,"unit":"mm"},"room":{"temperature":{"value":13,"unit":"degC"},"relative_humidity_percent":78}`
+	earlier := func(lot string) string {
+		return `{"lot":"` + lot + `","green_weight":{"value":1000,"unit":"g"},"stuffed_at":"2026-09-01T16:00:00Z","diameter":{"value":55,"unit":"mm"},` +
+			`"room":{"temperature":{"value":13,"unit":"degC"},"relative_humidity_percent":78},"weigh_ins":[` +
+			`{"at":"2026-09-06T16:00:00Z","weight":{"value":870,"unit":"g"}},{"at":"2026-09-13T16:00:00Z","weight":{"value":770,"unit":"g"}},` +
+			`{"at":"2026-09-22T16:00:00Z","weight":{"value":690,"unit":"g"}},{"at":"2026-10-01T16:00:00Z","weight":{"value":640,"unit":"g"}}]}`
+	}
+	c := testClient(t)
+	before := apitest.Decode[openapi.DryDownAnswer](t, c.Post(t, pathDryDown, []byte(alone+`}`)))
+	after := apitest.Decode[openapi.DryDownAnswer](t, c.Post(t, pathDryDown, []byte(alone+`,"earlier":[`+earlier("a")+`,`+earlier("b")+`]}`)))
+	if was, is := *before.Target.Day.MedianDays, *after.Target.Day.MedianDays; is > 0.75*was {
+		t.Errorf("want the day well before %v, got %v", was, is)
+	}
+	if !slices.ContainsFunc(after.Notes, func(n openapi.Note) bool { return n.Code == "learned" }) {
+		t.Errorf("want it to say that it was learned, got %v", after.Notes)
+	}
+	bad := strings.Replace(earlier("c"), `"value":870`, `"value":0`, 1)
+	a := c.Do(t, apitest.Request{Method: http.MethodPost, Path: pathDryDown, Body: []byte(alone + `,"earlier":[` + bad + `]}`), Bad: true})
+	if d := cmp.Diff(invalid("#/earlier/0/weigh_ins/0/weight/value minimum"), refusedBy(a)); d != "" {
+		t.Errorf("a weight of nothing (-want +got):\n%s%s", d, a.Body)
+	}
+	bad = strings.Replace(earlier("c"), `"at":"2026-09-06`, `"at":"2026-08-06`, 1)
+	a = c.Do(t, apitest.Request{Method: http.MethodPost, Path: pathDryDown, Body: []byte(alone + `,"earlier":[` + bad + `]}`), Bad: true})
+	if d := cmp.Diff(invalid("#/earlier/0/weigh_ins/0/at before-stuffing"), refusedBy(a)); d != "" {
+		t.Errorf("a weigh-in before stuffing (-want +got):\n%s%s", d, a.Body)
+	}
+}
+
+// What is at fault with the airs is told of each of them.
+func TestAirsOfADryDownAtFault(t *testing.T) {
+	t.Parallel()
+	for _, tc := range []struct {
+		name, with string
+		want       refused
+	}{
+		{"an oven", `"airs":[{"from_at":"2026-11-03T16:00:00Z","temperature":{"value":60,"unit":"degC"}}]`, invalid("#/airs/0/temperature out-of-range")},
+		{"out of order", `"air_readings":[{"at":"2026-11-03T16:00:00Z"},{"at":"2026-11-03T15:00:00Z"}]`, invalid("#/air_readings/1/at out-of-order")},
+		{"more than all", `"airs":[{"from_at":"2026-11-03T16:00:00Z","relative_humidity_percent":101}]`, invalid("#/airs/0/relative_humidity_percent maximum")},
+		{"sealed for nothing", `"equalising":[{"from_at":"2026-11-03T16:00:00Z","to_at":"2026-11-03T16:00:00Z"}]`, invalid("#/equalising/0/to_at before-it-begins")},
+		{"no such water activity", `"target_water_activity":0.5`, invalid("#/target_water_activity minimum")},
+		{"there when fresh", `"target_moisture_protein_ratio":9`, invalid("#/target_moisture_protein_ratio already-fresh")},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			t.Parallel()
+			body := instead(t, goodDryDown, `"target_loss_percent":35`, `"target_loss_percent":35,`+tc.with)
+			a := testClient(t).Do(t, apitest.Request{Method: http.MethodPost, Path: pathDryDown, Body: body, Bad: true})
+			if d := cmp.Diff(tc.want, refusedBy(a)); d != "" {
+				t.Errorf("refusal (-want +got):\n%s%s", d, a.Body)
+			}
+		})
 	}
 }

@@ -23,6 +23,9 @@ import (
 // some tens of milliseconds.
 const mostProjected = 12
 
+// mostTogether is how many are projected together.
+const mostTogether = 24
+
 // pieceProjection is a piece with its projection, or with why there is none.
 type pieceProjection struct {
 	name       string
@@ -78,6 +81,13 @@ func (h *handlers) GetLotDryDown(ctx context.Context, req openapi.GetLotDryDownR
 		LotID: req.LotID, Head: writeHead(kept.Lot.Head), AsOfAt: asOf, Pieces: make([]openapi.PieceDryDown, 0, len(names)),
 		Notes: openapi.Notes{}, Cautions: dryingCautions,
 	}
+	if w.Together, err = projectTogether(state, names, asOf, u); err != nil {
+		return nil, err
+	}
+	if more := len(names) - mostTogether; more > 0 {
+		w.Notes = append(w.Notes, openapi.Note{Code: "more-together", Text: fmt.Sprintf(
+			"the last piece is told of the first %d: the lot has %d more", mostTogether, more)})
+	}
 	if more := len(names) - mostProjected; more > 0 {
 		names = names[:mostProjected]
 		w.Notes = append(w.Notes, openapi.Note{Code: "more-pieces", Text: fmt.Sprintf(
@@ -91,6 +101,46 @@ func (h *handlers) GetLotDryDown(ctx context.Context, req openapi.GetLotDryDownR
 		w.Pieces = append(w.Pieces, writePieceDryDown(p, u))
 	}
 	return openapi.GetLotDryDown200JSONResponse{Body: w, Headers: openapi.GetLotDryDown200ResponseHeaders{ETag: &tag}}, nil
+}
+
+// projectTogether projects the pieces of a lot together, those of which enough is
+// known, or returns nil for fewer than two.
+func projectTogether(state lot.State, all []string, asOf time.Time, u units) (*openapi.LotTogether, error) {
+	var rack drying.Rack
+	var names []string
+	for _, name := range all[:min(len(all), mostTogether)] {
+		question, err := state.DryDown(name, asOf)
+		if err == nil {
+			_, err = drying.Judge(question.Order)
+		}
+		if _, missing := errors.AsType[*fault.Error](err); missing {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		rack.Pieces = append(rack.Pieces, drying.RackPiece{Order: question.Order})
+		names = append(names, name)
+	}
+	if len(names) < 2 {
+		return nil, nil
+	}
+	p, err := drying.ProjectRack(rack)
+	if _, missing := errors.AsType[*fault.Error](err); missing {
+		return nil, nil // each piece says why
+	}
+	if err != nil {
+		return nil, err
+	}
+	from := hanging{inOffset(p.From)}
+	w := openapi.LotTogether{Count: p.Of, FromAt: from.from, Last: writeTargetDay(from, p.Last)}
+	for i, piece := range p.Pieces {
+		o := rack.Pieces[i].Order
+		w.Pieces = append(w.Pieces, openapi.TogetherPiece{
+			Piece: names[i], Outcome: openapi.DryDownOutcome(piece.Outcome.String()), Now: writePoint(o, hangingOf(o), piece.Now, u), Target: writeDryDownTarget(o, piece, u),
+		})
+	}
+	return &w, nil
 }
 
 // presentOf returns the present that is asked for, or else that of the clock, to
@@ -214,6 +264,9 @@ func writeDryDownOrder(o drying.Order, u units) openapi.DryDownOrder {
 	if room != (openapi.Room{}) {
 		w.Room = &room
 	}
+	for _, a := range o.Readings {
+		w.AirReadings = append(w.AirReadings, writeAirReading(a, u))
+	}
 	composition := openapi.GreenComposition{
 		WaterPercent: writeKnown(o.Composition.Water, quantity.Fraction.Percent), ProteinPercent: writeKnown(o.Composition.Protein, quantity.Fraction.Percent),
 		FatPercent: writeKnown(o.Composition.Fat, quantity.Fraction.Percent), SaltPercent: writeKnown(o.Composition.Salt, quantity.Fraction.Percent),
@@ -221,6 +274,16 @@ func writeDryDownOrder(o drying.Order, u units) openapi.DryDownOrder {
 	}
 	if composition != (openapi.GreenComposition{}) {
 		w.Composition = &composition
+	}
+	return w
+}
+
+func writeAirReading(a drying.Air, u units) openapi.DryDownAirReading {
+	w := openapi.DryDownAirReading{
+		At: a.From, RelativeHumidityPercent: writeKnown(a.Humidity, quantity.RelativeHumidity.Percent), AirSpeedMPerS: writeKnown(a.AirSpeed, quantity.Speed.MetresPerSecond),
+	}
+	if t, known := a.Temperature.Get(); known {
+		w.Temperature = pointerTo(u.temperature(t))
 	}
 	return w
 }

@@ -4567,6 +4567,11 @@ type DryDownOrder struct {
 	// Diameter A length.
 	Diameter *Length `json:"diameter,omitempty"`
 
+	// Earlier Pieces of earlier lots in the same room and casing, weighed best to their finish: the projection learns from them how
+	// fast pieces dry there, and where they stop. Few lots move little, and however many there are, the bands keep how lots
+	// differ. Pieces of one lot have the same name of it and count for less than as many lots.
+	Earlier *EarlierPieces `json:"earlier,omitempty"`
+
 	// Equalising Times in which the piece is sealed or wrapped and does not dry, to let its moisture even out, those so far and those
 	// planned, in order of time. The drying stands still in them and goes on afterwards; what is weighed in them tells what is
 	// lost and not how fast.
@@ -4655,6 +4660,45 @@ type Due struct {
 
 // DueCode What is due.
 type DueCode string
+
+// EarlierPiece A piece of an earlier lot.
+type EarlierPiece struct {
+	// Airs The airs one after the other, in order of time.
+	Airs []DryDownAir `json:"airs,omitempty"`
+
+	// Composition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
+	// taken as usual.
+	Composition *GreenComposition `json:"composition,omitempty"`
+
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// Equalising Times in which it was sealed, in order of time.
+	Equalising []EqualisingTime `json:"equalising,omitempty"`
+
+	// GreenWeight A mass larger than nothing.
+	GreenWeight PositiveMass `json:"green_weight"`
+
+	// HungAt When the piece was hung; as it was stuffed when not given.
+	HungAt *time.Time `json:"hung_at,omitempty"`
+
+	// Lot The lot it was of; one that is not named is a lot of its own.
+	Lot *string `json:"lot,omitempty"`
+
+	// Room The air that the piece hangs in, as far as it is known. A drying room is at -5 to 40 °C.
+	Room *Room `json:"room,omitempty"`
+
+	// StuffedAt When the green weight was taken.
+	StuffedAt time.Time `json:"stuffed_at"`
+
+	// WeighIns What it weighed, in order of time.
+	WeighIns []WeighIn `json:"weigh_ins"`
+}
+
+// EarlierPieces Pieces of earlier lots in the same room and casing, weighed best to their finish: the projection learns from them how
+// fast pieces dry there, and where they stop. Few lots move little, and however many there are, the bands keep how lots
+// differ. Pieces of one lot have the same name of it and count for less than as many lots.
+type EarlierPieces = []EarlierPiece
 
 // EfficiencyAssumption Part of the sugar that becomes lactic acid.
 type EfficiencyAssumption struct {
@@ -6260,6 +6304,10 @@ type LotDryDown struct {
 
 	// Pieces The pieces.
 	Pieces []PieceDryDown `json:"pieces"`
+
+	// Together The pieces of the lot that hang together: each with what it borrows from the others, and when the last of them is done.
+	// It is told where two pieces or more can be projected.
+	Together *LotTogether `json:"together,omitempty"`
 }
 
 // LotFermentation The fermentation of a lot, or why nothing is shown of it.
@@ -6435,6 +6483,24 @@ type LotSummary struct {
 	// Stage How far a lot has come: `planned`, `mixed`, `stuffed`, `fermenting` from the first temperature of the air or pH
 	// measured after stuffing, `drying` once a piece hangs.
 	Stage LotStage `json:"stage"`
+}
+
+// LotTogether The pieces of the lot that hang together: each with what it borrows from the others, and when the last of them is done.
+// It is told where two pieces or more can be projected.
+type LotTogether struct {
+	// Count How many pieces.
+	Count int `json:"count"`
+
+	// FromAt A moment (RFC 3339) with its offset, from the year 1970 to 2199.
+	FromAt Instant `json:"from_at"`
+
+	// Last When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
+	// intervals. The drying may stop before: a time that is absent does not come, and `not_reached_percent` is the
+	// probability that the target is not reached within five years.
+	Last TargetDay `json:"last"`
+
+	// Pieces Each of them.
+	Pieces []TogetherPiece `json:"pieces"`
 }
 
 // LotWeighIn A weigh-in of a piece; its weight is less the tare.
@@ -7631,6 +7697,149 @@ type Product string
 // ProductClass A kind of product that a row is written for.
 type ProductClass string
 
+// RackAnswer When the last piece is done, when so many are, and each piece.
+type RackAnswer struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Count How many pieces hang.
+	Count int `json:"count"`
+
+	// Enough When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
+	// intervals. The drying may stop before: a time that is absent does not come, and `not_reached_percent` is the
+	// probability that the target is not reached within five years.
+	Enough TargetDay `json:"enough"`
+
+	// FromAt The hanging from which the days of `last` and `enough` are counted.
+	FromAt time.Time `json:"from_at"`
+
+	// Last When the target is reached, in days since hanging and as an instant to the minute, as a median and three nested
+	// intervals. The drying may stop before: a time that is absent does not come, and `not_reached_percent` is the
+	// probability that the target is not reached within five years.
+	Last TargetDay `json:"last"`
+
+	// Model Name and version of the model.
+	Model string `json:"model"`
+
+	// Needed How many pieces `enough` is told of.
+	Needed int `json:"needed"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Pieces Each piece, in the order of the question.
+	Pieces []RackPieceAnswer `json:"pieces"`
+
+	// Sources Where the model and its numbers come from.
+	Sources []Citation `json:"sources"`
+}
+
+// RackOrder Pieces of one making that hang together, and what they are to reach: a loss, a water activity by the estimate, a ratio of
+// moisture to protein, or several of them; one is needed.
+type RackOrder struct {
+	// AirReadings What a logger read of the air, in order of time, each until the next; they go before `airs`. After the last, their
+	// mean goes on: of the last week, or of what there is of the step since it began, until a later one of `airs`. Of many
+	// readings neighbours are taken together, which moves the loss by tenths of a point.
+	AirReadings []DryDownAirReading `json:"air_readings,omitempty"`
+
+	// Airs The airs one after the other, those so far and those planned, in order of time. `room` holds before the first, and
+	// for what one of them does not tell. Drier or damper air moves where the drying stops, and a warmer or cooler one
+	// how fast it goes, from that instant on. The last one goes on.
+	Airs []DryDownAir `json:"airs,omitempty"`
+
+	// AsOfAt The present, not before the last weigh-in of any piece.
+	AsOfAt *time.Time `json:"as_of_at,omitempty"`
+
+	// Composition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
+	// taken as usual.
+	Composition *GreenComposition `json:"composition,omitempty"`
+
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// Earlier Pieces of earlier lots in the same room and casing, weighed best to their finish: the projection learns from them how
+	// fast pieces dry there, and where they stop. Few lots move little, and however many there are, the bands keep how lots
+	// differ. Pieces of one lot have the same name of it and count for less than as many lots.
+	Earlier *EarlierPieces `json:"earlier,omitempty"`
+
+	// Equalising Times in which the piece is sealed or wrapped and does not dry, to let its moisture even out, those so far and those
+	// planned, in order of time. The drying stands still in them and goes on afterwards; what is weighed in them tells what is
+	// lost and not how fast.
+	Equalising []EqualisingTime `json:"equalising,omitempty"`
+
+	// HungAt When the pieces were hung; as they were stuffed when not given.
+	HungAt *time.Time `json:"hung_at,omitempty"`
+
+	// Pieces The pieces.
+	Pieces []RackPiece `json:"pieces"`
+
+	// Room The air that the piece hangs in, as far as it is known. A drying room is at -5 to 40 °C.
+	Room *Room `json:"room,omitempty"`
+
+	// SharePercent So many of the pieces, rounded up, of which it is asked when they are done; all when not given.
+	SharePercent *float64 `json:"share_percent,omitempty"`
+
+	// StopsAtLossPercent The loss at which earlier lots of the same formula stopped drying in the same air.
+	StopsAtLossPercent *float64 `json:"stops_at_loss_percent,omitempty"`
+
+	// StuffedAt When the green weights were taken.
+	StuffedAt time.Time `json:"stuffed_at"`
+
+	// TargetLossPercent The loss to reach, of the green weight.
+	TargetLossPercent *float64 `json:"target_loss_percent,omitempty"`
+
+	// TargetMoistureProteinRatio Moisture to protein to reach, by the composition.
+	TargetMoistureProteinRatio *float64 `json:"target_moisture_protein_ratio,omitempty"`
+
+	// TargetWaterActivity The water activity to reach, by the estimate from the composition; only a meter or a laboratory shows it.
+	TargetWaterActivity *float64 `json:"target_water_activity,omitempty"`
+}
+
+// RackPiece A piece of a rack, or several that are weighed as one.
+type RackPiece struct {
+	// Count How many pieces the weights are of.
+	Count *int `json:"count,omitempty"`
+
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// GreenWeight A mass larger than nothing.
+	GreenWeight PositiveMass `json:"green_weight"`
+
+	// Name How the piece is called in the answer; its number when not given.
+	Name *string `json:"name,omitempty"`
+
+	// WeighIns What it weighed, in order of time, less the same tare as the green weight.
+	WeighIns []WeighIn `json:"weigh_ins,omitempty"`
+}
+
+// RackPieceAnswer A piece, with what it borrows from the others.
+type RackPieceAnswer struct {
+	// Fitted Whether weigh-ins of this piece itself tell of the drying.
+	Fitted bool `json:"fitted"`
+
+	// Name As it was called, or its number.
+	Name string `json:"name"`
+
+	// Now The piece at one time. `weight` is that of the median loss; the loss in a day is that of the 24 hours from then on.
+	Now DryDownPoint `json:"now"`
+
+	// Outcome `projected`: the target is reached on a day that can be told within bounds. `already-there`: the last weigh-in
+	// that counts is at or past the target. `not-at-this-humidity`: in this air the drying stops before the target, more
+	// likely than not. `ill-determined`: the target is so near to where the drying stops that a day means little.
+	Outcome DryDownOutcome `json:"outcome"`
+
+	// StopsAtLossPercent A loss in percent of the green weight, as a median and three nested intervals.
+	StopsAtLossPercent LossBand `json:"stops_at_loss_percent"`
+
+	// Target The target, what the piece weighs there, and when it is. Of several goals it is the farthest, and the day that on which
+	// the last of them is reached.
+	Target DryDownTarget `json:"target"`
+
+	// WeighIns Each weigh-in of the piece, with what was made of it.
+	WeighIns []JudgedWeighIn `json:"weigh_ins"`
+}
+
 // Rate How much of an addition. Either a share (`percent`, `g_per_kg`, `mg_per_kg`) of the `base`, which is the meat
 // when not given; or a mass or volume for a mass of meat given in `per`: `{"value": 0.25, "unit": "tsp", "per":
 // {"value": 5, "unit": "lb"}}`. A spoon of a powder is a range, not a number: what follows from it is computed at
@@ -8563,6 +8772,24 @@ type TimesLeft struct {
 	Present TimeLeft `json:"present"`
 }
 
+// TogetherPiece A piece with what it borrows from the others.
+type TogetherPiece struct {
+	// Now The piece at one time. `weight` is that of the median loss; the loss in a day is that of the 24 hours from then on.
+	Now DryDownPoint `json:"now"`
+
+	// Outcome `projected`: the target is reached on a day that can be told within bounds. `already-there`: the last weigh-in
+	// that counts is at or past the target. `not-at-this-humidity`: in this air the drying stops before the target, more
+	// likely than not. `ill-determined`: the target is so near to where the drying stops that a day means little.
+	Outcome DryDownOutcome `json:"outcome"`
+
+	// Piece The name of a piece, unique in its lot, such as the number on its tag.
+	Piece PieceName `json:"piece"`
+
+	// Target The target, what the piece weighs there, and when it is. Of several goals it is the farthest, and the day that on which
+	// the last of them is reached.
+	Target DryDownTarget `json:"target"`
+}
+
 // TraditionalName Which of the traditional products that rows name, as the maker states it: bacon dry cured and then matured for at
 // least 4 days; dry cured ham, jamón, paleta, lomo, cecina, presunto; jambon sec and jambon sel; Rohschinken; the dried
 // sausages of Czechia and Slovakia that the row lists; Mettwurst, Teewurst and other soft, short-ripened sausages;
@@ -9218,6 +9445,14 @@ type ProjectDryDownParams struct {
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
+// ProjectRackParams defines parameters for ProjectRack.
+type ProjectRackParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // EstimateAcidParams defines parameters for EstimateAcid.
 type EstimateAcidParams struct {
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
@@ -9542,6 +9777,9 @@ type ListRulebooksParams struct {
 // ProjectDryDownJSONRequestBody defines body for ProjectDryDown for application/json ContentType.
 type ProjectDryDownJSONRequestBody = DryDownOrder
 
+// ProjectRackJSONRequestBody defines body for ProjectRack for application/json ContentType.
+type ProjectRackJSONRequestBody = RackOrder
+
 // EstimateAcidJSONRequestBody defines body for EstimateAcid for application/json ContentType.
 type EstimateAcidJSONRequestBody = AcidOrder
 
@@ -9619,6 +9857,9 @@ type ServerInterface interface {
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx echo.Context, params ProjectDryDownParams) error
+	// ProjectRack Project when the last of the pieces that hang together is done
+	// (POST /v1/dry-down/rack)
+	ProjectRack(ctx echo.Context, params ProjectRackParams) error
 	// EstimateAcid Estimate how sour it becomes, and how much dextrose a pH takes
 	// (POST /v1/fermentation/acid)
 	EstimateAcid(ctx echo.Context, params EstimateAcidParams) error
@@ -9948,6 +10189,24 @@ func (w *ServerInterfaceWrapper) ProjectDryDown(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.ProjectDryDown(ctx, params)
+	return err
+}
+
+// ProjectRack converts echo context to params.
+func (w *ServerInterfaceWrapper) ProjectRack(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params ProjectRackParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.ProjectRack(ctx, params)
 	return err
 }
 
@@ -11132,6 +11391,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/fermentation/culture-dose", wrapper.DoseCulture, options.OperationMiddlewares["doseCulture"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/schedule", wrapper.CheckSchedule, options.OperationMiddlewares["checkSchedule"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
+	router.POST(options.BaseURL+"/v1/dry-down/rack", wrapper.ProjectRack, options.OperationMiddlewares["projectRack"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
 	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
 	router.GET(options.BaseURL+"/v1/lots/:lot_id", wrapper.GetLot, options.OperationMiddlewares["getLot"]...)
@@ -11766,6 +12026,64 @@ type ProjectDryDowndefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response ProjectDryDowndefaultApplicationProblemPlusJSONResponse) VisitProjectDryDownResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ProjectRackRequestObject struct {
+	Params ProjectRackParams
+	Body   *ProjectRackJSONRequestBody
+}
+
+type ProjectRackResponseObject interface {
+	VisitProjectRackResponse(w http.ResponseWriter) error
+}
+
+type ProjectRack200ResponseHeaders struct {
+	Vary       *string
+	XRequestID *string
+}
+
+type ProjectRack200JSONResponse struct {
+	Body    RackAnswer
+	Headers ProjectRack200ResponseHeaders
+}
+
+func (response ProjectRack200JSONResponse) VisitProjectRackResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type ProjectRackdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response ProjectRackdefaultApplicationProblemPlusJSONResponse) VisitProjectRackResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -14387,6 +14705,9 @@ type StrictServerInterface interface {
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx context.Context, request ProjectDryDownRequestObject) (ProjectDryDownResponseObject, error)
+	// ProjectRack Project when the last of the pieces that hang together is done
+	// (POST /v1/dry-down/rack)
+	ProjectRack(ctx context.Context, request ProjectRackRequestObject) (ProjectRackResponseObject, error)
 	// EstimateAcid Estimate how sour it becomes, and how much dextrose a pH takes
 	// (POST /v1/fermentation/acid)
 	EstimateAcid(ctx context.Context, request EstimateAcidRequestObject) (EstimateAcidResponseObject, error)
@@ -14748,6 +15069,54 @@ func (sh *strictHandler) ProjectDryDown(ctx echo.Context, params ProjectDryDownP
 		return err
 	} else if validResponse, ok := response.(ProjectDryDownResponseObject); ok {
 		return validResponse.VisitProjectDryDownResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// ProjectRack operation middleware
+func (sh *strictHandler) ProjectRack(ctx echo.Context, params ProjectRackParams) error {
+	var request ProjectRackRequestObject
+
+	request.Params = params
+
+	var body ProjectRackJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.ProjectRack(ctx.Request().Context(), request.(ProjectRackRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "ProjectRack")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(ProjectRackResponseObject); ok {
+		return validResponse.VisitProjectRackResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -154,7 +154,7 @@ func (post *posterior) tellDay(w *writer, d *Day, a aim) {
 		}
 		return total
 	}
-	rowOfDays(first, func(day float64) float64 {
+	rowOfDays(first, finely, func(day float64) float64 {
 		c := chance(day)
 		d.days, d.chance = append(d.days, day), append(d.chance, c)
 		return c
@@ -162,11 +162,14 @@ func (post *posterior) tellDay(w *writer, d *Day, a aim) {
 	d.settle(w)
 }
 
+// finely is how far the chance may move between two days that are asked for.
+const finely = 0.025
+
 // rowOfDays asks for the chance at days from the first on: those of a coarse row
 // and, where the chance moves, halves of it, so that it is a straight line between
-// two of them but for a 40th. They are not asked in order.
-func rowOfDays(first float64, chance func(day float64) float64) {
-	const coarse, fine, finest = 32, 0.025, 1.0 / 24
+// two of them but for fine. They are not asked in order.
+func rowOfDays(first, fine float64, chance func(day float64) float64) {
+	const coarse, finest = 32, 1.0 / 24
 	growth := math.Pow(math.Max(horizonDays, 2*first)/first, 1.0/(coarse-1))
 	var halve func(day, c, later, then float64)
 	halve = func(day, c, later, then float64) {

@@ -41,6 +41,9 @@ type Order struct {
 	Activity material.Known[quantity.WaterActivity]
 	Ratio    material.Known[quantity.Ratio]
 
+	// Learned is what earlier lots in the same room and casing tell: see [Learn].
+	Learned Learned
+
 	// StopsAt is the loss at which earlier lots of the same formula stopped
 	// drying in the same air; where airs change, in the last.
 	StopsAt material.Known[quantity.Loss]

@@ -138,6 +138,10 @@ func (o Order) before() (prior, []finding.Note, error) {
 		return prior{}, nil, err
 	}
 	p.logBiot += math.Log(millimetres / usedMillimetres)
+	if learned := o.Learned; learned.lots > 0 {
+		learned.after(&p)
+		notes = append(notes, learned.note())
+	}
 	return p, notes, nil
 }
 

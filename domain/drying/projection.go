@@ -118,7 +118,7 @@ func (d Day) quantile(p float64) time.Duration {
 		if c > d.chance[i-1] {
 			part = (p - d.chance[i-1]) / (c - d.chance[i-1])
 		}
-		return fromDays(d.days[i-1] + part*(d.days[i]-d.days[i-1]))
+		return fromDays(d.days[i-1] * math.Pow(d.days[i]/d.days[i-1], part)) // a chance is nearer to straight in the logarithm
 	}
 	return Never
 }

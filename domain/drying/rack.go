@@ -2,12 +2,15 @@ package drying
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 	"time"
 
 	"greenweight/domain/fault"
+	"greenweight/domain/finding"
 	"greenweight/domain/quantity"
 )
 
@@ -36,6 +39,23 @@ type RackProjection struct {
 	Of     int          // of how many
 }
 
+// NotesOf returns what a reader must know of a piece: what is of all alike is told
+// with the first, and what is of its weigh-ins below pieces/0, 1 and so on.
+func (p RackProjection) NotesOf(i int) []finding.Note {
+	var notes []finding.Note
+	for _, n := range p.Pieces[i].Notes {
+		own := len(n.Member) > 0 && n.Member[0] == "weigh_ins"
+		switch {
+		case own:
+			n.Member = fault.Path(n.Member).Under(fault.At("pieces", i))
+		case i > 0:
+			continue
+		}
+		notes = append(notes, n)
+	}
+	return notes
+}
+
 // How pieces of one making differ, this project's own: with these two, pieces of
 // which half of the water is lost differ by about 2.5 points of loss (standard
 // deviation), where 2 to 3 are usual and links of one home batch were seen to
@@ -55,7 +75,9 @@ const (
 	latticeStep  = rateBetween / 1.5
 	latticeReach = 4 // steps on either side that a piece may be off the mean
 	latticeEnds  = 13
-	mostShared   = 260
+	mostShared   = 150
+	// roughly is how far the chance may move between two days that are asked for.
+	roughly = 0.04
 )
 
 // rackPiece is a piece on the way through.
@@ -108,8 +130,8 @@ type latticeNode struct {
 // is later than that of a piece in the middle, the more so the more pieces there
 // are.
 //
-// It reports the faults of Project with the members below pieces/0, 1 and so on,
-// and pieces itself when there are none or more than 60. The cost grows with the
+// It reports the faults of Project, those of green_weight and weigh_ins below
+// pieces/0, 1 and so on, and pieces itself when there are none or more than 60. The cost grows with the
 // number of pieces: some tens of milliseconds for ten.
 func ProjectRack(r Rack) (RackProjection, error) {
 	all, err := r.prepared()
@@ -144,6 +166,27 @@ func ProjectRack(r Rack) (RackProjection, error) {
 	return out, w.err
 }
 
+// blame records the faults of a piece: those of its weights below pieces/0, 1 and
+// so on, and what all pieces share as it is, once. It returns false for an error
+// that is no fault. told holds what was recorded of what is shared.
+func blame(bad *fault.Collector, told map[string]bool, i int, err error) bool {
+	f, is := errors.AsType[*fault.Error](err)
+	if !is || len(f.Violations) == 0 {
+		return false
+	}
+	for _, v := range f.Violations {
+		own := len(v.Path) > 0 && (v.Path[0] == "green_weight" || v.Path[0] == "weigh_ins" || i > 0 && v.Path[0] == "diameter")
+		switch {
+		case own:
+			bad.Add(v.Path.Under(fault.At("pieces", i)), v.Code, "%s", v.Detail)
+		case !told[v.Path.Pointer()+v.Code]:
+			told[v.Path.Pointer()+v.Code] = true
+			bad.Add(v.Path, v.Code, "%s", v.Detail)
+		}
+	}
+	return true
+}
+
 // prepared judges the weigh-ins of every piece on its own.
 func (r Rack) prepared() ([]rackPiece, error) {
 	var bad fault.Collector
@@ -152,6 +195,7 @@ func (r Rack) prepared() ([]rackPiece, error) {
 		return nil, bad.Err("invalid-value", "the rack has no meaning as it stands")
 	}
 	all := make([]rackPiece, 0, len(r.Pieces))
+	told := map[string]bool{}
 	for i, piece := range r.Pieces {
 		o := piece.Order
 		first := r.Pieces[0].Order
@@ -159,7 +203,9 @@ func (r Rack) prepared() ([]rackPiece, error) {
 		p := rackPiece{order: o, count: max(piece.Count, 1)}
 		post, err := p.begin()
 		if err != nil {
-			bad.AddError(fault.At("pieces", i), "invalid-value", err)
+			if !blame(&bad, told, i, err) {
+				return nil, fmt.Errorf("piece %d: %w", i, err)
+			}
 			continue
 		}
 		p.prior = post.prior
@@ -291,40 +337,47 @@ func weighTogether(all []rackPiece, groups []group, rates, ends []float64) []sha
 	}
 	first := &all[0].prior
 	meanSD := math.Sqrt(math.Max(square(first.logRateSD)-square(rateBetween), square(first.logRateSD)/2))
+	sharedEnd := math.Max(1-square(stopsBetween/first.last().stopsSD), 0.5)
 	curves := curvesByBiot()
 	var sets []shared
-	parts := make([]float64, len(all)) // of each piece, in the set at hand
 	kernels := make([][2*latticeReach + 1]float64, len(all))
 	for i := range all {
 		kernels[i] = all[i].kernel()
 	}
 	best := math.Inf(-1)
-	visit := func(g int, m, e int) float64 {
-		gr := &groups[g]
+	logs := make([]float64, len(ends))
+	visit := func(gr *group, m int) {
 		x, y := rates[m]/meanSD, (curves[gr.curve].logBiot-first.logBiot)/first.logBiotSD
-		log := -(x*x-2*first.tilt*x*y+y*y)/(2*(1-square(first.tilt))) + onsets[gr.onset].logPrior - square(ends[e])/2
+		before := -(x*x-2*first.tilt*x*y+y*y)/(2*(1-square(first.tilt))) + onsets[gr.onset].logPrior
+		for e, z := range ends {
+			logs[e] = before - square(z)/(2*sharedEnd)
+		}
 		for i := range all {
-			nodes := gr.pieces[i]
+			nodes := gr.pieces[i][m-latticeReach : m+latticeReach+1]
 			top := math.Inf(-1)
-			for j := max(m-latticeReach, 0); j <= min(m+latticeReach, len(rates)-1); j++ {
+			for j := range nodes {
 				top = math.Max(top, nodes[j].best)
 			}
-			if math.IsInf(top, -1) {
-				return top
+			var sums [latticeEnds]float64
+			for j := range nodes {
+				part := kernels[i][j] * math.Exp(nodes[j].best-top)
+				if !(part > 0) { // no z fits the air
+					continue
+				}
+				for e := range sums {
+					sums[e] += part * nodes[j].likely[e]
+				}
 			}
-			sum := 0.0
-			for j := max(m-latticeReach, 0); j <= min(m+latticeReach, len(rates)-1); j++ {
-				sum += kernels[i][j-m+latticeReach] * nodes[j].likely[e] * math.Exp(nodes[j].best-top)
+			for e, sum := range sums {
+				logs[e] += temper * (math.Log(sum) + top)
 			}
-			parts[i] = math.Log(sum) + top
-			log += temper * parts[i]
 		}
-		return log
 	}
 	for g := range groups {
 		for m := latticeReach; m < len(rates)-latticeReach; m++ {
-			for e := range ends {
-				if log := visit(g, m, e); log > best+small-2 {
+			visit(&groups[g], m)
+			for e, log := range logs {
+				if log > best+small-2 { // not for what is no number
 					best = math.Max(best, log)
 					sets = append(sets, shared{g, m, e, log})
 				}
@@ -359,7 +412,7 @@ func weighTogether(all []rackPiece, groups []group, rates, ends []float64) []sha
 			})
 		}
 	}
-	return heaviest(sets)
+	return all[0].inTurn(sets, groups, rates, ends)
 }
 
 // conditional yields how likely a piece has each rate, given what is shared.
@@ -382,28 +435,33 @@ func conditional(nodes []latticeNode, kernel [2*latticeReach + 1]float64, rate, 
 		return
 	}
 	for i, p := range parts {
-		if p > 1e-6*sum {
+		if p > 1e-3*sum {
 			yield(rate+i-latticeReach, p/sum)
 		}
 	}
 }
 
-// heaviest returns the sets that carry the most weight, at most so many, with
-// weights that sum to one.
-func heaviest(sets []shared) []shared {
-	all := slices.Clone(sets)
-	slices.SortStableFunc(all, func(a, b shared) int { return cmp.Compare(b.weight, a.weight) })
-	if len(all) <= mostShared {
-		return all
+// inTurn returns sets that stand for all of them, of even weight: every so much of
+// the weight, in the order in which a piece in the middle would be done, one stands
+// for its neighbours. So the days that follow are those of all sets but for one in
+// so many.
+func (p *rackPiece) inTurn(sets []shared, groups []group, rates, ends []float64) []shared {
+	if len(sets) <= mostShared {
+		return sets
 	}
-	// Beyond the heaviest every so much of the weight is stood for by one.
-	slices.SortStableFunc(all, func(a, b shared) int {
-		return cmp.Or(cmp.Compare(a.rate, b.rate), cmp.Compare(a.end, b.end), cmp.Compare(a.group, b.group))
-	})
+	type turn struct {
+		shared
+		done float64
+	}
+	turns := make([]turn, 0, len(sets))
+	for _, s := range sets {
+		turns = append(turns, turn{s, p.turn(groups[s.group], rates[s.rate], ends[s.end])})
+	}
+	slices.SortStableFunc(turns, func(a, b turn) int { return cmp.Compare(a.done, b.done) })
 	const each = 1.0 / mostShared
 	kept := make([]shared, 0, mostShared)
 	sum, next := 0.0, each/2
-	for _, s := range all {
+	for _, s := range turns {
 		sum += s.weight
 		times := 0.0
 		for ; next < sum && next < 1; next += each {
@@ -411,10 +469,30 @@ func heaviest(sets []shared) []shared {
 		}
 		if times > 0 {
 			s.weight = times * each
-			kept = append(kept, s)
+			kept = append(kept, s.shared)
 		}
 	}
 	return kept
+}
+
+// turn returns a number that grows with the day on which a piece is done that is
+// in the middle of what is shared, in the air that goes on: the logarithm of that
+// day, and beyond all of them, where it is never done, how far it falls short.
+func (p *rackPiece) turn(g group, off, z float64) float64 {
+	const beyond = 100.0
+	s := p.prior.last()
+	need := (p.out.Target.Percent() - p.prior.start) / math.Max(s.stops+s.stopsSD*z-p.prior.start, 0.01)
+	gone := curvesByBiot()[min(max(g.curve+p.shift, 0), curveCount-1)].gone
+	i := sort.SearchFloat64s(gone, need)
+	if need >= 1 || i == len(gone) {
+		return beyond + need - off/beyond
+	}
+	at := float64(i)
+	if i > 0 {
+		at -= (gone[i] - need) / (gone[i] - gone[i-1])
+	}
+	logFourier := math.Log(curveLeastFourier) + at/perLogFourier
+	return logHalf + (logFourier-logHalf)/onsets[g.onset].power - off
 }
 
 // posterior returns what is known of a piece with what it borrows.
@@ -559,7 +637,7 @@ func (out *RackProjection) days(w *writer, all []rackPiece, groups []group, sets
 	for u := range counts {
 		counts[u] = make([]float64, out.Of+1)
 	}
-	rowOfDays(latest, func(day float64) float64 {
+	rowOfDays(latest, roughly, func(day float64) float64 {
 		last, enough := 0.0, 0.0
 		for a, aim := range aims {
 			for s, set := range sets {

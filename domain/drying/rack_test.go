@@ -47,7 +47,7 @@ func TestARackOfOneIsTheProjection(t *testing.T) {
 			what := fmt.Sprintf("%d weigh-ins, %s, ", len(o.WeighIns), day.name)
 			quantitytest.Near(t, what+"median", days(day.want.Median), days(day.got.Median), 0.05*days(day.want.Median))
 			quantitytest.Near(t, what+"early", days(day.want.P80.Low), days(day.got.P80.Low), 0.08*days(day.want.P80.Low))
-			quantitytest.Near(t, what+"late", days(day.want.P80.High), days(day.got.P80.High), 0.12*days(day.want.P80.High))
+			quantitytest.Near(t, what+"late", days(day.want.P80.High), days(day.got.P80.High), 0.15*days(day.want.P80.High))
 		}
 	}
 }
@@ -132,7 +132,7 @@ func TestPiecesWeighedAsOne(t *testing.T) {
 // Departures are left out, so that they hold somewhat more often than they claim.
 func TestBandsOfTheLastPiece(t *testing.T) {
 	t.Parallel()
-	const racks, pieces = 24, 5
+	const racks, pieces = 16, 4
 	from := rand.New(rand.NewChaCha8([32]byte{3})) //nolint:gosec // draws of a test are to be the same each time
 	held, below := 0, 0
 	for range racks {
@@ -185,6 +185,14 @@ func TestRacksAtFault(t *testing.T) {
 	_, err := drying.ProjectRack(drying.Rack{})
 	if diff := cmp.Diff(map[string]string{"#/pieces": "out-of-range"}, membersAtFault(t, err)); diff != "" {
 		t.Errorf("no pieces (-want +got):\n%s", diff)
+	}
+	late := piece(6, 12)
+	late.AsOf = on(4)
+	early := piece(6)
+	early.AsOf = on(4)
+	_, err = drying.ProjectRack(rack(early, late, late))
+	if diff := cmp.Diff(map[string]string{"#/as_of_at": "before-the-facts"}, membersAtFault(t, err)); diff != "" {
+		t.Errorf("the present before a weigh-in of another piece (-want +got):\n%s", diff)
 	}
 	bad := piece(6)
 	bad.Green = quantity.Mass{}

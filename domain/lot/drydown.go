@@ -2,6 +2,7 @@ package lot
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -36,8 +37,9 @@ const mostWeighIns = 250
 // of more than 250, as many spread evenly over their time, those that were
 // confirmed among them. A piece that does not hang counts from stuffing. The
 // composition follows from the formula, as far as it is known what is in
-// everything. The air is the mean over time of what was measured since hanging,
-// else that of the last step of the plan.
+// everything. The air is what was measured since hanging, reading by reading, and
+// before the first and for what was not read their mean over time, else that of the
+// last step of the plan.
 //
 // It reports fault.NotFound, unknown-piece, when there is no such piece, and
 // fault.NoSolution, no-target, when the plan has no loss to reach. What drying
@@ -210,6 +212,9 @@ func (q *DryDown) air(s State, p PieceState) error {
 	if err != nil {
 		return err
 	}
+	if q.Order.Readings, err = a.readings(); err != nil {
+		return err
+	}
 	if n := len(s.Planned.Formula.Plan.Drying); a.usedPlan && n > 1 {
 		q.note("last-step", fault.At("room"), "The plan dries in %d steps: what is taken from it is the air of the last.", n)
 	}
@@ -234,7 +239,7 @@ func airOr[Q any](
 ) (material.Known[Q], error) {
 	var samples []sample
 	for _, r := range a.state.readings {
-		if !r.measured() || a.piece.HungAt.IsZero() || r.at.Before(a.piece.HungAt) || r.Piece != "" && r.Piece != a.piece.Name {
+		if !r.about(a.piece) {
 			continue
 		}
 		if value, is := read(r.Measured); is {
@@ -256,6 +261,82 @@ func airOr[Q any](
 		a.question.note("air-as-planned", path, "Nothing was measured of this since hanging that counts: %v is what the plan says.", value)
 	}
 	return plan, nil
+}
+
+// mostReadings is how many airs of a piece are told apart.
+const mostReadings = 200
+
+// readings returns what was measured of the air since hanging, in order of time,
+// each with what the one before told of what it does not tell; none where it was
+// read at fewer than two instants. Of more than 200 those of even parts of the time
+// are taken together as their mean.
+func (a *airOf) readings() ([]drying.Air, error) {
+	var all []reading
+	for _, r := range a.state.readings {
+		if r.about(a.piece) {
+			all = append(all, r)
+		}
+	}
+	if len(all) < 2 || !all[len(all)-1].at.After(all[0].at) {
+		return nil, nil
+	}
+	part := all[len(all)-1].at.Sub(all[0].at)/mostReadings + 1
+	var out []drying.Air
+	for len(all) > 0 {
+		n := 1
+		for n < len(all) && (all[n].at.Equal(all[0].at) || len(a.state.readings) > mostReadings && all[n].at.Sub(all[0].at) < part) {
+			n++
+		}
+		next := drying.Air{From: all[0].at}
+		if len(out) > 0 {
+			next = out[len(out)-1]
+			next.From = all[0].at
+		}
+		if err := errors.Join(
+			meanInto(&next.Temperature, all[:n], quantity.Celsius, func(m Measured) (float64, bool) {
+				t, told := m.Temperature.Get()
+				return t.Celsius(), told && m.Place == Air
+			}),
+			meanInto(&next.Humidity, all[:n], quantity.HumidityPercent, func(m Measured) (float64, bool) {
+				h, told := m.Humidity.Get()
+				return h.Percent(), told
+			}),
+			meanInto(&next.AirSpeed, all[:n], quantity.MetresPerSecond, func(m Measured) (float64, bool) {
+				v, told := m.AirSpeed.Get()
+				return v.MetresPerSecond(), told
+			}),
+		); err != nil {
+			return nil, err
+		}
+		if next.Temperature != (material.Known[quantity.Temperature]{}) || next.Humidity != (material.Known[quantity.RelativeHumidity]{}) ||
+			next.AirSpeed != (material.Known[quantity.Speed]{}) {
+			out = append(out, next)
+		}
+		all = all[n:]
+	}
+	return out, nil
+}
+
+// meanInto sets the mean of what readings tell; what none of them tells is left.
+func meanInto[Q any](to *material.Known[Q], all []reading, of func(float64) (Q, error), read func(Measured) (float64, bool)) error {
+	sum, n := 0.0, 0
+	for _, r := range all {
+		if value, is := read(r.Measured); is {
+			sum, n = sum+value, n+1
+		}
+	}
+	if n == 0 {
+		return nil
+	}
+	mean, err := of(sum / float64(n))
+	*to = material.Is(mean)
+	return err
+}
+
+// about reports whether a reading may tell of the air about a piece since it was
+// hung.
+func (r reading) about(p PieceState) bool {
+	return r.measured() && !p.HungAt.IsZero() && !r.at.Before(p.HungAt) && (r.Piece == "" || r.Piece == p.Name)
 }
 
 // counted prints how many there are of a thing.

@@ -364,3 +364,41 @@ func TestDryDownSpreadsWeighIns(t *testing.T) {
 		t.Errorf("want a note of it, got %v", codesOf(q.Notes))
 	}
 }
+
+// The readings of the air since hanging are told one by one, what one leaves out as
+// before; of many, those of even parts of the time together, their mean kept.
+func TestDryDownReadings(t *testing.T) {
+	t.Parallel()
+	both := func(t, rh float64) lot.Measured {
+		return lot.Measured{Place: lot.Air, Temperature: celsius(t), Humidity: humidity(rh)}
+	}
+	hang := told(53, hung())
+	q := dryDown(t, keep(t, with(begun(), hang, told(60, both(12, 80)), told(84, lot.Measured{Place: lot.Air, Humidity: humidity(76)}))...), time.Time{})
+	want := []drying.Air{
+		{From: at(60), Temperature: celsius(12), Humidity: humidity(80)}, {From: at(84), Temperature: celsius(12), Humidity: humidity(76)},
+	}
+	if diff := cmp.Diff(want, q.Order.Readings, cmp.Comparer(func(a, b drying.Air) bool { return a.From.Equal(b.From) && a.Temperature == b.Temperature && a.Humidity == b.Humidity })); diff != "" {
+		t.Errorf("readings (-want +got):\n%s", diff)
+	}
+	if q := dryDown(t, keep(t, with(begun(), hang, told(60, both(12, 80)))...), time.Time{}); len(q.Order.Readings) != 0 {
+		t.Errorf("want one reading told as the air, got %v", q.Order.Readings)
+	}
+	story := with(begun(), hang)
+	const hours = 600
+	for i := range hours {
+		story = append(story, told(60+float64(i), both(12, 70+float64(i%11))))
+	}
+	q = dryDown(t, keep(t, story...), time.Time{})
+	sum := 0.0
+	for _, a := range q.Order.Readings {
+		h, _ := a.Humidity.Get()
+		sum += h.Percent() / float64(len(q.Order.Readings))
+	}
+	if n := len(q.Order.Readings); n > 201 || n < 100 {
+		t.Errorf("want about 200 airs of %d readings, got %d", hours, n)
+	}
+	quantitytest.Near(t, "their mean", 75, sum, 0.2)
+	if _, err := drying.Project(q.Order); err != nil {
+		t.Errorf("want it projected, got %v", err)
+	}
+}

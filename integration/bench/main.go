@@ -4,6 +4,7 @@
 //
 //	go run ./integration/bench bulk
 //	go run ./integration/bench fermentation
+//	go run ./integration/bench fitted
 package main
 
 import (
@@ -27,12 +28,14 @@ const usage = `bench measures the service beside something known, in one run.
 
 usage: bench bulk [--lines 200000] [--rounds 3] [--rulebooks us] [--seed 1] [--profile FILE]
        bench fermentation [--readings 525600] [--rounds 20]
+       bench fitted [--rounds 20]
 
   bulk       a collection of formulas through POST /v1/formula-checks, on all processors and on one, beside reading and
              writing the same lines with the same JSON library; and the most memory that the stream took
   fermentation
              a chamber's log of a reading a minute, judged by both rules on degree-hours, beside a plain loop that adds up
              the same readings by one; and how often memory was asked for
+  fitted     projections of drying from weigh-ins, of pieces and racks, beside the plain series of a cylinder; and the memory
   --lines    lines of the collection, about 1 kB each
   --readings readings of the log; 525600 are a year
   --rounds   how often each is measured; the best counts
@@ -43,6 +46,7 @@ usage: bench bulk [--lines 200000] [--rounds 3] [--rulebooks us] [--seed 1] [--p
 var commands = map[string]func(ctx context.Context, args []string, out io.Writer) error{
 	"bulk":         bulk,
 	"fermentation": degreeHours,
+	"fitted":       fittedDryDown,
 }
 
 func main() {
