@@ -160,7 +160,7 @@ const (
 func Project(o Order) (Projection, error) { return Study{}.Project(o) }
 
 func project(o Order, study Study) (Projection, error) {
-	out, seen, post, err := o.fitted(study)
+	out, seen, post, err := o.fittedIn(study)
 	if err != nil {
 		return Projection{}, err
 	}
@@ -172,7 +172,9 @@ func project(o Order, study Study) (Projection, error) {
 
 // fitted judges the weigh-ins of an order and fits them, with the indices of those
 // that were fitted.
-func (o Order) fitted(study Study) (Projection, []int, posterior, error) {
+func (o Order) fitted() (Projection, []int, posterior, error) { return o.fittedIn(Study{}) }
+
+func (o Order) fittedIn(study Study) (Projection, []int, posterior, error) {
 	out, p, err := o.asked()
 	if err != nil {
 		return Projection{}, nil, posterior{}, err

@@ -230,7 +230,7 @@ func (r Rack) prepared() ([]rackPiece, error) {
 func (p *rackPiece) begin() (posterior, error) {
 	var err error
 	var post posterior
-	p.out, p.seen, post, err = p.order.fitted(Study{})
+	p.out, p.seen, post, err = p.order.fitted()
 	return post, err
 }
 
