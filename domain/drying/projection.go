@@ -157,8 +157,10 @@ const (
 // One projection weighs some 20,000 sets of the unknowns against every weigh-in,
 // two or four times: some tens of milliseconds with ten weigh-ins, a second with
 // a thousand.
-func Project(o Order) (Projection, error) {
-	out, seen, post, err := o.fitted()
+func Project(o Order) (Projection, error) { return Study{}.Project(o) }
+
+func project(o Order, study Study) (Projection, error) {
+	out, seen, post, err := o.fittedIn(study)
 	if err != nil {
 		return Projection{}, err
 	}
@@ -170,11 +172,14 @@ func Project(o Order) (Projection, error) {
 
 // fitted judges the weigh-ins of an order and fits them, with the indices of those
 // that were fitted.
-func (o Order) fitted() (Projection, []int, posterior, error) {
+func (o Order) fitted() (Projection, []int, posterior, error) { return o.fittedIn(Study{}) }
+
+func (o Order) fittedIn(study Study) (Projection, []int, posterior, error) {
 	out, p, err := o.asked()
 	if err != nil {
 		return Projection{}, nil, posterior{}, err
 	}
+	study.spread(&p)
 	fastest := freeRate
 	if most := p.fastest(); most > 0 {
 		fastest = most
@@ -192,7 +197,7 @@ func (o Order) fitted() (Projection, []int, posterior, error) {
 	if known(o.Diameter) && known(o.Temperature) {
 		enough = 1 // a single one is held against what piece and room lead to
 	}
-	seen, post := out.fitted(p, seen, enough)
+	seen, post := out.fitted(p, study.misfit(), seen, enough)
 	return out, seen, post, nil
 }
 
@@ -265,14 +270,14 @@ func (out *Projection) observations(of []int) []observation {
 // from where what is known without it leads, it is left out: a slip at the end
 // moves the day more than any other. The next weigh-in decides: if it goes with
 // the doubtful one, both count. One that was confirmed is not held against it.
-func (out *Projection) fitted(p prior, seen []int, enough int) ([]int, posterior) {
+func (out *Projection) fitted(p prior, n misfit, seen []int, enough int) ([]int, posterior) {
 	const far, points = 3.0, 6.0
 	if len(seen) >= enough && !out.Weighed[seen[len(seen)-1]].Confirmed {
 		last := &out.Weighed[seen[len(seen)-1]]
-		without := fit(p, modelError, out.observations(seen[:len(seen)-1]))
+		without := fit(p, n, out.observations(seen[:len(seen)-1]))
 		expected := without.moments(inDays(last.Since))
 		off := last.Loss.Percent() - expected.mean
-		if sd := math.Hypot(expected.sd, modelError.weighing); math.Abs(off) > far*sd && math.Abs(off) > points {
+		if sd := math.Hypot(expected.sd, n.weighing); math.Abs(off) > far*sd && math.Abs(off) > points {
 			last.Doubt = DoubtOffCurve
 			last.Why = fmt.Sprintf(
 				"what is known without it leads to a loss of about %.1f %%, and it shows %.1f %%: weigh again; if it is right, the next weigh-in will bear it out and both count",
@@ -287,7 +292,7 @@ func (out *Projection) fitted(p prior, seen []int, enough int) ([]int, posterior
 			return seen, without
 		}
 	}
-	return seen, fit(p, modelError, out.observations(seen))
+	return seen, fit(p, n, out.observations(seen))
 }
 
 // tell fills in everything that the fit says.

@@ -36,14 +36,19 @@ const (
 
 const usage = `backtest measures how good the projections are, on courses whose end is known.
 
-usage: backtest drying --series FILE... [--targets last|every] [--cases] [--json]
+usage: backtest drying [--series FILE...] [--synthetic N] [--seed N] [--targets last|every] [--require-floor]
+                       [--leave-one-out=false] [--cases] [--json]
        backtest fermentation [--series FILE...] [--synthetic N] [--seed N] [--cases] [--json]
 
   --series     files with series, each a JSON list; more than one may follow
-  --targets    last: the highest loss of each series, or those that it names (default)
-               every: each loss of the series as well
-  --synthetic  how many computed lots there are besides, 240 unless told
+  --targets    every: each loss of a series that is higher than all before it (default)
+               last: the highest alone, or those that the series names
+  --require-floor
+               exit code 1 when the projection does not hold the floor that the report ends with
+  --synthetic  how many computed lots there are besides: of drying 500 unless told, of fermentation 240
   --seed       which ones, 1907 unless told
+  --leave-one-out=false
+               do not choose the spreads again without each study
   --cases      list each case
   --json       print all of it as JSON
 `
@@ -78,13 +83,24 @@ func command(args []string) (func(io.Writer) error, error) {
 	switch name {
 	case "drying":
 		o, err := drydown.ReadOptions(args[1:])
-		return func(out io.Writer) error { return drydown.Measure(o, out, drying.Project) }, err
+		models := drydown.Models{Project: drying.Project, Retuned: drying.Study.Project, Rack: lastPiece}
+		return func(out io.Writer) error { return drydown.Measure(o, out, models) }, err
 	case "fermentation":
 		o, err := acidity.ReadOptions(args[1:])
 		return func(out io.Writer) error { return acidity.Measure(o, out, acidification.Project) }, err
 	default:
 		return nil, errors.New("say what to measure: drying or fermentation")
 	}
+}
+
+// lastPiece tells when the last of the pieces of a rack is done.
+func lastPiece(orders []drying.Order) (drying.Day, error) {
+	var r drying.Rack
+	for _, o := range orders {
+		r.Pieces = append(r.Pieces, drying.RackPiece{Order: o})
+	}
+	p, err := drying.ProjectRack(r)
+	return p.Last, err
 }
 
 // written is the exit code after an output.

@@ -23,10 +23,11 @@ func TestRunExitCodes(t *testing.T) {
 		{"another measure", "curing", exitUsage, "", "say what to measure"},
 		{"help", "help", exitDone, "usage: backtest drying", ""},
 		{"help on drying", "drying -h", exitDone, "usage: backtest drying", ""},
-		{"no file", "drying", exitUsage, "", "no file with series"},
+		{"nothing to dry", "drying --synthetic 0", exitUsage, "", "nothing to measure"},
 		{"a file that is not there", "drying --series drydown/testdata/absent.json", exitFailed, "", "absent.json"},
 		{"the same twice", "drying --series " + inventedDrying + " " + inventedDrying, exitFailed, "", "was read already"},
-		{"done", "drying --series " + inventedDrying, exitDone, "Counted: 17 cases", ""},
+		{"done", "drying --synthetic 0 --leave-one-out=false --targets last --series " + inventedDrying, exitDone, "Counted: 17 cases", ""},
+		{"a floor that is not held", "drying --require-floor --synthetic 0 --leave-one-out=false --targets last --series " + inventedDrying, exitFailed, "FLOOR AND GOAL", "the floor is not held: fermented sausage: "},
 		{"help on fermentation", "fermentation --help", exitDone, "backtest fermentation [--series", ""},
 		{"nothing to ferment", "fermentation --synthetic 0", exitUsage, "", "nothing to measure"},
 		{"a fermentation that is not there", "fermentation --series acidity/testdata/absent.json", exitFailed, "", "absent.json"},
@@ -54,7 +55,7 @@ func (brokenPipe) Write([]byte) (int, error) { return 0, errors.New("broken pipe
 
 func TestRunTellsThatItCouldNotWrite(t *testing.T) {
 	t.Parallel()
-	for _, args := range []string{"help", "drying --series " + inventedDrying, "drying --json --series " + inventedDrying, "fermentation --synthetic 1"} {
+	for _, args := range []string{"help", "drying --synthetic 0 --leave-one-out=false --targets last --series " + inventedDrying, "drying --synthetic 0 --leave-one-out=false --targets last --json --series " + inventedDrying, "fermentation --synthetic 1"} {
 		var stderr bytes.Buffer
 		if got := run(strings.Fields(args), brokenPipe{}, &stderr); got != exitFailed {
 			t.Errorf("%q: want exit code %d, got %d", args, exitFailed, got)

@@ -3,10 +3,10 @@ package acidity
 import (
 	"fmt"
 	"math"
-	"math/rand/v2"
 
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
+	"greenweight/integration/backtest/dice"
 )
 
 // solveStep is the step of the integration in hours; a test halves it.
@@ -56,33 +56,15 @@ func kindOf(i int) string {
 // computed returns n lots whose truth is computed. Lot i depends on the seed and
 // on i alone, so that more lots leave those before as they were.
 func computed(seed uint64, n int) []course {
-	lots := make([]course, n)
-	for i := range lots {
-		lots[i] = drawLot(rand.New(rand.NewPCG(seed, uint64(i))), i) //nolint:gosec // a fixed seed is meant: the same lots in each run
+	all := make([]course, n)
+	for i := range all {
+		all[i] = drawLot(dice.New(seed, uint64(i)), i)
 	}
-	return lots
+	return all
 }
 
-// dice draws numbers.
-type dice struct{ *rand.Rand }
-
-func (d dice) between(ends [2]float64) float64 { return ends[0] + (ends[1]-ends[0])*d.Float64() }
-func (d dice) around(mean, sd float64) float64 { return mean + sd*d.NormFloat64() }
-
-// times draws from around a median, with the standard deviation of the logarithm.
-func (d dice) times(median, sd float64) float64 { return median * math.Exp(sd*d.NormFloat64()) }
-
-// one returns a number below len(shares), as often as its share says.
-func (d dice) one(shares ...float64) int {
-	at := d.Float64()
-	for i, s := range shares[:len(shares)-1] {
-		if at < s {
-			return i
-		}
-		at -= s
-	}
-	return len(shares) - 1
-}
+// lotDice draws computed lots.
+type lotDice struct{ dice.Dice }
 
 // How much of what the maker is told is off, and how lots are kept. Choice of
 // this project.
@@ -94,16 +76,16 @@ const (
 	fails         = 0.25 // of the lots have too little sugar or too weak a culture
 )
 
-func drawLot(random *rand.Rand, i int) course {
-	d := dice{random}
+func drawLot(random dice.Dice, i int) course {
+	d := lotDice{random}
 	shares := make([]float64, len(cultures))
 	for k, c := range cultures {
 		shares[k] = c.share
 	}
-	species := cultures[d.one(shares...)]
-	diameter := []float64{32, 45, 55, 65, 90}[d.one(0.15, 0.3, 0.3, 0.15, 0.1)]
+	species := cultures[d.One(shares...)]
+	diameter := []float64{32, 45, 55, 65, 90}[d.One(0.15, 0.3, 0.3, 0.15, 0.1)]
 	g, plan, climate := d.ground(species, diameter)
-	thermometer := d.around(0, thermometerSD)
+	thermometer := d.Around(0, thermometerSD)
 	kind := kindOf(i)
 	var c curve
 	switch kind {
@@ -144,50 +126,50 @@ var climates = []string{constantChamber, steppedChamber, sawtoothChamber, dailyC
 // ground draws the chamber, how it is planned, and how the core follows it: it
 // is about as warm after 2.5 h at 55 mm, and after the square of the diameter, as
 // a trade rule has it (recalled).
-func (d dice) ground(c culture, diameter float64) (ground, chamber, string) {
-	mean := d.between([2]float64{c.cold, c.warm})
+func (d lotDice) ground(c culture, diameter float64) (ground, chamber, string) {
+	mean := d.Between([2]float64{c.cold, c.warm})
 	const usualDiameter, usualDelay = 55, 1.2
 	wider := diameter / usualDiameter
 	g := ground{
-		core: d.between([2]float64{1, 10}), delay: d.times(usualDelay*wider*wider, 0.2),
-		species: cardinal{d.between(c.least), d.between(c.best), d.between(c.most)},
+		core: d.Between([2]float64{1, 10}), delay: d.Times(usualDelay*wider*wider, 0.2),
+		species: cardinal{d.Between(c.least), d.Between(c.best), d.Between(c.most)},
 	}
-	climate := climates[d.one(0.4, 0.3, 0.15, 0.15)]
+	climate := climates[d.One(0.4, 0.3, 0.15, 0.15)]
 	switch climate {
 	case constantChamber:
 		g.chamber = flat(mean)
 		return g, g.chamber, climate
 	case steppedChamber:
-		g.chamber = stepped(mean, mean-d.between([2]float64{2, 4}), mean-d.between([2]float64{5, 8}),
-			d.between([2]float64{20, 48}), d.between([2]float64{20, 30}))
+		g.chamber = stepped(mean, mean-d.Between([2]float64{2, 4}), mean-d.Between([2]float64{5, 8}),
+			d.Between([2]float64{20, 48}), d.Between([2]float64{20, 30}))
 		return g, g.chamber, climate
 	case sawtoothChamber:
-		g.chamber = sawtooth(mean, d.between([2]float64{1, 2.5}), d.between([2]float64{1.5, 4}), horizon)
+		g.chamber = sawtooth(mean, d.Between([2]float64{1, 2.5}), d.Between([2]float64{1.5, 4}), horizon)
 		return g, flat(mean), climate
 	default:
 		const day = 24
-		g.chamber = sawtooth(mean, d.between([2]float64{1.5, 4}), day, horizon)
+		g.chamber = sawtooth(mean, d.Between([2]float64{1.5, 4}), day, horizon)
 		return g, flat(mean), climate
 	}
 }
 
 // growth draws how bacteria grow and sour on a ground.
-func (d dice) growth(on ground, c culture) growth {
-	bacteria, most := d.between([2]float64{5.8, 7.3}), d.between([2]float64{8.3, 9}) // log10 of a gram
+func (d lotDice) growth(on ground, c culture) growth {
+	bacteria, most := d.Between([2]float64{5.8, 7.3}), d.Between([2]float64{8.3, 9}) // log10 of a gram
 	g := growth{
-		ground: on, rate: d.times(c.rate, 0.25), a: d.between([2]float64{5, 16}), b: d.times(3.5, 0.3),
-		sugar: d.between([2]float64{45, 110}), buffer: d.times(40, 0.15), bend: d.between([2]float64{0, 0.5}),
-		ph: math.Min(math.Max(d.around(5.8, 0.12), 5.5), 6.2),
+		ground: on, rate: d.Times(c.rate, 0.25), a: d.Between([2]float64{5, 16}), b: d.Times(3.5, 0.3),
+		sugar: d.Between([2]float64{45, 110}), buffer: d.Times(40, 0.15), bend: d.Between([2]float64{0, 0.5}),
+		ph: math.Min(math.Max(d.Around(5.8, 0.12), 5.5), 6.2),
 	}
 	// The lag is the time in which a culture at its own rate would have grown by
 	// these powers of e.
-	g.readiness = 1 / math.Expm1(d.between([2]float64{0.4, 2.2}))
+	g.readiness = 1 / math.Expm1(d.Between([2]float64{0.4, 2.2}))
 	if d.Float64() < fails {
-		switch d.one(0.55, 0.45) {
+		switch d.One(0.55, 0.45) {
 		case 0: // sugar for a little less than it takes, or a little more
-			g.sugar = g.made(d.between([2]float64{5.22, 5.55}))
+			g.sugar = g.made(d.Between([2]float64{5.22, 5.55}))
 		default: // only what is in the meat
-			bacteria = d.between([2]float64{2.5, 4.5})
+			bacteria = d.Between([2]float64{2.5, 4.5})
 			g.rate *= 0.8
 		}
 	}
@@ -203,13 +185,13 @@ func (g growth) made(ph float64) float64 {
 }
 
 // sigmoid draws a curve of the pH on a ground, with the same chance to fall short.
-func (d dice) sigmoid(on ground, logistic bool) sigmoid {
+func (d lotDice) sigmoid(on ground, logistic bool) sigmoid {
 	s := sigmoid{
-		ground: on, logistic: logistic, ph: math.Min(math.Max(d.around(5.8, 0.12), 5.5), 6.2),
-		drop: d.between([2]float64{0.75, 1.3}), fastest: d.times(0.043, 0.4), lag: d.times(11, 0.5),
+		ground: on, logistic: logistic, ph: math.Min(math.Max(d.Around(5.8, 0.12), 5.5), 6.2),
+		drop: d.Between([2]float64{0.75, 1.3}), fastest: d.Times(0.043, 0.4), lag: d.Times(11, 0.5),
 	}
 	if d.Float64() < fails {
-		s.drop = s.ph - d.between([2]float64{5.22, 5.55})
+		s.drop = s.ph - d.Between([2]float64{5.22, 5.55})
 	}
 	return s
 }
@@ -229,14 +211,14 @@ var schedules = []schedule{
 }
 
 // read lets a maker read the pH, until it is read to be at the target.
-func (d dice) read(lot *course, c curve, reaches float64) {
-	s := schedules[d.one(schedules[0].share, schedules[1].share, schedules[2].share)]
+func (d lotDice) read(lot *course, c curve, reaches float64) {
+	s := schedules[d.One(schedules[0].share, schedules[1].share, schedules[2].share)]
 	lot.schedule = s.name
-	lot.facts.grade = []float64{0, 0.25, 0.5}[d.one(0.6, 0.2, 0.2)]
+	lot.facts.grade = []float64{0, 0.25, 0.5}[d.One(0.6, 0.2, 0.2)]
 	for k := 0; ; k++ {
 		hour := 0.0
 		if k > 0 {
-			hour = float64(k)*s.every + d.between([2]float64{-s.jitter, s.jitter})
+			hour = float64(k)*s.every + d.Between([2]float64{-s.jitter, s.jitter})
 		}
 		if hour > s.givesUp && (math.IsInf(reaches, 1) || hour > reaches+s.every) || hour > horizon {
 			return
@@ -251,10 +233,10 @@ func (d dice) read(lot *course, c curve, reaches float64) {
 
 // look returns what is read where the pH is as told: to hundredths by a meter,
 // to the nearest field of a strip.
-func (d dice) look(ph, grade float64) float64 {
+func (d lotDice) look(ph, grade float64) float64 {
 	sd, division := meterSD, 0.01
 	if grade > 0 {
 		sd, division = stripSD, grade
 	}
-	return math.Round(d.around(ph, sd)/division) * division
+	return math.Round(d.Around(ph, sd)/division) * division
 }

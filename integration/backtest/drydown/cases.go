@@ -1,12 +1,15 @@
 package drydown
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
+	"sync"
 	"time"
 
 	"greenweight/domain/drying"
+	"greenweight/domain/material"
 	"greenweight/domain/quantity"
 )
 
@@ -28,6 +31,21 @@ type question struct {
 	facts  facts
 	seen   []point // in order of time, without the one at day 0
 	target float64 // percent of the green weight
+	rack   []hung  // the pieces of a rack; seen is then their mean
+
+	unweighed *unweighed // nil: not shared
+}
+
+// unweighed is the projection without weigh-ins, which all stages of a target
+// share.
+type unweighed struct {
+	once       sync.Once
+	projection drying.Projection
+	err        error
+
+	rackOnce sync.Once // of a rack, for its last piece
+	last     drying.Day
+	errLast  error
 }
 
 // last is the latest weigh-in.
@@ -50,7 +68,7 @@ func makeCases(all []series, every bool) ([]*oneCase, map[stage]int, error) {
 	missing := map[stage]int{}
 	for i := range all {
 		s := &all[i]
-		for _, g := range s.goals(every) {
+		for _, g := range s.goals(every && !s.drawn) {
 			truth, reached := s.reached(g.loss)
 			if g.day != nil {
 				truth, reached = *g.day, true
@@ -59,6 +77,7 @@ func makeCases(all []series, every bool) ([]*oneCase, map[stage]int, error) {
 				return nil, nil, fmt.Errorf("%s: id %q: the target of %v percent is not reached in the series, and no day is told",
 					s.file, s.id, g.loss)
 			}
+			shared := &unweighed{}
 			for _, st := range stages() {
 				n := prefix(s.points, g.loss, truth, st)
 				if n == 0 {
@@ -66,7 +85,8 @@ func makeCases(all []series, every bool) ([]*oneCase, map[stage]int, error) {
 					continue
 				}
 				cases = append(cases, &oneCase{series: s, stage: st, truth: truth, question: question{
-					facts: s.facts, target: g.loss, seen: weighIns(s.points[:n]),
+					facts: s.facts, target: g.loss, seen: weighIns(s.points[:n]), unweighed: shared,
+					rack: upTo(s.rack, s.points[n-1].day),
 				}})
 			}
 		}
@@ -110,12 +130,19 @@ func (q question) order(weighed bool) (drying.Order, error) {
 		Green: q.facts.green, Stuffed: hanging, Target: target,
 		Diameter: q.facts.diameter, Temperature: q.facts.temperature, Humidity: q.facts.humidity,
 		AirSpeed: q.facts.airSpeed, StopsAt: q.facts.stopsAt,
-		Composition: drying.Composition{
-			Water: q.facts.water, Protein: q.facts.protein, Fat: q.facts.fat, Salt: q.facts.salt, Sugar: q.facts.sugar,
-		},
+		Composition: q.facts.composition(),
+	}
+	if o.Airs, err = airsOf(q.facts.plan, math.Inf(1)); err != nil {
+		return drying.Order{}, err
+	}
+	for _, p := range q.facts.sealed {
+		o.Equalising = append(o.Equalising, drying.Pause{From: hanging.Add(spanOf(p.from)), To: hanging.Add(spanOf(p.to))})
 	}
 	if !weighed {
 		return o, nil
+	}
+	if o.Readings, err = airsOf(q.facts.readings, q.last().day); err != nil {
+		return drying.Order{}, err
 	}
 	for _, p := range q.seen {
 		loss, err := quantity.LossPercent(p.loss)
@@ -125,6 +152,27 @@ func (q question) order(weighed bool) (drying.Order, error) {
 		o.WeighIns = append(o.WeighIns, drying.WeighIn{At: hanging.Add(spanOf(p.day)), Weight: loss.Left(o.Green)})
 	}
 	return o, nil
+}
+
+// airsOf returns airs as an order has them, without those after a day.
+func airsOf(all []air, until float64) ([]drying.Air, error) {
+	var airs []drying.Air
+	for _, a := range all {
+		if a.day > until {
+			break
+		}
+		temperature, errTemperature := quantity.Celsius(a.celsius)
+		humidity, errHumidity := quantity.HumidityPercent(a.humidity)
+		if err := errors.Join(errTemperature, errHumidity); err != nil {
+			return nil, fmt.Errorf("the air of day %v: %w", a.day, err)
+		}
+		airs = append(airs, drying.Air{From: hanging.Add(spanOf(a.day)), Temperature: material.Is(temperature), Humidity: material.Is(humidity)})
+	}
+	return airs, nil
+}
+
+func (f facts) composition() drying.Composition {
+	return drying.Composition{Water: f.water, Protein: f.protein, Fat: f.fat, Salt: f.salt, Sugar: f.sugar}
 }
 
 const hoursPerDay = 24

@@ -19,9 +19,20 @@ import (
 type Options struct {
 	files []string
 	every bool // each loss of a series is a target
+	floor bool // it is an error when the floor is not held
+	left  bool // choose spreads again without each study
+	lots  int  // drawn
+	seed  uint64
 	cases bool
 	json  bool
 }
+
+// What is drawn unless the command line says otherwise, and at most.
+const (
+	usualSeed = 1907
+	usualLots = 500
+	mostLots  = 10000
+)
 
 // ReadOptions reads flags and files in any order: a name without a flag is one
 // more file, and flags may follow it.
@@ -32,7 +43,11 @@ func ReadOptions(args []string) (Options, error) {
 		err     error
 	)
 	flags := flag.NewFlagSet("drying", flag.ContinueOnError)
-	flags.StringVar(&targets, "targets", "last", "")
+	flags.StringVar(&targets, "targets", "every", "")
+	flags.IntVar(&o.lots, "synthetic", usualLots, "")
+	flags.Uint64Var(&o.seed, "seed", usualSeed, "")
+	flags.BoolVar(&o.floor, "require-floor", false, "")
+	flags.BoolVar(&o.left, "leave-one-out", true, "")
 	flags.BoolVar(&o.cases, "cases", false, "")
 	flags.BoolVar(&o.json, "json", false, "")
 	if o.files, err = entries.Flags(flags, args); err != nil {
@@ -40,16 +55,25 @@ func ReadOptions(args []string) (Options, error) {
 	}
 	o.every = targets == "every"
 	switch {
-	case len(o.files) == 0:
-		return Options{}, errors.New("no file with series: give --series")
+	case o.lots < 0 || o.lots > mostLots:
+		return Options{}, fmt.Errorf("--synthetic must be from 0 to %d, got %d", mostLots, o.lots)
+	case len(o.files) == 0 && o.lots == 0:
+		return Options{}, errors.New("nothing to measure: give --series, or --synthetic above 0")
 	case targets != "last" && targets != "every":
 		return Options{}, fmt.Errorf("--targets must be last or every, got %q", targets)
 	}
 	return o, nil
 }
 
-// Measure reads the files, asks every model and prints the scores.
-func Measure(o Options, stdout io.Writer, project Projector) error {
+// Models are what is measured.
+type Models struct {
+	Project Projector
+	Retuned Retuned
+	Rack    RackProjector // nil: no racks are drawn
+}
+
+// Measure reads the files, draws lots, asks every model and prints the scores.
+func Measure(o Options, stdout io.Writer, models Models) error {
 	var (
 		all   []series
 		files []entries.Count
@@ -65,16 +89,40 @@ func Measure(o Options, stdout io.Writer, project Projector) error {
 	if err := distinct(all); err != nil {
 		return err
 	}
+	lots, err := drawLots(o.seed, o.lots, solve)
+	if err != nil {
+		return err
+	}
+	all = append(all, lots...)
+	if models.Rack != nil {
+		racks, err := drawRacks(o.seed, o.lots/lotsPerRack, solve)
+		if err != nil {
+			return err
+		}
+		all = append(all, racks...)
+	}
 	cases, missing, err := makeCases(all, o.every)
 	if err != nil {
 		return err
 	}
-	forecastAll(cases, project)
+	cases, never := reachedOnly(cases)
+	forecastAll(cases, models.Project, models.Rack)
+	forecastAll(never, models.Project, models.Rack)
 	r := newReport(o, files, all, cases, missing)
-	if o.json {
-		return r.writeJSON(stdout)
+	if o.left {
+		if r.LeftOut, err = leaveOneOut(cases, models.Retuned); err != nil {
+			return err
+		}
 	}
-	return r.writeText(stdout, o.cases)
+	r.Beyond = beyondOf(never, cases)
+	write := func() error { return r.writeText(stdout, o.cases) }
+	if o.json {
+		write = func() error { return r.writeJSON(stdout) }
+	}
+	if err := write(); err != nil || !o.floor {
+		return err
+	}
+	return r.missedFloor()
 }
 
 func readFile(name string) ([]series, entries.Count, error) {

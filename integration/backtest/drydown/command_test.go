@@ -22,10 +22,16 @@ func TestReadOptions(t *testing.T) {
 		name, args string
 		want       Options
 	}{
-		{"one file", "--series a", Options{files: []string{"a"}}},
-		{"more after it", "--series a b c", Options{files: []string{"a", "b", "c"}}},
-		{"the flag again", "--series a --series b", Options{files: []string{"a", "b"}}},
-		{"flags between", "--json --series a --cases b --targets every c", Options{files: []string{"a", "b", "c"}, json: true, cases: true, every: true}},
+		{"one file", "--series a", Options{files: []string{"a"}, every: true, left: true, lots: 500, seed: 1907}},
+		{"more after it", "--series a b c", Options{files: []string{"a", "b", "c"}, every: true, left: true, lots: 500, seed: 1907}},
+		{"the flag again", "--series a --series b", Options{files: []string{"a", "b"}, every: true, left: true, lots: 500, seed: 1907}},
+		{"the highest alone", "--series a --targets last", Options{files: []string{"a"}, left: true, lots: 500, seed: 1907}},
+		{"a floor", "--series a --require-floor", Options{files: []string{"a"}, every: true, floor: true, left: true, lots: 500, seed: 1907}},
+		{"no file", "--synthetic 12 --seed 3", Options{every: true, left: true, lots: 12, seed: 3}},
+		{
+			"flags between", "--json --series a --cases b --targets every --synthetic 0 --leave-one-out=false c",
+			Options{files: []string{"a", "b", "c"}, json: true, cases: true, every: true, seed: 1907},
+		},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
@@ -38,7 +44,7 @@ func TestReadOptions(t *testing.T) {
 			}
 		})
 	}
-	for _, args := range []string{"", "--targets every", "--series a --targets some", "--series a --unheard-of", "--series"} {
+	for _, args := range []string{"--synthetic 0", "--synthetic -1", "--synthetic 10001", "--series a --targets some", "--series a --unheard-of", "--series"} {
 		if _, err := ReadOptions(strings.Fields(args)); err == nil || errors.Is(err, flag.ErrHelp) {
 			t.Errorf("%q: want an error, got %v", args, err)
 		}
@@ -51,7 +57,7 @@ func TestReadOptions(t *testing.T) {
 func TestReport(t *testing.T) {
 	t.Parallel()
 	var stdout bytes.Buffer
-	if err := Measure(Options{files: []string{inventedFile}, json: true}, &stdout, fake); err != nil {
+	if err := Measure(Options{files: []string{inventedFile}, json: true}, &stdout, fakes); err != nil {
 		t.Fatal(err)
 	}
 	var got report
@@ -89,33 +95,41 @@ func TestReport(t *testing.T) {
 		}
 	}
 	if d := cmp.Diff([]size{
-		{groupAll, 30, 5, 4}, {groupAll, 45, 4, 3}, {groupAll, 60, 5, 4}, {groupAll, 0, 14, 4},
-		{groupSausage, 30, 4, 3}, {groupSausage, 45, 4, 3}, {groupSausage, 60, 4, 3}, {groupSausage, 0, 12, 3},
+		{groupSausage, 30, 3, 2}, {groupSausage, 45, 3, 2}, {groupSausage, 60, 3, 2}, {groupSausage, 0, 9, 2},
+		{groupWeighed, 30, 4, 3}, {groupWeighed, 45, 4, 3}, {groupWeighed, 60, 4, 3}, {groupWeighed, 0, 12, 3},
+		{groupAnalogues, 30, 1, 1}, {groupAnalogues, 60, 1, 1}, {groupAnalogues, 0, 2, 1},
 		{groupComputed, 30, 1, 1}, {groupComputed, 45, 1, 1}, {groupComputed, 60, 1, 1}, {groupComputed, 0, 3, 1},
 	}, sizes); d != "" {
 		t.Errorf("summaries (-want +got):\n%s", d)
 	}
-	// The fake tells 39.1, 35.7, 40.4, 31.4 and 13.3 days where it was 35, 35, 30, 40
-	// and 30: errors of 11.71, 2, 34.67, -21.5 and -55.67 percent.
-	ours := got.Summaries[0].Rows[0]
-	near(t, "bias", 2, *ours.MedianRelative, 0.01)
-	near(t, "mean", 25.11, *ours.MeanAbsRelative, 0.01)
-	near(t, "90 %", 34.67+0.6*(55.67-34.67), *ours.P90AbsRelative, 0.01) // at 3.6 of 0..4 in order
-	// Bands of 10, 20 and 30 percent around them hold the second; the first, second
-	// (and the fourth does not: 31.4·1.2 < 40); the first, second, third and fourth.
+	// At 30 % of the weighed series the fake tells 39.1, 35.7, 40.4 and 31.4 days
+	// where it was 35, 35, 30 and 40: errors of 11.71, 2, 34.67 and -21.5 percent.
+	ours := got.Summaries[4].Rows[0]
+	near(t, "bias", (2+11.71)/2, *ours.MedianRelative, 0.01)
+	near(t, "median", (11.71+21.5)/2, *ours.MedianAbs, 0.01)
+	near(t, "mean", 17.47, *ours.MeanAbsRelative, 0.01)
+	near(t, "counted", 17.47, ours.MeanError, 0.01)
+	near(t, "by series", 17.47, ours.MeanBySeries, 0.01)               // one case each
+	near(t, "90 %", 21.5+0.7*(34.67-21.5), *ours.P90AbsRelative, 0.01) // at 2.7 of 0..3 in order
+	// Bands of 10, 20 and 30 percent around them hold the second; the first and the
+	// second (the fourth does not: 31.4·1.2 < 40); all four.
 	for i, want := range []int{1, 2, 4} {
 		if got := ours.Coverage[i].Held; got != want {
 			t.Errorf("band %d: want %d held, got %d", i, want, got)
 		}
 	}
-	// Each is 40 percent of the day told wide: 40 (39.1/35 + 35.7/35 + 40.4/30 + 31.4/40 + 13.3/30)/5.
-	near(t, "width", 37.69, *ours.Width, 0.01)
+	near(t, "80 % held by series", 50, ours.Coverage[1].BySeries, 1e-9)
+	if ours.Before != 1 || ours.After != 1 { // 30 is before 32.3, 40 after 37.7
+		t.Errorf("want one day before and one after the band, got %d and %d", ours.Before, ours.After)
+	}
+	// Each is 40 percent of the day told wide: 40 (39.1/35 + 35.7/35 + 40.4/30 + 31.4/40)/4.
+	near(t, "width", 42.69, *ours.Width, 0.01)
 	total := 0
 	for _, n := range ours.PIT {
 		total += n
 	}
-	if total != 5 {
-		t.Errorf("want 5 cases in the histogram, got %v", ours.PIT)
+	if total != 4 {
+		t.Errorf("want 4 cases in the histogram, got %v", ours.PIT)
 	}
 	line := got.Summaries[0].Rows[3]
 	if line.Model != straightLine || *line.ToLine != 1 || line.ToLineBootstrap != nil || line.Coverage != nil {
@@ -144,12 +158,12 @@ func TestEveryLossAsATarget(t *testing.T) {
 func TestTextReport(t *testing.T) {
 	t.Parallel()
 	var stdout bytes.Buffer
-	if err := Measure(Options{files: []string{inventedFile}, cases: true}, &stdout, fake); err != nil {
+	if err := Measure(Options{files: []string{inventedFile}, cases: true, left: true}, &stdout, fakes); err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{
-		"7 entries in the files named", "1 skipped (1 of kind ph)", "ALL SERIES", "WITHOUT ANALOGUES", "COMPUTED SERIES",
-		"Lowest CRPS, all series:", "invented-c1", "Palumbo, dressed",
+		"7 entries in the files named", "1 skipped (1 of kind ph)", "FERMENTED SAUSAGE", "WITHOUT ANALOGUES", "ANALOGUES", "COMPUTED SERIES",
+		"Lowest CRPS, fermented sausage:", "ONE STUDY LEFT OUT", "FLOOR AND GOAL", "NOT HELD", "invented-c1", "Palumbo, dressed",
 	} {
 		if !strings.Contains(strings.Join(strings.Fields(stdout.String()), " "), want) {
 			t.Errorf("want %q in the text, got:\n%s", want, stdout.String())

@@ -46,14 +46,18 @@ type band struct{ Low, High float64 }
 
 // forecastAll lets every model answer every case. Each answer depends on its
 // own question alone, except for the dressed ones, which come last.
-func forecastAll(cases []*oneCase, project Projector) {
+func forecastAll(cases []*oneCase, project Projector, rack RackProjector) {
 	gate := make(chan struct{}, runtime.GOMAXPROCS(0))
 	var all sync.WaitGroup
 	for _, c := range cases {
 		all.Go(func() {
 			gate <- struct{}{}
 			defer func() { <-gate }()
-			c.forecasts = c.question.forecasts(project)
+			if c.series.hangs() {
+				c.forecasts = c.question.rackForecasts(project, rack)
+			} else {
+				c.forecasts = c.question.forecasts(project)
+			}
 		})
 	}
 	all.Wait()
@@ -68,7 +72,7 @@ func forecastAll(cases []*oneCase, project Projector) {
 
 // forecasts returns the answers of all models that need no other case.
 func (q question) forecasts(project Projector) []forecast {
-	before, errBefore := q.project(project, false)
+	before, errBefore := q.before(project)
 	after, errAfter := q.project(project, true)
 	answers := []forecast{
 		projected(ours, after, errAfter), given(oursReached, after, errAfter), projected(oursUnfitted, before, errBefore),
@@ -77,19 +81,36 @@ func (q question) forecasts(project Projector) []forecast {
 	// takes it to be before any weigh-in.
 	stops, errStops := q.asymptote(before, errBefore)
 	for _, b := range baselines() {
-		f := forecast{Model: b.name, Median: math.Inf(1)}
-		if b.needsStop && errStops != nil {
-			f.Refused = errStops.Error()
-		} else if day, err := b.day(q.seen, q.target, stops); err != nil {
-			f.Refused = err.Error()
-		} else if !(day > 0) {
-			f.Refused = "the fit gives no day"
-		} else {
-			f.Median = day
-		}
-		answers = append(answers, f)
+		answers = append(answers, q.ask(b, stops, errStops))
 	}
 	return answers
+}
+
+// ask returns the answer of a simple method, which is told where the drying stops
+// if anybody knows.
+func (q question) ask(b baseline, stops float64, errStops error) forecast {
+	f := forecast{Model: b.name, Median: math.Inf(1)}
+	if b.needsStop && errStops != nil {
+		f.Refused = errStops.Error()
+	} else if q.last().loss >= q.target {
+		f.Median = q.last().day // the scale says that it is there
+	} else if day, err := b.day(q.seen, q.target, stops); err != nil {
+		f.Refused = err.Error()
+	} else if !(day > 0) {
+		f.Refused = "the fit gives no day"
+	} else {
+		f.Median = day
+	}
+	return f
+}
+
+// before returns the projection without weigh-ins.
+func (q question) before(project Projector) (drying.Projection, error) {
+	if q.unweighed == nil {
+		return q.project(project, false)
+	}
+	q.unweighed.once.Do(func() { q.unweighed.projection, q.unweighed.err = q.project(project, false) })
+	return q.unweighed.projection, q.unweighed.err
 }
 
 func (q question) project(project Projector, weighed bool) (drying.Projection, error) {
@@ -118,12 +139,15 @@ func (q question) asymptote(before drying.Projection, err error) (float64, error
 
 // projected reads the forecast out of a projection.
 func projected(model string, p drying.Projection, err error) forecast {
+	return projectedDay(model, p.Day, err)
+}
+
+func projectedDay(model string, d drying.Day, err error) forecast {
 	f := forecast{Model: model, Median: math.Inf(1)}
 	if err != nil {
 		f.Refused = err.Error()
 		return f
 	}
-	d := p.Day
 	f.Median = daysOf(d.Median)
 	f.Bands = &[3]band{
 		{daysOf(d.P50.Low), daysOf(d.P50.High)},
@@ -144,17 +168,21 @@ func projected(model string, p drying.Projection, err error) forecast {
 // given reads the forecast out of a projection on the condition that the target
 // is reached.
 func given(model string, p drying.Projection, err error) forecast {
-	f := projected(model, p, err)
+	return givenDay(model, p.Day, err)
+}
+
+func givenDay(model string, d drying.Day, err error) forecast {
+	f := projectedDay(model, d, err)
 	if f.Refused != "" {
 		return f
 	}
-	reached := p.Day.NotReached.Complement().Float()
+	reached := d.NotReached.Complement().Float()
 	at := func(share float64) float64 {
 		of, err := quantity.NewFraction(share * reached)
 		if err != nil {
 			return math.Inf(1)
 		}
-		return daysOf(p.Day.Quantile(of))
+		return daysOf(d.Quantile(of))
 	}
 	f.Median = at(0.5)
 	f.Bands = &[3]band{}
@@ -209,7 +237,7 @@ func spreadElsewhere(cases []*oneCase, of *oneCase, model string) (float64, bool
 	sums := map[string]sum{}
 	n := 0
 	for _, c := range cases {
-		if c.series.study == of.series.study || c.stage != of.stage || c.series.synthetic != of.series.synthetic {
+		if c.series.study == of.series.study || c.stage != of.stage || c.series.synthetic != of.series.synthetic || c.series.drawn != of.series.drawn || c.series.hangs() != of.series.hangs() {
 			continue
 		}
 		for _, f := range c.forecasts {

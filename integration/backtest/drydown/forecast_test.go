@@ -28,6 +28,16 @@ func fake(o drying.Order) (drying.Projection, error) {
 	}, nil
 }
 
+func fakeStudy(_ drying.Study, o drying.Order) (drying.Projection, error) { return fake(o) }
+
+// fakeRack tells what fake does of the first piece.
+func fakeRack(all []drying.Order) (drying.Day, error) {
+	p, err := fake(all[0])
+	return p.Day, err
+}
+
+var fakes = Models{Project: fake, Retuned: fakeStudy, Rack: fakeRack}
+
 func find(t *testing.T, all []forecast, model string) forecast {
 	t.Helper()
 	i := slices.IndexFunc(all, func(f forecast) bool { return f.Model == model })
@@ -59,7 +69,7 @@ func TestNoForecastSeesWhatComes(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		forecastAll(cases, fake)
+		forecastAll(cases, fake, fakeRack)
 		var answers [][]forecast
 		for _, c := range cases {
 			if c.series.study == "A" && c.stage.Share < 60 { // not all ends have a weigh-in at 60

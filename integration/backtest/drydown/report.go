@@ -18,9 +18,14 @@ type report struct {
 	Files     []entries.Count `json:"files"`
 	Studies   []studyCount    `json:"studies"`
 	Stages    []stageCount    `json:"stages"`
+	Seed      *uint64         `json:"seed"` // of the drawn lots, null without any
+	Beyond    *beyond         `json:"drawn_lots_that_never_reach_it"`
 	Latest    float64         `json:"never_counts_as_last_day_ratio"` // and as no less than the next
 	LatestDay float64         `json:"never_counts_as_at_least_days"`
 	Summaries []summary       `json:"summaries"`
+	Parts     []part          `json:"parts"`
+	LeftOut   []leftOut       `json:"leave_one_study_out"`
+	Judged    []judged        `json:"floor_and_goal"`
 	Cases     []caseOutcome   `json:"cases"`
 }
 
@@ -31,6 +36,72 @@ type studyCount struct {
 	Cases     int      `json:"cases"`
 	Analogue  bool     `json:"analogue"` // any of its series is
 	Synthetic bool     `json:"synthetic"`
+}
+
+// beyond is what the projection said where a drawn lot never reached its target:
+// its room is damper than the maker's hygrometer says, or its mixture another.
+// Such a case has no day to be off from, and stands apart from all others.
+type beyond struct {
+	Lots      int     `json:"lots"`
+	Cases     int     `json:"cases"`
+	ToldNever int     `json:"told_never"` // the median is never
+	OpenEnded int     `json:"band_80_percent_open_ended"`
+	Chance    float64 `json:"mean_chance_given_percent"`         // that it is not reached
+	Overall   float64 `json:"mean_chance_given_overall_percent"` // in all cases of drawn lots
+	Share     float64 `json:"share_of_cases_percent"`            // that these cases are of all, which the one before should be
+}
+
+func beyondOf(cases, reached []*oneCase) *beyond {
+	cases = slices.DeleteFunc(slices.Clone(cases), func(c *oneCase) bool { return !c.in(groupDrawn) })
+	if len(cases) == 0 {
+		return nil
+	}
+	b := beyond{Cases: len(cases)}
+	all := slices.Clone(cases)
+	for _, c := range reached {
+		if c.in(groupDrawn) {
+			all = append(all, c)
+		}
+	}
+	b.Share = percent * float64(len(cases)) / float64(len(all))
+	for _, c := range all {
+		b.Overall += percent * c.projected().never() / float64(len(all))
+	}
+	lots := map[*series]bool{}
+	for _, c := range cases {
+		lots[c.series] = true
+		f := c.projected()
+		b.ToldNever += count(math.IsInf(f.Median, 1) && f.Refused == "")
+		if f.Bands == nil {
+			continue
+		}
+		b.OpenEnded += count(math.IsInf(f.Bands[1].High, 1))
+		b.Chance += percent * f.never() / float64(len(cases))
+	}
+	b.Lots = len(lots)
+	return &b
+}
+
+// never returns the probability that a forecast gives to never.
+func (f forecast) never() float64 {
+	n := 0
+	for _, q := range f.Quantiles {
+		n += count(math.IsInf(q, 1))
+	}
+	return float64(n) / math.Max(float64(len(f.Quantiles)), 1)
+}
+
+// reachedOnly parts the cases whose target is reached from those where it never
+// is.
+func reachedOnly(cases []*oneCase) (reached, never []*oneCase) {
+	for _, c := range cases {
+		if math.IsInf(c.truth, 1) {
+			never = append(never, c)
+		} else {
+			reached = append(reached, c)
+		}
+	}
+	return reached, never
 }
 
 // stageCount says how many cases there are at a stage, and how many targets of
@@ -56,12 +127,16 @@ type row struct {
 	Model           string            `json:"model"`
 	Cases           int               `json:"cases"`
 	Studies         int               `json:"studies"`
-	Never           int               `json:"never"`                         // the median is never, or there is no answer
-	Refused         int               `json:"refused"`                       // there is no answer
-	MedianRelative  *float64          `json:"median_relative_error_percent"` // this and the next three are of the days told, null without any
+	Never           int               `json:"never"`   // the median is never, or there is no answer
+	Refused         int               `json:"refused"` // there is no answer
+	Series          int               `json:"series"`
+	MedianRelative  *float64          `json:"median_relative_error_percent"` // this and the next four are of the days told, null without any
+	MedianAbs       *float64          `json:"median_absolute_relative_error_percent"`
 	MeanAbsRelative *float64          `json:"mean_absolute_relative_error_percent"`
 	P90AbsRelative  *float64          `json:"p90_absolute_relative_error_percent"`
 	RMSLog          *float64          `json:"rms_log_error_ratio"`
+	MeanError       float64           `json:"mean_absolute_relative_error_never_as_100_percent"`
+	MeanBySeries    float64           `json:"mean_absolute_relative_error_never_as_100_each_series_alike_percent"`
 	CRPS            float64           `json:"crps_log_day_ratio"`
 	ToLine          *float64          `json:"crps_to_straight_line_ratio"`
 	ToLineBootstrap *scoring.Interval `json:"crps_to_straight_line_study_bootstrap"`
@@ -69,7 +144,11 @@ type row struct {
 	Coverage        []coverage        `json:"coverage"`
 	Width           *float64          `json:"mean_width_80_percent_band_percent_of_day"`
 	MedianWidth     *float64          `json:"median_width_80_percent_band_percent_of_day"`
+	Before          int               `json:"truth_before_80_percent_band_count"`
+	After           int               `json:"truth_after_80_percent_band_count"`
 	PIT             []int             `json:"pit_counts"` // by tenths
+	PITDistance     *float64          `json:"pit_distance_from_even_percent"`
+	PITByChance     *float64          `json:"pit_distance_by_chance_percent"` // of as many independent cases
 }
 
 // coverage is how often a band held the truth.
@@ -77,6 +156,7 @@ type coverage struct {
 	Claimed   float64           `json:"claimed_percent"`
 	Held      int               `json:"held_count"`
 	Share     float64           `json:"held_percent"`
+	BySeries  float64           `json:"held_each_series_alike_percent"`
 	Wilson    scoring.Interval  `json:"wilson_on_cases_percent"`
 	Bootstrap *scoring.Interval `json:"study_bootstrap_percent"` // null for a single study
 }
@@ -113,25 +193,42 @@ type daysBand struct {
 	High *float64 `json:"high_days"`
 }
 
-// The groups that are summed up.
+// The groups that are summed up. What is no fermented sausage but a strip of
+// whole muscle counts as weighed, not as sausage.
 const (
-	groupAll      = "all series"
-	groupSausage  = "without analogues"
-	groupComputed = "computed series"
+	groupSausage   = "fermented sausage"
+	groupWeighed   = "without analogues"
+	groupAnalogues = "analogues"
+	groupComputed  = "computed series"
+	groupDrawn     = "drawn lots"
+	groupRacks     = "drawn racks, last piece"
 )
 
-func groups() []string { return []string{groupAll, groupSausage, groupComputed} }
+func groups() []string {
+	return []string{groupSausage, groupWeighed, groupAnalogues, groupComputed, groupDrawn, groupRacks}
+}
 
-// in reports whether the case belongs to a group. Computed series are in their
-// own only.
+// requiredGroups are those that --require-floor holds the floor against.
+func requiredGroups() []string { return []string{groupSausage, groupAnalogues, groupDrawn} }
+
+// in reports whether the case belongs to a group.
 func (c *oneCase) in(group string) bool {
+	s := c.series
 	switch group {
+	case groupRacks:
+		return s.hangs()
+	case groupDrawn:
+		return s.drawn && !s.hangs()
 	case groupComputed:
-		return c.series.synthetic
+		return s.synthetic && !s.drawn
+	case groupAnalogues:
+		return !s.synthetic && s.analogue
+	case groupWeighed:
+		return !s.synthetic && !s.analogue
 	case groupSausage:
-		return !c.series.synthetic && !c.series.analogue
+		return !s.synthetic && !s.analogue && s.product == ""
 	default:
-		return !c.series.synthetic
+		return false
 	}
 }
 
@@ -139,6 +236,9 @@ func newReport(o Options, files []entries.Count, all []series, cases []*oneCase,
 	r := report{Targets: "last", Files: files, Latest: latestTimes, LatestDay: latestDays, Studies: countStudies(all, cases)}
 	if o.every {
 		r.Targets = "every"
+	}
+	if o.lots > 0 {
+		r.Seed = &o.seed
 	}
 	for _, st := range stages() {
 		count := stageCount{Share: st.Share, From: st.From, Below: st.Below, Missing: missing[st]}
@@ -155,7 +255,9 @@ func newReport(o Options, files []entries.Count, all []series, cases []*oneCase,
 			r.add(group, &share, cases, func(c *oneCase) bool { return c.in(group) && c.stage == st })
 		}
 		r.add(group, nil, cases, func(c *oneCase) bool { return c.in(group) })
+		r.Parts = append(r.Parts, partsOf(group, cases)...)
 	}
+	r.Judged = r.judgeAll(cases)
 	for _, c := range cases {
 		r.Cases = append(r.Cases, c.outcome())
 	}
@@ -191,19 +293,30 @@ func (r *report) add(group string, share *float64, cases []*oneCase, meant func(
 func countStudies(all []series, cases []*oneCase) []studyCount {
 	var studies []studyCount
 	at := map[string]int{}
-	for _, s := range all {
-		i, ok := at[s.study]
+	// Each drawn lot is a study, but a line of its own would say nothing.
+	name := func(s *series) string {
+		switch {
+		case s.hangs():
+			return groupRacks
+		case s.drawn:
+			return groupDrawn
+		}
+		return s.study
+	}
+	for k := range all {
+		s := &all[k]
+		i, ok := at[name(s)]
 		if !ok {
 			i = len(studies)
-			at[s.study] = i
-			studies = append(studies, studyCount{Study: s.study})
+			at[name(s)] = i
+			studies = append(studies, studyCount{Study: name(s)})
 		}
 		studies[i].Series = append(studies[i].Series, s.id)
 		studies[i].Analogue = studies[i].Analogue || s.analogue
 		studies[i].Synthetic = studies[i].Synthetic || s.synthetic
 	}
 	for _, c := range cases {
-		studies[at[c.series.study]].Cases++
+		studies[at[name(c.series)]].Cases++
 	}
 	return studies
 }
@@ -218,7 +331,8 @@ func sumUp(cases []*oneCase, model int) row {
 	var (
 		studies                = studiesOf(cases)
 		line                   = slices.IndexFunc(cases[0].forecasts, func(f forecast) bool { return f.Model == straightLine })
-		w                      = row{Model: cases[0].forecasts[model].Model, Cases: len(cases), Studies: len(studies)}
+		bySeries               = perSeries(cases)
+		w                      = row{Model: cases[0].forecasts[model].Model, Cases: len(cases), Studies: len(studies), Series: len(bySeries.weights)}
 		n                      = float64(len(cases))
 		relative, absolute     []float64 // these and the squares are of the days told
 		squares, width         []float64
@@ -226,6 +340,9 @@ func sumUp(cases []*oneCase, model int) row {
 		scores, lines, spreads = make([]float64, len(studies)), make([]float64, len(studies)), make([]float64, len(studies))
 		held                   [3][]float64
 		hits                   [3]int
+		heldBySeries           [3]float64
+		spreadBySeries         float64
+		given                  []float64 // PIT
 	)
 	for i := range held {
 		held[i] = make([]float64, len(studies))
@@ -237,6 +354,9 @@ func sumUp(cases []*oneCase, model int) row {
 			absolute = append(absolute, percent*math.Abs(s.Relative))
 			squares = append(squares, s.Log*s.Log)
 		}
+		missed := percent * s.missed()
+		w.MeanError += missed / n
+		w.MeanBySeries += missed * bySeries.of(c)
 		w.CRPS += s.CRPS / n
 		scores[study] += s.CRPS
 		lines[study] += c.scores[line].CRPS
@@ -248,10 +368,15 @@ func sumUp(cases []*oneCase, model int) row {
 		}
 		w.Spread++
 		spreads[study]++
+		spreadBySeries += bySeries.of(c)
+		w.Before += count(s.Before)
+		w.After += count(s.After)
+		given = append(given, s.PIT)
 		width = append(width, percent*s.Width)
 		for i, inside := range s.Inside {
 			hits[i] += count(inside)
 			held[i][study] += float64(count(inside))
+			heldBySeries[i] += bySeries.of(c) * float64(count(inside))
 		}
 		if w.PIT == nil {
 			w.PIT = make([]int, pitTenths)
@@ -262,8 +387,8 @@ func sumUp(cases []*oneCase, model int) row {
 		slices.Sort(relative)
 		slices.Sort(absolute)
 		median, mean, p90 := scoring.Quantile(relative, 0.5), stat.Mean(absolute, nil), scoring.Quantile(absolute, 0.9)
-		root := math.Sqrt(stat.Mean(squares, nil))
-		w.MedianRelative, w.MeanAbsRelative, w.P90AbsRelative, w.RMSLog = &median, &mean, &p90, &root
+		middle, root := scoring.Quantile(absolute, 0.5), math.Sqrt(stat.Mean(squares, nil))
+		w.MedianRelative, w.MedianAbs, w.MeanAbsRelative, w.P90AbsRelative, w.RMSLog = &median, &middle, &mean, &p90, &root
 	}
 	if totalLine > 0 {
 		ratio := w.CRPS / totalLine
@@ -280,7 +405,29 @@ func sumUp(cases []*oneCase, model int) row {
 	median := scoring.Quantile(width, 0.5)
 	w.Width, w.MedianWidth = &mean, &median
 	for i, share := range scoring.Shares() {
-		w.Coverage = append(w.Coverage, covered(share, hits[i], w.Spread, held[i], spreads))
+		c := covered(share, hits[i], w.Spread, held[i], spreads)
+		c.BySeries = percent * heldBySeries[i] / spreadBySeries
+		w.Coverage = append(w.Coverage, c)
+	}
+	distance, byChance := scoring.Uniformity(given)
+	distance, byChance = percent*distance, percent*byChance
+	w.PITDistance, w.PITByChance = &distance, &byChance
+	return w
+}
+
+// shares are the weights of cases that let each series count the same, however
+// many targets it has. They sum to one.
+type shares struct{ weights map[*series]float64 }
+
+func (w shares) of(c *oneCase) float64 { return w.weights[c.series] }
+
+func perSeries(cases []*oneCase) shares {
+	w := shares{map[*series]float64{}}
+	for _, c := range cases {
+		w.weights[c.series]++
+	}
+	for s, n := range w.weights {
+		w.weights[s] = 1 / (n * float64(len(w.weights)))
 	}
 	return w
 }

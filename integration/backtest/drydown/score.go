@@ -27,6 +27,8 @@ type score struct {
 	Refused  bool    // there is no answer
 	Spread   bool    // there is a distribution; the rest is of it
 	Inside   [3]bool // whether the truth is in the 50, 80 and 90 percent band
+	Before   bool    // the truth is before the 80 percent band
+	After    bool    // or after it
 	Width    float64 // of the 80 percent band over the true day
 	PIT      float64 // probability given to days up to the true one
 }
@@ -49,6 +51,7 @@ func judge(f forecast, truth, last float64) score {
 	for i, b := range f.Bands {
 		s.Inside[i] = b.Low <= truth && truth <= b.High
 	}
+	s.Before, s.After = truth < f.Bands[1].Low, truth > f.Bands[1].High
 	s.Width = (within(f.Bands[1].High) - within(f.Bands[1].Low)) / truth
 	logs := make([]float64, len(f.Quantiles))
 	for i, q := range f.Quantiles {
@@ -59,4 +62,13 @@ func judge(f forecast, truth, last float64) score {
 	}
 	s.CRPS = scoring.CRPS(logs, math.Log(truth))
 	return s
+}
+
+// missed is the size of the relative error. Never is as bad as a day that is off
+// by the whole time, for all models alike.
+func (s score) missed() float64 {
+	if s.Never {
+		return 1
+	}
+	return math.Abs(s.Relative)
 }

@@ -1,8 +1,11 @@
 package drydown
 
 import (
+	"fmt"
 	"math"
 	"testing"
+
+	"greenweight/integration/backtest/dice"
 )
 
 func near(t *testing.T, what string, want, got, tolerance float64) {
@@ -61,4 +64,33 @@ func TestLatest(t *testing.T) {
 			t.Errorf("last weigh-in on day %v: want %v, got %v", c.last, c.want, got)
 		}
 	}
+}
+
+// A forecaster that tells the spread that the truth has is calibrated: of 3,000
+// draws each tenth of the probability has about 300 (sd 16), each band holds as
+// it says, and the distance is what chance makes.
+func TestACalibratedForecasterIsFoundSo(t *testing.T) {
+	t.Parallel()
+	const n = 3000
+	d := dice.New(4, 4)
+	f := forecast{Model: ours, Median: 40}
+	f.spread(0.3)
+	s := &series{study: "A"}
+	var cases []*oneCase
+	for range n {
+		truth := d.Times(40, 0.3)
+		cases = append(cases, &oneCase{series: s, truth: truth, forecasts: []forecast{f, {Model: straightLine, Median: 40}}, scores: []score{judge(f, truth, 10), judge(f, truth, 10)}})
+	}
+	got := sumUp(cases, 0)
+	for i, in := range got.PIT {
+		near(t, fmt.Sprintf("tenth %d", i), n/10, float64(in), 4*16.4)
+	}
+	for i, want := range []float64{50, 80, 90} {
+		near(t, "held", want, got.Coverage[i].Share, 4*100*math.Sqrt(want/100*(1-want/100)/n))
+	}
+	if *got.PITDistance > 2.5**got.PITByChance {
+		t.Errorf("want a distance as by chance, %v, got %v", *got.PITByChance, *got.PITDistance)
+	}
+	near(t, "by chance", 100/math.Sqrt(6*n), *got.PITByChance, 1e-9)
+	near(t, "before and after", 0.2*n, float64(got.Before+got.After), 4*math.Sqrt(0.16*n))
 }

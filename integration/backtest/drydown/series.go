@@ -19,6 +19,10 @@ type series struct {
 	study     string // where it was published; series of one study share their errors
 	analogue  bool   // of something else than a dry sausage
 	synthetic bool   // computed, not weighed
+	drawn     bool   // computed by this program
+	product   string // what it is where it is no fermented sausage; empty for one
+	rack      []hung // the pieces, where it is of a rack; points are then their mean
+	labels    []label
 	facts     facts
 	points    []point // in order of time; a point at day 0 has lost nothing
 	named     []goal  // targets that the entry names
@@ -33,7 +37,18 @@ type facts struct {
 	humidity                         material.Known[quantity.RelativeHumidity]
 	airSpeed                         material.Known[quantity.Speed]
 	stopsAt                          material.Known[quantity.Loss]
+
+	// The airs that are planned, those that are read (a model sees none that comes
+	// after its last weigh-in), and when the piece is in a tight wrapping.
+	plan, readings []air
+	sealed         []pause
 }
+
+// hangs reports whether it is of several pieces, of which the last one counts.
+func (s *series) hangs() bool { return len(s.rack) > 0 }
+
+// pause is a time from one day to another.
+type pause struct{ from, to float64 }
 
 // point is a weigh-in: the loss in percent of the green weight, some days after
 // hanging.
@@ -62,6 +77,7 @@ type entry struct {
 }
 
 type entryInputs struct {
+	Product     string   `json:"product"` // named where it is no sausage
 	GreenWeight *float64 `json:"green_weight_g"`
 	Water       *float64 `json:"green_water_percent"`
 	Protein     *float64 `json:"green_protein_percent"`
@@ -134,6 +150,7 @@ func readEntry(raw json.RawMessage) (s series, skipped string, err error) {
 	if s.facts, err = factsOf(inputs); err != nil {
 		return s, "", fmt.Errorf("inputs: %w", err)
 	}
+	s.product = inputs.Product
 	var expected entryExpected
 	if err := entries.Optional(e.Expected, &expected); err != nil {
 		return s, "", fmt.Errorf("expected: %w", err)

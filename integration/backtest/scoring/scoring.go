@@ -120,6 +120,29 @@ func Quantile(ordered []float64, p float64) float64 {
 	return ordered[i] + (at-float64(i))*(ordered[j]-ordered[i])
 }
 
+// Uniformity returns how far the probabilities that forecasts gave to what came
+// are from being spread evenly, as those of a calibrated forecaster are, and how
+// far chance alone takes them: the root of the mean square distance of their
+// distribution from the even one, and its expectation (of the square)
+//
+//	∫ (Fn(u) - u)² du = 1/(12 n²) + 1/n Σ ((2i - 1)/(2n) - u(i))²,  expected 1/(6 n)
+//
+// 0 is even, 0.58 all at one end. It takes the cases as independent: where
+// several are of one series, chance takes it further. It is the statistic of
+// Cramér and von Mises over n (Anderson and Darling, Asymptotic theory of certain
+// goodness of fit criteria, Annals of Mathematical Statistics 23, 1952, 193-212,
+// recalled). NaN for none.
+func Uniformity(given []float64) (distance, byChance float64) {
+	n := float64(len(given))
+	ordered := slices.Sorted(slices.Values(given))
+	sum := 1 / (12 * n * n)
+	for i, u := range ordered {
+		off := (2*float64(i)+1)/(2*n) - u
+		sum += off * off / n
+	}
+	return math.Sqrt(sum), math.Sqrt(1 / (6 * n))
+}
+
 // Least returns where f is least, searched from start with the simplex of Nelder
 // and Mead until nothing is gained in 60 steps, at most 4000 calls.
 func Least(start []float64, f func([]float64) float64) ([]float64, error) {

@@ -3,6 +3,7 @@ package scoring_test
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -129,6 +130,55 @@ func TestBootstrap(t *testing.T) {
 	}
 	if again := scoring.Bootstrap([]float64{0, 1}, []float64{1, 1}); *again != *first {
 		t.Errorf("the same again: want %v, got %v", *first, *again)
+	}
+}
+
+// By hand from the definition, with the distribution of two values a step at
+// each: of 0.25 and 0.75 it is ∫ (Fn - u)² du = 4 ∫ u² du from 0 to 0.25 = 4/192;
+// of one value at 0 it is ∫ (1 - u)² du = 1/3, and of one at a half 2 ∫ u² du from 0
+// to a half = 1/12.
+func TestUniformity(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name           string
+		given          []float64
+		want, byChance float64 // squares
+	}{
+		{"even", []float64{0.75, 0.25}, 1.0 / 48, 1.0 / 12},
+		{"one end", []float64{0}, 1.0 / 3, 1.0 / 6},
+		{"the middle", []float64{0.5}, 1.0 / 12, 1.0 / 6},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			distance, byChance := scoring.Uniformity(c.given)
+			near(t, "distance", math.Sqrt(c.want), distance, 1e-12)
+			near(t, "by chance", math.Sqrt(c.byChance), byChance, 1e-12)
+		})
+	}
+}
+
+// A calibrated forecaster is as far from even as chance makes it: the mean square
+// over 4,000 draws of 30 is 1/(6·30), of which the mean has an error of some 1.5
+// percent. One whose bands are half as wide as they should be is further off.
+func TestUniformityOfACalibratedForecaster(t *testing.T) {
+	t.Parallel()
+	random := rand.New(rand.NewPCG(1, 2)) //nolint:gosec // a fixed seed is meant: the same draws in each run
+	const draws, cases = 4000, 30
+	meanSquare := func(told distuv.Normal) float64 {
+		sum := 0.0
+		for range draws {
+			given := make([]float64, cases)
+			for i := range given {
+				given[i] = told.CDF(random.NormFloat64())
+			}
+			distance, _ := scoring.Uniformity(given)
+			sum += distance * distance / draws
+		}
+		return sum
+	}
+	near(t, "calibrated", 1.0/(6*cases), meanSquare(distuv.UnitNormal), 0.05/(6*cases))
+	if narrow := meanSquare(distuv.Normal{Sigma: 0.5}); narrow < 2.0/(6*cases) {
+		t.Errorf("bands half as wide: want twice what chance gives and more, got %v of %v", narrow, 1.0/(6*cases))
 	}
 }
 
