@@ -59,11 +59,14 @@ const (
 	pathSchedule       = "/v1/fermentation/schedule"
 	pathDryDown        = "/v1/dry-down/projection"
 	pathAcidProjection = "/v1/fermentation/projection"
+	pathPanel          = "/v1/panel/evaluate"
+	pathServingPlan    = "/v1/panel/serving-plan"
 )
 
 // orderPaths are the paths that take an order.
 var orderPaths = []string{
 	pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathPathogens, pathDryDown, pathAcid, pathCultureDose, pathAcidProjection, pathSchedule,
+	pathPanel, pathServingPlan,
 }
 
 // goodCheck is a small order for a check, of an invented formula, whose parts

@@ -1415,6 +1415,72 @@ func (e Organism) Valid() bool {
 	}
 }
 
+// Defines values for PanelGoal.
+const (
+	PanelGoalDifference PanelGoal = "difference"
+	PanelGoalSimilarity PanelGoal = "similarity"
+)
+
+// Valid indicates whether the value is a known member of the PanelGoal enum.
+func (e PanelGoal) Valid() bool {
+	switch e {
+	case PanelGoalDifference:
+		return true
+	case PanelGoalSimilarity:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PanelMethod.
+const (
+	PanelMethodDuoTrio        PanelMethod = "duo-trio"
+	PanelMethodPairedOneSided PanelMethod = "paired-one-sided"
+	PanelMethodPairedTwoSided PanelMethod = "paired-two-sided"
+	PanelMethodTriangle       PanelMethod = "triangle"
+)
+
+// Valid indicates whether the value is a known member of the PanelMethod enum.
+func (e PanelMethod) Valid() bool {
+	switch e {
+	case PanelMethodDuoTrio:
+		return true
+	case PanelMethodPairedOneSided:
+		return true
+	case PanelMethodPairedTwoSided:
+		return true
+	case PanelMethodTriangle:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PanelVerdict.
+const (
+	PanelVerdictDifferenceNotShown PanelVerdict = "difference-not-shown"
+	PanelVerdictDifferenceShown    PanelVerdict = "difference-shown"
+	PanelVerdictSimilarityNotShown PanelVerdict = "similarity-not-shown"
+	PanelVerdictSimilarityShown    PanelVerdict = "similarity-shown"
+)
+
+// Valid indicates whether the value is a known member of the PanelVerdict enum.
+func (e PanelVerdict) Valid() bool {
+	switch e {
+	case PanelVerdictDifferenceNotShown:
+		return true
+	case PanelVerdictDifferenceShown:
+		return true
+	case PanelVerdictSimilarityNotShown:
+		return true
+	case PanelVerdictSimilarityShown:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PathogenBoundOf.
 const (
 	PathogenBoundOfPh            PathogenBoundOf = "ph"
@@ -1943,6 +2009,24 @@ func (e RulebookKey) Valid() bool {
 	case RulebookKeyGb:
 		return true
 	case RulebookKeyUs:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ServedCupSample.
+const (
+	ServedCupSampleA ServedCupSample = "A"
+	ServedCupSampleB ServedCupSample = "B"
+)
+
+// Valid indicates whether the value is a known member of the ServedCupSample enum.
+func (e ServedCupSample) Valid() bool {
+	switch e {
+	case ServedCupSampleA:
+		return true
+	case ServedCupSampleB:
 		return true
 	default:
 		return false
@@ -3015,6 +3099,22 @@ type Assay struct {
 
 	// SodiumNitritePercent Percent of the mass of the cure.
 	SodiumNitritePercent *PercentOfCure `json:"sodium_nitrite_percent,omitempty"`
+}
+
+// AttributeSummary One attribute of a score sheet.
+type AttributeSummary struct {
+	// Attribute Name of a sample, an attribute or a taster.
+	Attribute PanelName `json:"attribute"`
+
+	// Difference Mean of second less first by taster, with its interval of 95 percent (t); whether it is more than chance goes by the
+	// exact distribution of signed ranks.
+	Difference *ScoreDifference `json:"difference,omitempty"`
+
+	// Pairs Tasters who scored both samples.
+	Pairs int `json:"pairs"`
+
+	// Samples What each sample was given, in the order of the sheet.
+	Samples []SampleSummary `json:"samples"`
 }
 
 // Authority Whether law, guidance of an authority, or practice of the trade asks for it.
@@ -4396,6 +4496,18 @@ type DextroseNeed struct {
 
 // Digest A SHA-256, in hexadecimal digits.
 type Digest = string
+
+// DiscriminatorShare Share of tasters who can tell, with its interval of 95 percent.
+type DiscriminatorShare struct {
+	// HighPercent A probability or a share of the tasters, in percent.
+	HighPercent PercentOfPanel `json:"high_percent"`
+
+	// LowPercent A probability or a share of the tasters, in percent.
+	LowPercent PercentOfPanel `json:"low_percent"`
+
+	// MidPercent A probability or a share of the tasters, in percent.
+	MidPercent PercentOfPanel `json:"mid_percent"`
+}
 
 // DocumentText The text of a document.
 type DocumentText = string
@@ -6799,6 +6911,89 @@ type PackDose struct {
 	Source Citation `json:"source"`
 }
 
+// PanelAnswer What the panel shows, and what it could have missed.
+type PanelAnswer struct {
+	// Attributes The score sheet by attribute, in its order.
+	Attributes []AttributeSummary `json:"attributes,omitempty"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Sources Where the methods are from.
+	Sources []Citation `json:"sources"`
+
+	// Trial What a trial shows.
+	Trial *TrialResult `json:"trial,omitempty"`
+}
+
+// PanelGoal What is to be shown; `similarity` is that no more than the stated share of tasters can tell.
+type PanelGoal string
+
+// PanelMethod `triangle`: three cups, two alike, which is the odd one. `paired-one-sided`: two cups, which has more of it, where one
+// answer was expected beforehand. `paired-two-sided`: the same where either may. `duo-trio`: which of two is like the reference.
+type PanelMethod string
+
+// PanelName Name of a sample, an attribute or a taster.
+type PanelName = string
+
+// PanelOrder A count of right answers, a score sheet, or both; at least one.
+type PanelOrder struct {
+	// ScoreSheet What tasters gave two samples, for each of several attributes. A score that is missing is left out.
+	ScoreSheet *ScoreSheet `json:"score_sheet,omitempty"`
+
+	// Trial A test as it was made.
+	Trial *PanelTrial `json:"trial,omitempty"`
+}
+
+// PanelScore What one taster gave one sample for one attribute.
+type PanelScore struct {
+	// Attribute Name of a sample, an attribute or a taster.
+	Attribute PanelName `json:"attribute"`
+
+	// Sample Name of a sample, an attribute or a taster.
+	Sample PanelName `json:"sample"`
+
+	// Score A number on the scale of the sheet, without a unit; or a difference of two.
+	Score ScoreNumber `json:"score"`
+
+	// Taster Name of a sample, an attribute or a taster.
+	Taster PanelName `json:"taster"`
+}
+
+// PanelTrial A test as it was made.
+type PanelTrial struct {
+	// AlphaPercent Risk of telling a difference where there is none.
+	AlphaPercent float64 `json:"alpha_percent"`
+
+	// Answers How many answers were given; a taster has to answer, a guess counts.
+	Answers int `json:"answers"`
+
+	// BetaPercent Risk of missing a difference that the stated share of tasters can tell.
+	BetaPercent float64 `json:"beta_percent"`
+
+	// Correct How many were right; with `paired-two-sided` how many were for the first sample.
+	Correct int `json:"correct"`
+
+	// DiscriminatorsPercent The share of tasters who can really tell that matters.
+	DiscriminatorsPercent float64 `json:"discriminators_percent"`
+
+	// Goal What is to be shown; `similarity` is that no more than the stated share of tasters can tell.
+	Goal PanelGoal `json:"goal"`
+
+	// Method `triangle`: three cups, two alike, which is the odd one. `paired-one-sided`: two cups, which has more of it, where one
+	// answer was expected beforehand. `paired-two-sided`: the same where either may. `duo-trio`: which of two is like the reference.
+	Method PanelMethod `json:"method"`
+
+	// Tasters How many gave them; as many as there are answers when not given.
+	Tasters *int `json:"tasters,omitempty"`
+}
+
+// PanelVerdict What is shown; what is not shown may still be so.
+type PanelVerdict string
+
 // Part A meat or fat of the meat block.
 type Part struct {
 	// Freezing How this part is kept frozen before it is cut; that of the plan when not given.
@@ -7058,6 +7253,9 @@ type PercentOfGreenWeight = float64
 
 // PercentOfMaterial Percent of the mass of the material.
 type PercentOfMaterial = float64
+
+// PercentOfPanel A probability or a share of the tasters, in percent.
+type PercentOfPanel = float64
 
 // Phase When an amount counts. An ingoing amount is not a residual one.
 type Phase string
@@ -7727,6 +7925,24 @@ type Rulebooks struct {
 // SVG A chart in SVG, with a title and a description for who can't see it.
 type SVG = string
 
+// SampleSummary What one sample was given.
+type SampleSummary struct {
+	// Count How many scored it.
+	Count int `json:"count"`
+
+	// Mean A number on the scale of the sheet, without a unit; or a difference of two.
+	Mean *ScoreNumber `json:"mean,omitempty"`
+
+	// Median A number on the scale of the sheet, without a unit; or a difference of two.
+	Median *ScoreNumber `json:"median,omitempty"`
+
+	// Sample Name of a sample, an attribute or a taster.
+	Sample PanelName `json:"sample"`
+
+	// Sd A number on the scale of the sheet, without a unit; or a difference of two.
+	Sd *ScoreNumber `json:"sd,omitempty"`
+}
+
 // SavedFormula A version of a saved formula. `digest` is computed from `shop_id`, `id`, `version`, `saved_at`, `saved_by`, `request_id`,
 // `rulebook_version`, `reason`, `formula` and `previous_digest`, in the canonical form of RFC 8785.
 type SavedFormula struct {
@@ -8013,8 +8229,109 @@ type ScheduleStep struct {
 	Temperature Temperature `json:"temperature"`
 }
 
+// ScoreDifference Mean of second less first by taster, with its interval of 95 percent (t); whether it is more than chance goes by the
+// exact distribution of signed ranks.
+type ScoreDifference struct {
+	// CorrectedPPercent A probability or a share of the tasters, in percent.
+	CorrectedPPercent PercentOfPanel `json:"corrected_p_percent"`
+
+	// High End of an interval of a difference of scores; with two tasters it can lie far off the scale.
+	High ScoreEnd `json:"high"`
+
+	// Low End of an interval of a difference of scores; with two tasters it can lie far off the scale.
+	Low ScoreEnd `json:"low"`
+
+	// Mean A number on the scale of the sheet, without a unit; or a difference of two.
+	Mean ScoreNumber `json:"mean"`
+
+	// PPercent A probability or a share of the tasters, in percent.
+	PPercent PercentOfPanel `json:"p_percent"`
+
+	// Shown Whether `corrected_p_percent` is at most 5.
+	Shown bool `json:"shown"`
+}
+
+// ScoreEnd End of an interval of a difference of scores; with two tasters it can lie far off the scale.
+type ScoreEnd = float64
+
+// ScoreNumber A number on the scale of the sheet, without a unit; or a difference of two.
+type ScoreNumber = float64
+
+// ScoreScale The ends of the scale, both on it, within -1000 to 1000.
+type ScoreScale struct {
+	// High A number on the scale of the sheet, without a unit; or a difference of two.
+	High ScoreNumber `json:"high"`
+
+	// Low A number on the scale of the sheet, without a unit; or a difference of two.
+	Low ScoreNumber `json:"low"`
+}
+
+// ScoreSheet What tasters gave two samples, for each of several attributes. A score that is missing is left out.
+type ScoreSheet struct {
+	// Attributes What was scored.
+	Attributes []PanelName `json:"attributes"`
+
+	// Samples The two ways of drying; differences are of the second less the first.
+	Samples []PanelName `json:"samples"`
+
+	// Scale The ends of the scale, both on it, within -1000 to 1000.
+	Scale ScoreScale `json:"scale"`
+
+	// Scores One for each taster, sample and attribute, in any order.
+	Scores []PanelScore `json:"scores"`
+}
+
 // Sequence The number of an entry in its ledger, from 1.
 type Sequence = int
+
+// ServedCup One cup.
+type ServedCup struct {
+	// Code Blind code; a reference has none.
+	Code *string `json:"code,omitempty"`
+
+	// Reference Whether it is the reference of a duo-trio, which is shown as such.
+	Reference bool `json:"reference"`
+
+	// Sample The first way of drying is `A`.
+	Sample ServedCupSample `json:"sample"`
+}
+
+// ServedCupSample The first way of drying is `A`.
+type ServedCupSample string
+
+// Serving The cups of one taster, from left to right.
+type Serving struct {
+	// Cups From left to right.
+	Cups []ServedCup `json:"cups"`
+
+	// Order The samples in a row, such as `ABA`.
+	Order string `json:"order"`
+
+	// Taster Number of the taster, from 1.
+	Taster int `json:"taster"`
+}
+
+// ServingOrder What a serving plan is for.
+type ServingOrder struct {
+	// Method `triangle`: three cups, two alike, which is the odd one. `paired-one-sided`: two cups, which has more of it, where one
+	// answer was expected beforehand. `paired-two-sided`: the same where either may. `duo-trio`: which of two is like the reference.
+	Method PanelMethod `json:"method"`
+
+	// Seed Any number; the same gives the same plan.
+	Seed int64 `json:"seed"`
+
+	// Tasters How many are served.
+	Tasters int `json:"tasters"`
+}
+
+// ServingPlan Who is served what. Codes go on the cups; which sample is behind a code stays with who serves.
+type ServingPlan struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Servings One for each taster.
+	Servings []Serving `json:"servings"`
+}
 
 // ShoppingAnswer The shopping list. `priced` is the sum of what has a price; it is the `total` only when nothing to
 // be bought is `without_price`. Neither is there when no price was given.
@@ -8455,6 +8772,36 @@ type TimesLeft struct {
 // Rohwurst (salami, Kantwurst) made without nitrite; saucisson sec made without nitrite; salchichón and chorizo
 // tradicionales de larga curación made without nitrite; or another.
 type TraditionalName string
+
+// TrialResult What a trial shows.
+type TrialResult struct {
+	// CriticalCount Fewest right answers that show a difference, or most that show similarity; absent when no number would.
+	CriticalCount *int `json:"critical_count,omitempty"`
+
+	// Discriminators Share of tasters who can tell, with its interval of 95 percent.
+	Discriminators DiscriminatorShare `json:"discriminators"`
+
+	// DiscriminatorsAtMostPercent Upper end of the one-sided interval of 100 less `beta_percent`.
+	DiscriminatorsAtMostPercent PercentOfPanel `json:"discriminators_at_most_percent"`
+
+	// MissedPercent Probability that so many answers do not show it: a difference that the stated share can tell, or similarity where
+	// nobody can.
+	MissedPercent PercentOfPanel `json:"missed_percent"`
+
+	// PPercent Probability of a result at least as far off if nobody can tell; for similarity, of so few right answers or fewer if
+	// the stated share can.
+	PPercent PercentOfPanel `json:"p_percent"`
+
+	// TastersAlwaysEnough Fewest from which every larger number keeps them too. Only whole answers count, so the risk falls in saw teeth, and
+	// a few more tasters can be worse than a few less.
+	TastersAlwaysEnough int `json:"tasters_always_enough"`
+
+	// TastersNeeded Fewest tasters that keep both risks.
+	TastersNeeded int `json:"tasters_needed"`
+
+	// Verdict What is shown; what is not shown may still be so.
+	Verdict PanelVerdict `json:"verdict"`
+}
 
 // TrichinaeCentreRow How long the centre of the meat is kept how cold.
 type TrichinaeCentreRow struct {
@@ -9473,6 +9820,12 @@ type CreateLotJSONRequestBody = LotOpening
 // AppendEntriesJSONRequestBody defines body for AppendEntries for application/json ContentType.
 type AppendEntriesJSONRequestBody = PostedEntries
 
+// EvaluatePanelJSONRequestBody defines body for EvaluatePanel for application/json ContentType.
+type EvaluatePanelJSONRequestBody = PanelOrder
+
+// PlanServingJSONRequestBody defines body for PlanServing for application/json ContentType.
+type PlanServingJSONRequestBody = ServingOrder
+
 // CheckPathogensJSONRequestBody defines body for CheckPathogens for application/json ContentType.
 type CheckPathogensJSONRequestBody = PathogenOrder
 
@@ -9589,6 +9942,12 @@ type ServerInterface interface {
 	// VerifyLedger Verify that a lot's ledger is whole
 	// (GET /v1/lots/{lot_id}/ledger/verification)
 	VerifyLedger(ctx echo.Context, lotID LotID, params VerifyLedgerParams) error
+	// EvaluatePanel Judge whether tasters told two ways of drying apart
+	// (POST /v1/panel/evaluate)
+	EvaluatePanel(ctx echo.Context) error
+	// PlanServing Plan who is served which cup in which order, with blind codes
+	// (POST /v1/panel/serving-plan)
+	PlanServing(ctx echo.Context) error
 	// CheckPathogens Ask what degree-hours leave open - Escherichia coli, Listeria and the others
 	// (POST /v1/pathogens/check)
 	CheckPathogens(ctx echo.Context, params CheckPathogensParams) error
@@ -10844,6 +11203,24 @@ func (w *ServerInterfaceWrapper) VerifyLedger(ctx echo.Context) error {
 	return err
 }
 
+// EvaluatePanel converts echo context to params.
+func (w *ServerInterfaceWrapper) EvaluatePanel(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.EvaluatePanel(ctx)
+	return err
+}
+
+// PlanServing converts echo context to params.
+func (w *ServerInterfaceWrapper) PlanServing(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.PlanServing(ctx)
+	return err
+}
+
 // CheckPathogens converts echo context to params.
 func (w *ServerInterfaceWrapper) CheckPathogens(ctx echo.Context) error {
 	var err error
@@ -11018,6 +11395,8 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/fermentation/culture-dose", wrapper.DoseCulture, options.OperationMiddlewares["doseCulture"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/schedule", wrapper.CheckSchedule, options.OperationMiddlewares["checkSchedule"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
+	router.POST(options.BaseURL+"/v1/panel/evaluate", wrapper.EvaluatePanel, options.OperationMiddlewares["evaluatePanel"]...)
+	router.POST(options.BaseURL+"/v1/panel/serving-plan", wrapper.PlanServing, options.OperationMiddlewares["planServing"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
 	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
 	router.GET(options.BaseURL+"/v1/lots/:lot_id", wrapper.GetLot, options.OperationMiddlewares["getLot"]...)
@@ -13834,6 +14213,112 @@ func (response VerifyLedgerdefaultApplicationProblemPlusJSONResponse) VisitVerif
 	return err
 }
 
+type EvaluatePanelRequestObject struct {
+	Body *EvaluatePanelJSONRequestBody
+}
+
+type EvaluatePanelResponseObject interface {
+	VisitEvaluatePanelResponse(w http.ResponseWriter) error
+}
+
+type EvaluatePanel200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type EvaluatePanel200JSONResponse struct {
+	Body    PanelAnswer
+	Headers EvaluatePanel200ResponseHeaders
+}
+
+func (response EvaluatePanel200JSONResponse) VisitEvaluatePanelResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type EvaluatePaneldefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response EvaluatePaneldefaultApplicationProblemPlusJSONResponse) VisitEvaluatePanelResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PlanServingRequestObject struct {
+	Body *PlanServingJSONRequestBody
+}
+
+type PlanServingResponseObject interface {
+	VisitPlanServingResponse(w http.ResponseWriter) error
+}
+
+type PlanServing200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type PlanServing200JSONResponse struct {
+	Body    ServingPlan
+	Headers PlanServing200ResponseHeaders
+}
+
+func (response PlanServing200JSONResponse) VisitPlanServingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PlanServingdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response PlanServingdefaultApplicationProblemPlusJSONResponse) VisitPlanServingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type CheckPathogensRequestObject struct {
 	Params CheckPathogensParams
 	Body   *CheckPathogensJSONRequestBody
@@ -14357,6 +14842,12 @@ type StrictServerInterface interface {
 	// VerifyLedger Verify that a lot's ledger is whole
 	// (GET /v1/lots/{lot_id}/ledger/verification)
 	VerifyLedger(ctx context.Context, request VerifyLedgerRequestObject) (VerifyLedgerResponseObject, error)
+	// EvaluatePanel Judge whether tasters told two ways of drying apart
+	// (POST /v1/panel/evaluate)
+	EvaluatePanel(ctx context.Context, request EvaluatePanelRequestObject) (EvaluatePanelResponseObject, error)
+	// PlanServing Plan who is served which cup in which order, with blind codes
+	// (POST /v1/panel/serving-plan)
+	PlanServing(ctx context.Context, request PlanServingRequestObject) (PlanServingResponseObject, error)
 	// CheckPathogens Ask what degree-hours leave open - Escherichia coli, Listeria and the others
 	// (POST /v1/pathogens/check)
 	CheckPathogens(ctx context.Context, request CheckPathogensRequestObject) (CheckPathogensResponseObject, error)
@@ -15704,6 +16195,98 @@ func (sh *strictHandler) VerifyLedger(ctx echo.Context, lotID LotID, params Veri
 		return err
 	} else if validResponse, ok := response.(VerifyLedgerResponseObject); ok {
 		return validResponse.VisitVerifyLedgerResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// EvaluatePanel operation middleware
+func (sh *strictHandler) EvaluatePanel(ctx echo.Context) error {
+	var request EvaluatePanelRequestObject
+
+	var body EvaluatePanelJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EvaluatePanel(ctx.Request().Context(), request.(EvaluatePanelRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EvaluatePanel")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(EvaluatePanelResponseObject); ok {
+		return validResponse.VisitEvaluatePanelResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// PlanServing operation middleware
+func (sh *strictHandler) PlanServing(ctx echo.Context) error {
+	var request PlanServingRequestObject
+
+	var body PlanServingJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PlanServing(ctx.Request().Context(), request.(PlanServingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PlanServing")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(PlanServingResponseObject); ok {
+		return validResponse.VisitPlanServingResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
