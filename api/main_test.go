@@ -59,6 +59,7 @@ const (
 	pathSchedule       = "/v1/fermentation/schedule"
 	pathDryDown        = "/v1/dry-down/projection"
 	pathAcidProjection = "/v1/fermentation/projection"
+	pathComparison     = "/v1/dry-down/comparison"
 	pathPanel          = "/v1/panel/evaluate"
 	pathServingPlan    = "/v1/panel/serving-plan"
 )
@@ -66,7 +67,7 @@ const (
 // orderPaths are the paths that take an order.
 var orderPaths = []string{
 	pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathPathogens, pathDryDown, pathAcid, pathCultureDose, pathAcidProjection, pathSchedule,
-	pathPanel, pathServingPlan,
+	pathPanel, pathServingPlan, pathComparison,
 }
 
 // goodCheck is a small order for a check, of an invented formula, whose parts

@@ -2015,6 +2015,27 @@ func (e RulebookKey) Valid() bool {
 	}
 }
 
+// Defines values for SamplePlace.
+const (
+	SamplePlaceCore  SamplePlace = "core"
+	SamplePlaceRim   SamplePlace = "rim"
+	SamplePlaceWhole SamplePlace = "whole"
+)
+
+// Valid indicates whether the value is a known member of the SamplePlace enum.
+func (e SamplePlace) Valid() bool {
+	switch e {
+	case SamplePlaceCore:
+		return true
+	case SamplePlaceRim:
+		return true
+	case SamplePlaceWhole:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ServedCupSample.
 const (
 	ServedCupSampleA ServedCupSample = "A"
@@ -3799,6 +3820,24 @@ type Code = string
 // Comparator How a measured amount is held against the limit.
 type Comparator string
 
+// ComparedCourse Pieces that were dried in one way.
+type ComparedCourse struct {
+	// Name Name of a way of drying.
+	Name CourseName `json:"name"`
+
+	// Pieces The pieces; each is a unit of the comparison.
+	Pieces []ComparedPiece `json:"pieces"`
+
+	// Room Mean air of the way of drying; both are needed to say what the air explains.
+	Room *ComparedRoom `json:"room,omitempty"`
+
+	// Samples What was measured of the finished pieces.
+	Samples []ComparedSample `json:"samples,omitempty"`
+}
+
+// ComparedDays Days since hanging; an end of an interval stops at 100000.
+type ComparedDays = float64
+
 // ComparedIngredient One ingredient of two versions. `before` and `after` point into the formula of each; one is absent where it is not in that one.
 type ComparedIngredient struct {
 	// After JSON pointer to the member of the question that this is about.
@@ -3833,6 +3872,45 @@ type ComparedIngredient struct {
 // ComparedIngredientRole What it is for; meat for a part.
 type ComparedIngredientRole string
 
+// ComparedPiece One piece, and what it weighed.
+type ComparedPiece struct {
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// GreenWeight A mass larger than nothing.
+	GreenWeight PositiveMass `json:"green_weight"`
+
+	// HungAt When the piece was hung, with its green weight.
+	HungAt time.Time `json:"hung_at"`
+
+	// WeighIns What the piece weighed, in order of time.
+	WeighIns []WeighIn `json:"weigh_ins"`
+}
+
+// ComparedRatio A time over another, or what explains it; an end of an interval stops at 100000.
+type ComparedRatio = float64
+
+// ComparedRoom Mean air of the way of drying; both are needed to say what the air explains.
+type ComparedRoom struct {
+	// RelativeHumidityPercent Mean relative humidity.
+	RelativeHumidityPercent float64 `json:"relative_humidity_percent"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
+// ComparedSample One measurement of a finished piece.
+type ComparedSample struct {
+	// MoisturePercent Water, of the mass of the sample.
+	MoisturePercent *float64 `json:"moisture_percent,omitempty"`
+
+	// Place Where the sample was cut; `whole` is the slice as it is.
+	Place SamplePlace `json:"place"`
+
+	// WaterActivity Water activity.
+	WaterActivity *float64 `json:"water_activity,omitempty"`
+}
+
 // ComparedTotal What two versions bring of one thing to the meat.
 type ComparedTotal struct {
 	// Agent What it is of.
@@ -3858,6 +3936,39 @@ type ComparedTotal struct {
 
 // ComparedTotalAgent What it is of.
 type ComparedTotalAgent string
+
+// ComparisonAnswer How the ways went, and how they differ.
+type ComparisonAnswer struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// CommonDays Days since the piece was hung; less than nothing before.
+	CommonDays DaysSinceHanging `json:"common_days"`
+
+	// CommonLossPercent Loss of the green weight; less than nothing is a gain.
+	CommonLossPercent LossPercent `json:"common_loss_percent"`
+
+	// Courses The ways, in the order of the question.
+	Courses []CourseTaken `json:"courses"`
+
+	// Differences The second way and those after it, against the first.
+	Differences []CourseDifference `json:"differences"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Sources Where the methods are from.
+	Sources []Citation `json:"sources"`
+}
+
+// ComparisonOrder Two or more ways of drying; each is held against the first.
+type ComparisonOrder struct {
+	// Courses The ways of drying, with different names.
+	Courses []ComparedCourse `json:"courses"`
+
+	// TargetLossPercent A loss at which the times are compared too.
+	TargetLossPercent *float64 `json:"target_loss_percent,omitempty"`
+}
 
 // ComputedPrice What a kilogram costs, or a pound in US units; a difference may be less than nothing.
 type ComputedPrice struct {
@@ -3959,6 +4070,33 @@ type Cost struct {
 // Count How many.
 type Count = int
 
+// CourseDay Mean loss on a day.
+type CourseDay struct {
+	// MeanLossPercent Loss of the green weight; less than nothing is a gain.
+	MeanLossPercent LossPercent `json:"mean_loss_percent"`
+
+	// SdLossPercent Standard deviation between pieces; absent for one piece.
+	SdLossPercent *float64 `json:"sd_loss_percent,omitempty"`
+
+	// SinceHangingDays Days since the piece was hung; less than nothing before.
+	SinceHangingDays DaysSinceHanging `json:"since_hanging_days"`
+}
+
+// CourseDifference How one way differs from the first.
+type CourseDifference struct {
+	// AirRatio The ratio that the airs alone would make, if drying went with their drive at a water activity of 0.95.
+	AirRatio *float64 `json:"air_ratio,omitempty"`
+
+	// Name Name of a way of drying.
+	Name CourseName `json:"name"`
+
+	// Ratios Time of this way over that of the first, at the losses that every piece of both reached; the largest last.
+	Ratios []CourseRatio `json:"ratios"`
+
+	// Samples Differences of the means, this way less the first.
+	Samples []CourseSampleDifference `json:"samples"`
+}
+
 // CourseInterval Both ends of a time; an end that does not come is absent.
 type CourseInterval struct {
 	// High A time of the fermentation, in hours from its start and, of a log, as a moment.
@@ -3966,6 +4104,81 @@ type CourseInterval struct {
 
 	// Low A time of the fermentation, in hours from its start and, of a log, as a moment.
 	Low *CourseTime `json:"low,omitempty"`
+}
+
+// CourseLossTime Geometric mean of the times to a loss, with its interval of 95 percent.
+type CourseLossTime struct {
+	// HighDays Days since hanging; an end of an interval stops at 100000.
+	HighDays ComparedDays `json:"high_days"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// LowDays Days since hanging; an end of an interval stops at 100000.
+	LowDays ComparedDays `json:"low_days"`
+
+	// MidDays Days since hanging; an end of an interval stops at 100000.
+	MidDays ComparedDays `json:"mid_days"`
+}
+
+// CourseName Name of a way of drying.
+type CourseName = string
+
+// CourseRatio Ratio of the times to one loss; above 1 this way is slower.
+type CourseRatio struct {
+	// Apart Whether the ways are told from the spread between pieces; 1 lies outside the interval.
+	Apart bool `json:"apart"`
+
+	// Assumed Whether a usual spread was assumed, since a way has one piece.
+	Assumed bool `json:"assumed"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// Ratio A ratio of times with its interval of 95 percent.
+	Ratio RatioInterval `json:"ratio"`
+
+	// SameDiameter A ratio of times with its interval of 95 percent.
+	SameDiameter *RatioInterval `json:"same_diameter,omitempty"`
+}
+
+// CourseSample Means of the samples of one place.
+type CourseSample struct {
+	// MoisturePercent Mean moisture.
+	MoisturePercent *float64 `json:"moisture_percent,omitempty"`
+
+	// Place Where the sample was cut; `whole` is the slice as it is.
+	Place SamplePlace `json:"place"`
+
+	// WaterActivity Mean water activity.
+	WaterActivity *float64 `json:"water_activity,omitempty"`
+}
+
+// CourseSampleDifference Differences of one place.
+type CourseSampleDifference struct {
+	// MoisturePercent A difference of means; its interval of 95 percent needs two samples on either side.
+	MoisturePercent *MeasuredDifference `json:"moisture_percent,omitempty"`
+
+	// Place Where the sample was cut; `whole` is the slice as it is.
+	Place SamplePlace `json:"place"`
+
+	// WaterActivity A difference of means; its interval of 95 percent needs two samples on either side.
+	WaterActivity *MeasuredDifference `json:"water_activity,omitempty"`
+}
+
+// CourseTaken How one way went.
+type CourseTaken struct {
+	// Days Mean loss of the pieces on days that all ways share.
+	Days []CourseDay `json:"days"`
+
+	// Name Name of a way of drying.
+	Name CourseName `json:"name"`
+
+	// Samples Means of the samples by place.
+	Samples []CourseSample `json:"samples"`
+
+	// Times How long the pieces took to the same losses, as far as all of this way came.
+	Times []CourseLossTime `json:"times"`
 }
 
 // CourseTime A time of the fermentation, in hours from its start and, of a log, as a moment.
@@ -6583,6 +6796,18 @@ type Materials struct {
 	Materials []Material `json:"materials"`
 }
 
+// MeasuredDifference A difference of means; its interval of 95 percent needs two samples on either side.
+type MeasuredDifference struct {
+	// High Difference in water activity, or in percent of moisture.
+	High *SampleGap `json:"high,omitempty"`
+
+	// Low Difference in water activity, or in percent of moisture.
+	Low *SampleGap `json:"low,omitempty"`
+
+	// Mean Difference in water activity, or in percent of moisture.
+	Mean SampleGap `json:"mean"`
+}
+
 // MeasuredEntry Something but a weight was measured, at least one thing. How far off it may be, and the division of the instrument, stand
 // beside it where they are known.
 type MeasuredEntry struct {
@@ -7738,6 +7963,18 @@ type Rate struct {
 // `per`.
 type RateUnit string
 
+// RatioInterval A ratio of times with its interval of 95 percent.
+type RatioInterval struct {
+	// HighRatio A time over another, or what explains it; an end of an interval stops at 100000.
+	HighRatio ComparedRatio `json:"high_ratio"`
+
+	// LowRatio A time over another, or what explains it; an end of an interval stops at 100000.
+	LowRatio ComparedRatio `json:"low_ratio"`
+
+	// MidRatio A time over another, or what explains it; an end of an interval stops at 100000.
+	MidRatio ComparedRatio `json:"mid_ratio"`
+}
+
 // ReachedRate The rate that the weight on the scale gives, in the unit and on the base that were asked. A volume is at the middle
 // of the density.
 type ReachedRate struct {
@@ -7924,6 +8161,12 @@ type Rulebooks struct {
 
 // SVG A chart in SVG, with a title and a description for who can't see it.
 type SVG = string
+
+// SampleGap Difference in water activity, or in percent of moisture.
+type SampleGap = float64
+
+// SamplePlace Where the sample was cut; `whole` is the slice as it is.
+type SamplePlace string
 
 // SampleSummary What one sample was given.
 type SampleSummary struct {
@@ -9772,6 +10015,9 @@ type ListRulebooksParams struct {
 	Date *openapi_types.Date `form:"date,omitempty" json:"date,omitempty"`
 }
 
+// CompareDryDownsJSONRequestBody defines body for CompareDryDowns for application/json ContentType.
+type CompareDryDownsJSONRequestBody = ComparisonOrder
+
 // ProjectDryDownJSONRequestBody defines body for ProjectDryDown for application/json ContentType.
 type ProjectDryDownJSONRequestBody = DryDownOrder
 
@@ -9855,6 +10101,9 @@ type ServerInterface interface {
 	// GetReadiness Tell whether the service takes requests
 	// (GET /readyz)
 	GetReadiness(ctx echo.Context) error
+	// CompareDryDowns Compare two or more ways of drying
+	// (POST /v1/dry-down/comparison)
+	CompareDryDowns(ctx echo.Context) error
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx echo.Context, params ProjectDryDownParams) error
@@ -10175,6 +10424,15 @@ func (w *ServerInterfaceWrapper) GetReadiness(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.GetReadiness(ctx)
+	return err
+}
+
+// CompareDryDowns converts echo context to params.
+func (w *ServerInterfaceWrapper) CompareDryDowns(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CompareDryDowns(ctx)
 	return err
 }
 
@@ -11395,6 +11653,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/fermentation/culture-dose", wrapper.DoseCulture, options.OperationMiddlewares["doseCulture"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/schedule", wrapper.CheckSchedule, options.OperationMiddlewares["checkSchedule"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
+	router.POST(options.BaseURL+"/v1/dry-down/comparison", wrapper.CompareDryDowns, options.OperationMiddlewares["compareDryDowns"]...)
 	router.POST(options.BaseURL+"/v1/panel/evaluate", wrapper.EvaluatePanel, options.OperationMiddlewares["evaluatePanel"]...)
 	router.POST(options.BaseURL+"/v1/panel/serving-plan", wrapper.PlanServing, options.OperationMiddlewares["planServing"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
@@ -11919,6 +12178,117 @@ type GetReadinessdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response GetReadinessdefaultApplicationProblemPlusJSONResponse) VisitGetReadinessResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CompareDryDownsRequestObject struct {
+	Body *CompareDryDownsJSONRequestBody
+}
+
+type CompareDryDownsResponseObject interface {
+	VisitCompareDryDownsResponse(w http.ResponseWriter) error
+}
+
+type CompareDryDowns200ResponseHeaders struct {
+	Vary       *string
+	XRequestID *string
+}
+
+type CompareDryDowns200JSONResponse struct {
+	Body    ComparisonAnswer
+	Headers CompareDryDowns200ResponseHeaders
+}
+
+func (response CompareDryDowns200JSONResponse) VisitCompareDryDownsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CompareDryDowns200ImagePngResponse struct {
+	Body          io.Reader
+	Headers       CompareDryDowns200ResponseHeaders
+	ContentLength int64
+}
+
+func (response CompareDryDowns200ImagePngResponse) VisitCompareDryDownsResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/png")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type CompareDryDowns200ImageSvgXMLResponse struct {
+	Body          io.Reader
+	Headers       CompareDryDowns200ResponseHeaders
+	ContentLength int64
+}
+
+func (response CompareDryDowns200ImageSvgXMLResponse) VisitCompareDryDownsResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type CompareDryDownsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response CompareDryDownsdefaultApplicationProblemPlusJSONResponse) VisitCompareDryDownsResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -14755,6 +15125,9 @@ type StrictServerInterface interface {
 	// GetReadiness Tell whether the service takes requests
 	// (GET /readyz)
 	GetReadiness(ctx context.Context, request GetReadinessRequestObject) (GetReadinessResponseObject, error)
+	// CompareDryDowns Compare two or more ways of drying
+	// (POST /v1/dry-down/comparison)
+	CompareDryDowns(ctx context.Context, request CompareDryDownsRequestObject) (CompareDryDownsResponseObject, error)
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx context.Context, request ProjectDryDownRequestObject) (ProjectDryDownResponseObject, error)
@@ -15077,6 +15450,52 @@ func (sh *strictHandler) GetReadiness(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(GetReadinessResponseObject); ok {
 		return validResponse.VisitGetReadinessResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CompareDryDowns operation middleware
+func (sh *strictHandler) CompareDryDowns(ctx echo.Context) error {
+	var request CompareDryDownsRequestObject
+
+	var body CompareDryDownsJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CompareDryDowns(ctx.Request().Context(), request.(CompareDryDownsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CompareDryDowns")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CompareDryDownsResponseObject); ok {
+		return validResponse.VisitCompareDryDownsResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
