@@ -54,7 +54,7 @@ func TestComparisonOnTheWire(t *testing.T) {
 	}
 	last := d.Ratios[len(d.Ratios)-1]
 	// 55 to 60 mm is (60/55)^2 of the time.
-	wantNear(t, "diameter", last.Ratio.MidRatio/math.Pow(60.0/55, 2), last.SameDiameter.MidRatio)
+	wantNear(t, "diameter", last.Ratio.MidRatio*(55.0*55)/(60.0*60), last.SameDiameter.MidRatio)
 	if !last.Assumed {
 		t.Error("the spread was assumed, and not said")
 	}

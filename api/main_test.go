@@ -70,6 +70,10 @@ var orderPaths = []string{
 	pathPanel, pathServingPlan, pathComparison,
 }
 
+// unitlessPaths are those of them whose answers are days, percent and numbers, so
+// that there are no units to ask for.
+var unitlessPaths = []string{pathPanel, pathServingPlan, pathComparison}
+
 // goodCheck is a small order for a check, of an invented formula, whose parts
 // the tests of bad input replace.
 const goodCheck = `{"formula":{"name":"Test ring (invented)","product":"dry-sausage",` +

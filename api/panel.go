@@ -12,6 +12,8 @@ import (
 
 // panelCautions stand in every answer on a panel.
 var panelCautions = openapi.Cautions{
+	notSafe,
+	localCodes,
 	"Only what is known to be safe to eat is tasted: a panel shows nothing of that, and tasting tests nothing.",
 	"The figures hold for independent answers of tasters who were served blind, and speak of this panel, these pieces and this day; which of the two is better they do not say.",
 }

@@ -2,9 +2,9 @@ package drawing
 
 import (
 	"fmt"
-	"image/color"
 	"io"
 	"math"
+	"strings"
 )
 
 // Comparison is the chart of ways of drying side by side: what the pieces of each
@@ -127,7 +127,7 @@ func (Comparison) draw(s *scene, p panel, course ComparedCourse, with pen) {
 		dots = append(dots, line[1:]...)
 	}
 	for _, at := range p.path(thinned(dots)) {
-		s.rimmed("weigh-in", color.NRGBA(with.color), at, 3.5)
+		s.rimmed("weigh-in", with.color, at, 3.5)
 	}
 }
 
@@ -143,13 +143,14 @@ func (c ComparedCourse) label(first bool) string {
 }
 
 func (c Comparison) desc() string {
-	text := "Loss against days since hanging, a line for each piece and a dot for each weigh-in. The first course is " + plain(c.Courses[0].Name) + "."
+	var text strings.Builder
+	text.WriteString("Loss against days since hanging, a line for each piece and a dot for each weigh-in. The first course is " + plain(c.Courses[0].Name) + ".")
 	for _, course := range c.Courses[1:] {
-		text += " " + course.label(false)
+		text.WriteString(" " + course.label(false))
 		if r := course.Ratio; r != nil {
-			text += fmt.Sprintf(" to a loss of %s %%, with an interval of 95 percent", decimal(r.Loss, 1))
+			text.WriteString(" to a loss of " + decimal(r.Loss, 1) + " %, with an interval of 95 percent")
 		}
-		text += "."
+		text.WriteString(".")
 	}
-	return text
+	return text.String()
 }
