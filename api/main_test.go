@@ -63,13 +63,20 @@ const (
 	pathAcidProjection = "/v1/fermentation/projection"
 	pathAir            = "/v1/air"
 	pathTarget         = "/v1/dry-down/target"
+	pathComparison     = "/v1/dry-down/comparison"
+	pathPanel          = "/v1/panel/evaluate"
+	pathServingPlan    = "/v1/panel/serving-plan"
 )
 
 // orderPaths are the paths that take an order.
 var orderPaths = []string{
 	pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathPathogens, pathDryDown, pathAcid, pathCultureDose, pathAcidProjection, pathSchedule,
-	pathAir, pathTarget, pathCourse, pathFinish,
+	pathAir, pathTarget, pathCourse, pathFinish, pathPanel, pathServingPlan, pathComparison,
 }
+
+// unitlessPaths are those of them whose answers are days, percent and numbers, so
+// that there are no units to ask for.
+var unitlessPaths = []string{pathPanel, pathServingPlan, pathComparison}
 
 // goodCheck is a small order for a check, of an invented formula, whose parts
 // the tests of bad input replace.

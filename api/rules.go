@@ -82,6 +82,7 @@ func newMemberRules() *memberRules {
 	rule(v, airPlaceRule)
 	rule(v, targetOrderRule)
 	rule(v, dryDownOrderRule)
+	rule(v, comparisonOrderRule)
 	rule(v, lotOrderRule)
 	rule(v, plannedEntryRule)
 	rule(v, mixedEntryRule)
@@ -610,6 +611,18 @@ func dryDownOrderRule(order openapi.DryDownOrder, add report) {
 	instantRule(add, "as_of_at", order.AsOfAt)
 	for i, w := range order.WeighIns {
 		instantRule(add, "weigh_ins["+strconv.Itoa(i)+"].at", &w.At)
+	}
+}
+
+func comparisonOrderRule(order openapi.ComparisonOrder, add report) {
+	for i, course := range order.Courses {
+		for j, piece := range course.Pieces {
+			at := "courses[" + strconv.Itoa(i) + "].pieces[" + strconv.Itoa(j) + "]."
+			instantRule(add, at+"hung_at", &piece.HungAt)
+			for k, w := range piece.WeighIns {
+				instantRule(add, at+"weigh_ins["+strconv.Itoa(k)+"].at", &w.At)
+			}
+		}
 	}
 }
 

@@ -404,6 +404,27 @@ func (e ComparedIngredientRole) Valid() bool {
 	}
 }
 
+// Defines values for ComparedPlace.
+const (
+	ComparedPlaceCore  ComparedPlace = "core"
+	ComparedPlaceRim   ComparedPlace = "rim"
+	ComparedPlaceWhole ComparedPlace = "whole"
+)
+
+// Valid indicates whether the value is a known member of the ComparedPlace enum.
+func (e ComparedPlace) Valid() bool {
+	switch e {
+	case ComparedPlaceCore:
+		return true
+	case ComparedPlaceRim:
+		return true
+	case ComparedPlaceWhole:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ComparedTotalAgent.
 const (
 	ComparedTotalAgentFermentableSugar ComparedTotalAgent = "fermentable-sugar"
@@ -1859,6 +1880,72 @@ func (e PaceVerdict) Valid() bool {
 	}
 }
 
+// Defines values for PanelGoal.
+const (
+	PanelGoalDifference PanelGoal = "difference"
+	PanelGoalSimilarity PanelGoal = "similarity"
+)
+
+// Valid indicates whether the value is a known member of the PanelGoal enum.
+func (e PanelGoal) Valid() bool {
+	switch e {
+	case PanelGoalDifference:
+		return true
+	case PanelGoalSimilarity:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PanelMethod.
+const (
+	PanelMethodDuoTrio        PanelMethod = "duo-trio"
+	PanelMethodPairedOneSided PanelMethod = "paired-one-sided"
+	PanelMethodPairedTwoSided PanelMethod = "paired-two-sided"
+	PanelMethodTriangle       PanelMethod = "triangle"
+)
+
+// Valid indicates whether the value is a known member of the PanelMethod enum.
+func (e PanelMethod) Valid() bool {
+	switch e {
+	case PanelMethodDuoTrio:
+		return true
+	case PanelMethodPairedOneSided:
+		return true
+	case PanelMethodPairedTwoSided:
+		return true
+	case PanelMethodTriangle:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for PanelVerdict.
+const (
+	PanelVerdictDifferenceNotShown PanelVerdict = "difference-not-shown"
+	PanelVerdictDifferenceShown    PanelVerdict = "difference-shown"
+	PanelVerdictSimilarityNotShown PanelVerdict = "similarity-not-shown"
+	PanelVerdictSimilarityShown    PanelVerdict = "similarity-shown"
+)
+
+// Valid indicates whether the value is a known member of the PanelVerdict enum.
+func (e PanelVerdict) Valid() bool {
+	switch e {
+	case PanelVerdictDifferenceNotShown:
+		return true
+	case PanelVerdictDifferenceShown:
+		return true
+	case PanelVerdictSimilarityNotShown:
+		return true
+	case PanelVerdictSimilarityShown:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for PartOrigin.
 const (
 	PartOriginAssumed     PartOrigin = "assumed"
@@ -2537,6 +2624,24 @@ func (e SampleTime) Valid() bool {
 	case SampleTimeAfterFermentation:
 		return true
 	case SampleTimeFinished:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ServedCupSample.
+const (
+	ServedCupSampleA ServedCupSample = "A"
+	ServedCupSampleB ServedCupSample = "B"
+)
+
+// Valid indicates whether the value is a known member of the ServedCupSample enum.
+func (e ServedCupSample) Valid() bool {
+	switch e {
+	case ServedCupSampleA:
+		return true
+	case ServedCupSampleB:
 		return true
 	default:
 		return false
@@ -3916,6 +4021,22 @@ type Assay struct {
 	SodiumNitritePercent *PercentOfCure `json:"sodium_nitrite_percent,omitempty"`
 }
 
+// AttributeSummary One attribute of a score sheet.
+type AttributeSummary struct {
+	// Attribute Name of a sample, an attribute or a taster.
+	Attribute PanelName `json:"attribute"`
+
+	// Difference Mean of second less first by taster, with its interval of 95 percent (t); whether it is more than chance goes by the
+	// exact distribution of signed ranks.
+	Difference *ScoreDifference `json:"difference,omitempty"`
+
+	// Pairs Tasters who scored both samples.
+	Pairs int `json:"pairs"`
+
+	// Samples What each sample was given, in the order of the sheet.
+	Samples []SampleSummary `json:"samples"`
+}
+
 // Authority Whether law, guidance of an authority, or practice of the trade asks for it.
 type Authority string
 
@@ -4601,6 +4722,36 @@ type Code = string
 // Comparator How a measured amount is held against the limit.
 type Comparator string
 
+// ComparedCourse Pieces that were dried in one way.
+type ComparedCourse struct {
+	// Name Name of a way of drying.
+	Name CourseName `json:"name"`
+
+	// Pieces The pieces; each is a unit of the comparison.
+	Pieces []ComparedPiece `json:"pieces"`
+
+	// Room Mean air of the way of drying; both are needed to say what the air explains.
+	Room *ComparedRoom `json:"room,omitempty"`
+
+	// Samples What was measured of the finished pieces.
+	Samples []ComparedSample `json:"samples,omitempty"`
+}
+
+// ComparedDay Mean loss on a day.
+type ComparedDay struct {
+	// MeanLossPercent Loss of the green weight; less than nothing is a gain.
+	MeanLossPercent LossPercent `json:"mean_loss_percent"`
+
+	// SdLossPercent Standard deviation between pieces; absent for one piece.
+	SdLossPercent *float64 `json:"sd_loss_percent,omitempty"`
+
+	// SinceHangingDays Days since the piece was hung; less than nothing before.
+	SinceHangingDays DaysSinceHanging `json:"since_hanging_days"`
+}
+
+// ComparedDays Days since hanging; an end of an interval stops at 100000.
+type ComparedDays = float64
+
 // ComparedIngredient One ingredient of two versions. `before` and `after` point into the formula of each; one is absent where it is not in that one.
 type ComparedIngredient struct {
 	// After JSON pointer to the member of the question that this is about.
@@ -4635,6 +4786,48 @@ type ComparedIngredient struct {
 // ComparedIngredientRole What it is for; meat for a part.
 type ComparedIngredientRole string
 
+// ComparedPiece One piece, and what it weighed.
+type ComparedPiece struct {
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// GreenWeight A mass larger than nothing.
+	GreenWeight PositiveMass `json:"green_weight"`
+
+	// HungAt When the piece was hung, with its green weight.
+	HungAt time.Time `json:"hung_at"`
+
+	// WeighIns What the piece weighed, in order of time.
+	WeighIns []WeighIn `json:"weigh_ins"`
+}
+
+// ComparedPlace Where the sample was cut; `whole` is the slice as it is.
+type ComparedPlace string
+
+// ComparedRatio A time over another, or what explains it; an end of an interval stops at 100000.
+type ComparedRatio = float64
+
+// ComparedRoom Mean air of the way of drying; both are needed to say what the air explains.
+type ComparedRoom struct {
+	// RelativeHumidityPercent Mean relative humidity.
+	RelativeHumidityPercent float64 `json:"relative_humidity_percent"`
+
+	// Temperature A temperature.
+	Temperature Temperature `json:"temperature"`
+}
+
+// ComparedSample One measurement of a finished piece.
+type ComparedSample struct {
+	// MoisturePercent Water, of the mass of the sample.
+	MoisturePercent *float64 `json:"moisture_percent,omitempty"`
+
+	// Place Where the sample was cut; `whole` is the slice as it is.
+	Place ComparedPlace `json:"place"`
+
+	// WaterActivity Water activity.
+	WaterActivity *float64 `json:"water_activity,omitempty"`
+}
+
 // ComparedTotal What two versions bring of one thing to the meat.
 type ComparedTotal struct {
 	// Agent What it is of.
@@ -4660,6 +4853,39 @@ type ComparedTotal struct {
 
 // ComparedTotalAgent What it is of.
 type ComparedTotalAgent string
+
+// ComparisonAnswer How the ways went, and how they differ.
+type ComparisonAnswer struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// CommonDays Days since the piece was hung; less than nothing before.
+	CommonDays DaysSinceHanging `json:"common_days"`
+
+	// CommonLossPercent Loss of the green weight; less than nothing is a gain.
+	CommonLossPercent LossPercent `json:"common_loss_percent"`
+
+	// Courses The ways, in the order of the question.
+	Courses []CourseTaken `json:"courses"`
+
+	// Differences The second way and those after it, against the first.
+	Differences []CourseDifference `json:"differences"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Sources Where the methods are from.
+	Sources []Citation `json:"sources"`
+}
+
+// ComparisonOrder Two or more ways of drying; each is held against the first.
+type ComparisonOrder struct {
+	// Courses The ways of drying, with different names.
+	Courses []ComparedCourse `json:"courses"`
+
+	// TargetLossPercent A loss at which the times are compared too.
+	TargetLossPercent *float64 `json:"target_loss_percent,omitempty"`
+}
 
 // ComputedPrice What a kilogram costs, or a pound in US units; a difference may be less than nothing.
 type ComputedPrice struct {
@@ -4782,6 +5008,21 @@ type CourseDay struct {
 // CourseDays Days since hanging, up to the end of the steps.
 type CourseDays = float64
 
+// CourseDifference How one way differs from the first.
+type CourseDifference struct {
+	// AirRatio The ratio that the airs alone would make, if drying went with their drive at a water activity of 0.95.
+	AirRatio *float64 `json:"air_ratio,omitempty"`
+
+	// Name Name of a way of drying.
+	Name CourseName `json:"name"`
+
+	// Ratios Time of this way over that of the first, at the losses that every piece of both reached; the largest last.
+	Ratios []CourseRatio `json:"ratios"`
+
+	// Samples Differences of the means, this way less the first.
+	Samples []CourseSampleDifference `json:"samples"`
+}
+
 // CourseInterval Both ends of a time; an end that does not come is absent.
 type CourseInterval struct {
 	// High A time of the fermentation, in hours from its start and, of a log, as a moment.
@@ -4789,6 +5030,81 @@ type CourseInterval struct {
 
 	// Low A time of the fermentation, in hours from its start and, of a log, as a moment.
 	Low *CourseTime `json:"low,omitempty"`
+}
+
+// CourseLossTime Geometric mean of the times to a loss, with its interval of 95 percent.
+type CourseLossTime struct {
+	// HighDays Days since hanging; an end of an interval stops at 100000.
+	HighDays ComparedDays `json:"high_days"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// LowDays Days since hanging; an end of an interval stops at 100000.
+	LowDays ComparedDays `json:"low_days"`
+
+	// MidDays Days since hanging; an end of an interval stops at 100000.
+	MidDays ComparedDays `json:"mid_days"`
+}
+
+// CourseName Name of a way of drying.
+type CourseName = string
+
+// CourseRatio Ratio of the times to one loss; above 1 this way is slower.
+type CourseRatio struct {
+	// Apart Whether the ways are told from the spread between pieces; 1 lies outside the interval.
+	Apart bool `json:"apart"`
+
+	// Assumed Whether a usual spread was assumed, since a way has one piece.
+	Assumed bool `json:"assumed"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// Ratio A ratio of times with its interval of 95 percent.
+	Ratio RatioInterval `json:"ratio"`
+
+	// SameDiameter A ratio of times with its interval of 95 percent.
+	SameDiameter *RatioInterval `json:"same_diameter,omitempty"`
+}
+
+// CourseSample Means of the samples of one place.
+type CourseSample struct {
+	// MoisturePercent Mean moisture.
+	MoisturePercent *float64 `json:"moisture_percent,omitempty"`
+
+	// Place Where the sample was cut; `whole` is the slice as it is.
+	Place ComparedPlace `json:"place"`
+
+	// WaterActivity Mean water activity.
+	WaterActivity *float64 `json:"water_activity,omitempty"`
+}
+
+// CourseSampleDifference Differences of one place.
+type CourseSampleDifference struct {
+	// MoisturePercent A difference of means; its interval of 95 percent needs two samples on either side.
+	MoisturePercent *MeasuredDifference `json:"moisture_percent,omitempty"`
+
+	// Place Where the sample was cut; `whole` is the slice as it is.
+	Place ComparedPlace `json:"place"`
+
+	// WaterActivity A difference of means; its interval of 95 percent needs two samples on either side.
+	WaterActivity *MeasuredDifference `json:"water_activity,omitempty"`
+}
+
+// CourseTaken How one way went.
+type CourseTaken struct {
+	// Days Mean loss of the pieces on days that all ways share.
+	Days []ComparedDay `json:"days"`
+
+	// Name Name of a way of drying.
+	Name CourseName `json:"name"`
+
+	// Samples Means of the samples by place.
+	Samples []CourseSample `json:"samples"`
+
+	// Times How long the pieces took to the same losses, as far as all of this way came.
+	Times []CourseLossTime `json:"times"`
 }
 
 // CourseTime A time of the fermentation, in hours from its start and, of a log, as a moment.
@@ -5319,6 +5635,18 @@ type DextroseNeed struct {
 
 // Digest A SHA-256, in hexadecimal digits.
 type Digest = string
+
+// DiscriminatorShare Share of tasters who can tell, with its interval of 95 percent.
+type DiscriminatorShare struct {
+	// HighPercent A probability or a share of the tasters, in percent.
+	HighPercent PercentOfPanel `json:"high_percent"`
+
+	// LowPercent A probability or a share of the tasters, in percent.
+	LowPercent PercentOfPanel `json:"low_percent"`
+
+	// MidPercent A probability or a share of the tasters, in percent.
+	MidPercent PercentOfPanel `json:"mid_percent"`
+}
 
 // DissolvedKind What is dissolved. Each mole takes as much from the water activity as one of the juice of meat; potassium chloride counts mole for mole as salt, up to 1 %.
 type DissolvedKind string
@@ -8567,6 +8895,18 @@ type MeasureNext struct {
 	Measurement Measurement `json:"measurement"`
 }
 
+// MeasuredDifference A difference of means; its interval of 95 percent needs two samples on either side.
+type MeasuredDifference struct {
+	// High Difference in water activity, or in percent of moisture.
+	High *SampleGap `json:"high,omitempty"`
+
+	// Low Difference in water activity, or in percent of moisture.
+	Low *SampleGap `json:"low,omitempty"`
+
+	// Mean Difference in water activity, or in percent of moisture.
+	Mean SampleGap `json:"mean"`
+}
+
 // MeasuredEntry Something but a weight was measured, at least one thing. How far off it may be, and the division of the instrument, stand
 // beside it where they are known.
 type MeasuredEntry struct {
@@ -9027,6 +9367,89 @@ type PackDose struct {
 	Source Citation `json:"source"`
 }
 
+// PanelAnswer What the panel shows, and what it could have missed.
+type PanelAnswer struct {
+	// Attributes The score sheet by attribute, in its order.
+	Attributes []AttributeSummary `json:"attributes,omitempty"`
+
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Sources Where the methods are from.
+	Sources []Citation `json:"sources"`
+
+	// Trial What a trial shows.
+	Trial *TrialResult `json:"trial,omitempty"`
+}
+
+// PanelGoal What is to be shown; `similarity` is that no more than the stated share of tasters can tell.
+type PanelGoal string
+
+// PanelMethod `triangle`: three cups, two alike, which is the odd one. `paired-one-sided`: two cups, which has more of it, where one
+// answer was expected beforehand. `paired-two-sided`: the same where either may. `duo-trio`: which of two is like the reference.
+type PanelMethod string
+
+// PanelName Name of a sample, an attribute or a taster.
+type PanelName = string
+
+// PanelOrder A count of right answers, a score sheet, or both; at least one.
+type PanelOrder struct {
+	// ScoreSheet What tasters gave two samples, for each of several attributes. A score that is missing is left out.
+	ScoreSheet *ScoreSheet `json:"score_sheet,omitempty"`
+
+	// Trial A test as it was made.
+	Trial *PanelTrial `json:"trial,omitempty"`
+}
+
+// PanelScore What one taster gave one sample for one attribute.
+type PanelScore struct {
+	// Attribute Name of a sample, an attribute or a taster.
+	Attribute PanelName `json:"attribute"`
+
+	// Sample Name of a sample, an attribute or a taster.
+	Sample PanelName `json:"sample"`
+
+	// Score A number on the scale of the sheet, without a unit; or a difference of two.
+	Score ScoreNumber `json:"score"`
+
+	// Taster Name of a sample, an attribute or a taster.
+	Taster PanelName `json:"taster"`
+}
+
+// PanelTrial A test as it was made.
+type PanelTrial struct {
+	// AlphaPercent Risk of telling a difference where there is none.
+	AlphaPercent float64 `json:"alpha_percent"`
+
+	// Answers How many answers were given; a taster has to answer, a guess counts.
+	Answers int `json:"answers"`
+
+	// BetaPercent Risk of missing a difference that the stated share of tasters can tell.
+	BetaPercent float64 `json:"beta_percent"`
+
+	// Correct How many were right; with `paired-two-sided` how many were for the first sample.
+	Correct int `json:"correct"`
+
+	// DiscriminatorsPercent The share of tasters who can really tell that matters.
+	DiscriminatorsPercent float64 `json:"discriminators_percent"`
+
+	// Goal What is to be shown; `similarity` is that no more than the stated share of tasters can tell.
+	Goal PanelGoal `json:"goal"`
+
+	// Method `triangle`: three cups, two alike, which is the odd one. `paired-one-sided`: two cups, which has more of it, where one
+	// answer was expected beforehand. `paired-two-sided`: the same where either may. `duo-trio`: which of two is like the reference.
+	Method PanelMethod `json:"method"`
+
+	// Tasters How many gave them; as many as there are answers when not given.
+	Tasters *int `json:"tasters,omitempty"`
+}
+
+// PanelVerdict What is shown; what is not shown may still be so.
+type PanelVerdict string
+
 // Part A meat or fat of the meat block.
 type Part struct {
 	// Freezing How this part is kept frozen before it is cut; that of the plan when not given.
@@ -9289,6 +9712,9 @@ type PercentOfGreenWeight = float64
 
 // PercentOfMaterial Percent of the mass of the material.
 type PercentOfMaterial = float64
+
+// PercentOfPanel A probability or a share of the tasters, in percent.
+type PercentOfPanel = float64
 
 // Phase When an amount counts. An ingoing amount is not a residual one.
 type Phase string
@@ -9986,6 +10412,18 @@ type RatioFigure struct {
 	ValueRatio float64 `json:"value_ratio"`
 }
 
+// RatioInterval A ratio of times with its interval of 95 percent.
+type RatioInterval struct {
+	// HighRatio A time over another, or what explains it; an end of an interval stops at 100000.
+	HighRatio ComparedRatio `json:"high_ratio"`
+
+	// LowRatio A time over another, or what explains it; an end of an interval stops at 100000.
+	LowRatio ComparedRatio `json:"low_ratio"`
+
+	// MidRatio A time over another, or what explains it; an end of an interval stops at 100000.
+	MidRatio ComparedRatio `json:"mid_ratio"`
+}
+
 // ReachedRate The rate that the weight on the scale gives, in the unit and on the base that were asked. A volume is at the middle
 // of the density.
 type ReachedRate struct {
@@ -10233,8 +10671,29 @@ type SaltCheckAnswer struct {
 	Temperature Temperature `json:"temperature"`
 }
 
+// SampleGap Difference in water activity, or in percent of moisture.
+type SampleGap = float64
+
 // SamplePlace Where in the piece; `mixed` is a whole slice, ground or cut up.
 type SamplePlace string
+
+// SampleSummary What one sample was given.
+type SampleSummary struct {
+	// Count How many scored it.
+	Count int `json:"count"`
+
+	// Mean A number on the scale of the sheet, without a unit; or a difference of two.
+	Mean *ScoreNumber `json:"mean,omitempty"`
+
+	// Median A number on the scale of the sheet, without a unit; or a difference of two.
+	Median *ScoreNumber `json:"median,omitempty"`
+
+	// Sample Name of a sample, an attribute or a taster.
+	Sample PanelName `json:"sample"`
+
+	// Sd A number on the scale of the sheet, without a unit; or a difference of two.
+	Sd *ScoreNumber `json:"sd,omitempty"`
+}
 
 // SampleTime Whether it was read of the finished lot, which is taken when not given, or as the fermentation ended.
 type SampleTime string
@@ -10525,8 +10984,109 @@ type ScheduleStep struct {
 	Temperature Temperature `json:"temperature"`
 }
 
+// ScoreDifference Mean of second less first by taster, with its interval of 95 percent (t); whether it is more than chance goes by the
+// exact distribution of signed ranks.
+type ScoreDifference struct {
+	// CorrectedPPercent A probability or a share of the tasters, in percent.
+	CorrectedPPercent PercentOfPanel `json:"corrected_p_percent"`
+
+	// High End of an interval of a difference of scores; with two tasters it can lie far off the scale.
+	High ScoreEnd `json:"high"`
+
+	// Low End of an interval of a difference of scores; with two tasters it can lie far off the scale.
+	Low ScoreEnd `json:"low"`
+
+	// Mean A number on the scale of the sheet, without a unit; or a difference of two.
+	Mean ScoreNumber `json:"mean"`
+
+	// PPercent A probability or a share of the tasters, in percent.
+	PPercent PercentOfPanel `json:"p_percent"`
+
+	// Shown Whether `corrected_p_percent` is at most 5.
+	Shown bool `json:"shown"`
+}
+
+// ScoreEnd End of an interval of a difference of scores; with two tasters it can lie far off the scale.
+type ScoreEnd = float64
+
+// ScoreNumber A number on the scale of the sheet, without a unit; or a difference of two.
+type ScoreNumber = float64
+
+// ScoreScale The ends of the scale, both on it, within -1000 to 1000.
+type ScoreScale struct {
+	// High A number on the scale of the sheet, without a unit; or a difference of two.
+	High ScoreNumber `json:"high"`
+
+	// Low A number on the scale of the sheet, without a unit; or a difference of two.
+	Low ScoreNumber `json:"low"`
+}
+
+// ScoreSheet What tasters gave two samples, for each of several attributes. A score that is missing is left out.
+type ScoreSheet struct {
+	// Attributes What was scored.
+	Attributes []PanelName `json:"attributes"`
+
+	// Samples The two ways of drying; differences are of the second less the first.
+	Samples []PanelName `json:"samples"`
+
+	// Scale The ends of the scale, both on it, within -1000 to 1000.
+	Scale ScoreScale `json:"scale"`
+
+	// Scores One for each taster, sample and attribute, in any order.
+	Scores []PanelScore `json:"scores"`
+}
+
 // Sequence The number of an entry in its ledger, from 1.
 type Sequence = int
+
+// ServedCup One cup.
+type ServedCup struct {
+	// Code Blind code; a reference has none.
+	Code *string `json:"code,omitempty"`
+
+	// Reference Whether it is the reference of a duo-trio, which is shown as such.
+	Reference bool `json:"reference"`
+
+	// Sample The first way of drying is `A`.
+	Sample ServedCupSample `json:"sample"`
+}
+
+// ServedCupSample The first way of drying is `A`.
+type ServedCupSample string
+
+// Serving The cups of one taster, from left to right.
+type Serving struct {
+	// Cups From left to right.
+	Cups []ServedCup `json:"cups"`
+
+	// Order The samples in a row, such as `ABA`.
+	Order string `json:"order"`
+
+	// Taster Number of the taster, from 1.
+	Taster int `json:"taster"`
+}
+
+// ServingOrder What a serving plan is for.
+type ServingOrder struct {
+	// Method `triangle`: three cups, two alike, which is the odd one. `paired-one-sided`: two cups, which has more of it, where one
+	// answer was expected beforehand. `paired-two-sided`: the same where either may. `duo-trio`: which of two is like the reference.
+	Method PanelMethod `json:"method"`
+
+	// Seed Any number; the same gives the same plan.
+	Seed int64 `json:"seed"`
+
+	// Tasters How many are served.
+	Tasters int `json:"tasters"`
+}
+
+// ServingPlan Who is served what. Codes go on the cups; which sample is behind a code stays with who serves.
+type ServingPlan struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// Servings One for each taster.
+	Servings []Serving `json:"servings"`
+}
 
 // ShoppingAnswer The shopping list. `priced` is the sum of what has a price; it is the `total` only when nothing to
 // be bought is `without_price`. Neither is there when no price was given.
@@ -11204,6 +11764,36 @@ type TreeCompletion struct {
 
 	// With What else it takes; empty when this alone does.
 	With []Measurement `json:"with"`
+}
+
+// TrialResult What a trial shows.
+type TrialResult struct {
+	// CriticalCount Fewest right answers that show a difference, or most that show similarity; absent when no number would.
+	CriticalCount *int `json:"critical_count,omitempty"`
+
+	// Discriminators Share of tasters who can tell, with its interval of 95 percent.
+	Discriminators DiscriminatorShare `json:"discriminators"`
+
+	// DiscriminatorsAtMostPercent Upper end of the one-sided interval of 100 less `beta_percent`.
+	DiscriminatorsAtMostPercent PercentOfPanel `json:"discriminators_at_most_percent"`
+
+	// MissedPercent Probability that so many answers do not show it: a difference that the stated share can tell, or similarity where
+	// nobody can.
+	MissedPercent PercentOfPanel `json:"missed_percent"`
+
+	// PPercent Probability of a result at least as far off if nobody can tell; for similarity, of so few right answers or fewer if
+	// the stated share can.
+	PPercent PercentOfPanel `json:"p_percent"`
+
+	// TastersAlwaysEnough Fewest from which every larger number keeps them too. Only whole answers count, so the risk falls in saw teeth, and
+	// a few more tasters can be worse than a few less.
+	TastersAlwaysEnough int `json:"tasters_always_enough"`
+
+	// TastersNeeded Fewest tasters that keep both risks.
+	TastersNeeded int `json:"tasters_needed"`
+
+	// Verdict What is shown; what is not shown may still be so.
+	Verdict PanelVerdict `json:"verdict"`
 }
 
 // TrichinaeCentreRow How long the centre of the meat is kept how cold.
@@ -12318,6 +12908,9 @@ type ListRulebooksParams struct {
 // TellAirJSONRequestBody defines body for TellAir for application/json ContentType.
 type TellAirJSONRequestBody = AirOrder
 
+// CompareDryDownsJSONRequestBody defines body for CompareDryDowns for application/json ContentType.
+type CompareDryDownsJSONRequestBody = ComparisonOrder
+
 // SimulateDryDownJSONRequestBody defines body for SimulateDryDown for application/json ContentType.
 type SimulateDryDownJSONRequestBody = DryingCourseOrder
 
@@ -12378,6 +12971,12 @@ type CreateLotJSONRequestBody = LotOpening
 // AppendEntriesJSONRequestBody defines body for AppendEntries for application/json ContentType.
 type AppendEntriesJSONRequestBody = PostedEntries
 
+// EvaluatePanelJSONRequestBody defines body for EvaluatePanel for application/json ContentType.
+type EvaluatePanelJSONRequestBody = PanelOrder
+
+// PlanServingJSONRequestBody defines body for PlanServing for application/json ContentType.
+type PlanServingJSONRequestBody = ServingOrder
+
 // CheckPathogensJSONRequestBody defines body for CheckPathogens for application/json ContentType.
 type CheckPathogensJSONRequestBody = PathogenOrder
 
@@ -12410,6 +13009,9 @@ type ServerInterface interface {
 	// TellAir Ask what this air does - vapour, dew point, wet bulb, and how strongly it dries
 	// (POST /v1/air)
 	TellAir(ctx echo.Context, params TellAirParams) error
+	// CompareDryDowns Compare two or more ways of drying
+	// (POST /v1/dry-down/comparison)
+	CompareDryDowns(ctx echo.Context) error
 	// SimulateDryDown See where the water is in a piece, through steps of air
 	// (POST /v1/dry-down/course)
 	SimulateDryDown(ctx echo.Context, params SimulateDryDownParams) error
@@ -12509,6 +13111,12 @@ type ServerInterface interface {
 	// VerifyLedger Verify that a lot's ledger is whole
 	// (GET /v1/lots/{lot_id}/ledger/verification)
 	VerifyLedger(ctx echo.Context, lotID LotID, params VerifyLedgerParams) error
+	// EvaluatePanel Judge whether tasters told two ways of drying apart
+	// (POST /v1/panel/evaluate)
+	EvaluatePanel(ctx echo.Context) error
+	// PlanServing Plan who is served which cup in which order, with blind codes
+	// (POST /v1/panel/serving-plan)
+	PlanServing(ctx echo.Context) error
 	// CheckPathogens Ask what degree-hours leave open - Escherichia coli, Listeria and the others
 	// (POST /v1/pathogens/check)
 	CheckPathogens(ctx echo.Context, params CheckPathogensParams) error
@@ -12757,6 +13365,15 @@ func (w *ServerInterfaceWrapper) TellAir(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.TellAir(ctx, params)
+	return err
+}
+
+// CompareDryDowns converts echo context to params.
+func (w *ServerInterfaceWrapper) CompareDryDowns(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CompareDryDowns(ctx)
 	return err
 }
 
@@ -13857,6 +14474,24 @@ func (w *ServerInterfaceWrapper) VerifyLedger(ctx echo.Context) error {
 	return err
 }
 
+// EvaluatePanel converts echo context to params.
+func (w *ServerInterfaceWrapper) EvaluatePanel(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.EvaluatePanel(ctx)
+	return err
+}
+
+// PlanServing converts echo context to params.
+func (w *ServerInterfaceWrapper) PlanServing(ctx echo.Context) error {
+	var err error
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.PlanServing(ctx)
+	return err
+}
+
 // CheckPathogens converts echo context to params.
 func (w *ServerInterfaceWrapper) CheckPathogens(ctx echo.Context) error {
 	var err error
@@ -14044,6 +14679,9 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/air", wrapper.TellAir, options.OperationMiddlewares["tellAir"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/course", wrapper.SimulateDryDown, options.OperationMiddlewares["simulateDryDown"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/rack", wrapper.ProjectRack, options.OperationMiddlewares["projectRack"]...)
+	router.POST(options.BaseURL+"/v1/dry-down/comparison", wrapper.CompareDryDowns, options.OperationMiddlewares["compareDryDowns"]...)
+	router.POST(options.BaseURL+"/v1/panel/evaluate", wrapper.EvaluatePanel, options.OperationMiddlewares["evaluatePanel"]...)
+	router.POST(options.BaseURL+"/v1/panel/serving-plan", wrapper.PlanServing, options.OperationMiddlewares["planServing"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
 	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
 	router.GET(options.BaseURL+"/v1/lots/:lot_id", wrapper.GetLot, options.OperationMiddlewares["getLot"]...)
@@ -14680,6 +15318,117 @@ type TellAirdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response TellAirdefaultApplicationProblemPlusJSONResponse) VisitTellAirResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CompareDryDownsRequestObject struct {
+	Body *CompareDryDownsJSONRequestBody
+}
+
+type CompareDryDownsResponseObject interface {
+	VisitCompareDryDownsResponse(w http.ResponseWriter) error
+}
+
+type CompareDryDowns200ResponseHeaders struct {
+	Vary       *string
+	XRequestID *string
+}
+
+type CompareDryDowns200JSONResponse struct {
+	Body    ComparisonAnswer
+	Headers CompareDryDowns200ResponseHeaders
+}
+
+func (response CompareDryDowns200JSONResponse) VisitCompareDryDownsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CompareDryDowns200ImagePngResponse struct {
+	Body          io.Reader
+	Headers       CompareDryDowns200ResponseHeaders
+	ContentLength int64
+}
+
+func (response CompareDryDowns200ImagePngResponse) VisitCompareDryDownsResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/png")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type CompareDryDowns200ImageSvgXMLResponse struct {
+	Body          io.Reader
+	Headers       CompareDryDowns200ResponseHeaders
+	ContentLength int64
+}
+
+func (response CompareDryDowns200ImageSvgXMLResponse) VisitCompareDryDownsResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type CompareDryDownsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response CompareDryDownsdefaultApplicationProblemPlusJSONResponse) VisitCompareDryDownsResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -17252,6 +18001,112 @@ func (response VerifyLedgerdefaultApplicationProblemPlusJSONResponse) VisitVerif
 	return err
 }
 
+type EvaluatePanelRequestObject struct {
+	Body *EvaluatePanelJSONRequestBody
+}
+
+type EvaluatePanelResponseObject interface {
+	VisitEvaluatePanelResponse(w http.ResponseWriter) error
+}
+
+type EvaluatePanel200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type EvaluatePanel200JSONResponse struct {
+	Body    PanelAnswer
+	Headers EvaluatePanel200ResponseHeaders
+}
+
+func (response EvaluatePanel200JSONResponse) VisitEvaluatePanelResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type EvaluatePaneldefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response EvaluatePaneldefaultApplicationProblemPlusJSONResponse) VisitEvaluatePanelResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PlanServingRequestObject struct {
+	Body *PlanServingJSONRequestBody
+}
+
+type PlanServingResponseObject interface {
+	VisitPlanServingResponse(w http.ResponseWriter) error
+}
+
+type PlanServing200ResponseHeaders struct {
+	XRequestID *string
+}
+
+type PlanServing200JSONResponse struct {
+	Body    ServingPlan
+	Headers PlanServing200ResponseHeaders
+}
+
+func (response PlanServing200JSONResponse) VisitPlanServingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type PlanServingdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response PlanServingdefaultApplicationProblemPlusJSONResponse) VisitPlanServingResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
 type CheckPathogensRequestObject struct {
 	Params CheckPathogensParams
 	Body   *CheckPathogensJSONRequestBody
@@ -17743,6 +18598,9 @@ type StrictServerInterface interface {
 	// TellAir Ask what this air does - vapour, dew point, wet bulb, and how strongly it dries
 	// (POST /v1/air)
 	TellAir(ctx context.Context, request TellAirRequestObject) (TellAirResponseObject, error)
+	// CompareDryDowns Compare two or more ways of drying
+	// (POST /v1/dry-down/comparison)
+	CompareDryDowns(ctx context.Context, request CompareDryDownsRequestObject) (CompareDryDownsResponseObject, error)
 	// SimulateDryDown See where the water is in a piece, through steps of air
 	// (POST /v1/dry-down/course)
 	SimulateDryDown(ctx context.Context, request SimulateDryDownRequestObject) (SimulateDryDownResponseObject, error)
@@ -17842,6 +18700,12 @@ type StrictServerInterface interface {
 	// VerifyLedger Verify that a lot's ledger is whole
 	// (GET /v1/lots/{lot_id}/ledger/verification)
 	VerifyLedger(ctx context.Context, request VerifyLedgerRequestObject) (VerifyLedgerResponseObject, error)
+	// EvaluatePanel Judge whether tasters told two ways of drying apart
+	// (POST /v1/panel/evaluate)
+	EvaluatePanel(ctx context.Context, request EvaluatePanelRequestObject) (EvaluatePanelResponseObject, error)
+	// PlanServing Plan who is served which cup in which order, with blind codes
+	// (POST /v1/panel/serving-plan)
+	PlanServing(ctx context.Context, request PlanServingRequestObject) (PlanServingResponseObject, error)
 	// CheckPathogens Ask what degree-hours leave open - Escherichia coli, Listeria and the others
 	// (POST /v1/pathogens/check)
 	CheckPathogens(ctx context.Context, request CheckPathogensRequestObject) (CheckPathogensResponseObject, error)
@@ -18122,6 +18986,52 @@ func (sh *strictHandler) TellAir(ctx echo.Context, params TellAirParams) error {
 		return err
 	} else if validResponse, ok := response.(TellAirResponseObject); ok {
 		return validResponse.VisitTellAirResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CompareDryDowns operation middleware
+func (sh *strictHandler) CompareDryDowns(ctx echo.Context) error {
+	var request CompareDryDownsRequestObject
+
+	var body CompareDryDownsJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CompareDryDowns(ctx.Request().Context(), request.(CompareDryDownsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CompareDryDowns")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CompareDryDownsResponseObject); ok {
+		return validResponse.VisitCompareDryDownsResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}
@@ -19432,6 +20342,98 @@ func (sh *strictHandler) VerifyLedger(ctx echo.Context, lotID LotID, params Veri
 		return err
 	} else if validResponse, ok := response.(VerifyLedgerResponseObject); ok {
 		return validResponse.VisitVerifyLedgerResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// EvaluatePanel operation middleware
+func (sh *strictHandler) EvaluatePanel(ctx echo.Context) error {
+	var request EvaluatePanelRequestObject
+
+	var body EvaluatePanelJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.EvaluatePanel(ctx.Request().Context(), request.(EvaluatePanelRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "EvaluatePanel")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(EvaluatePanelResponseObject); ok {
+		return validResponse.VisitEvaluatePanelResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// PlanServing operation middleware
+func (sh *strictHandler) PlanServing(ctx echo.Context) error {
+	var request PlanServingRequestObject
+
+	var body PlanServingJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.PlanServing(ctx.Request().Context(), request.(PlanServingRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "PlanServing")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(PlanServingResponseObject); ok {
+		return validResponse.VisitPlanServingResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

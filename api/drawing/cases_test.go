@@ -31,6 +31,9 @@ func charts() []namedChart {
 	for _, c := range roomAirs() {
 		all = append(all, namedChart{"room air " + c.name, c.chart, c.chart.scene})
 	}
+	for _, c := range comparisons() {
+		all = append(all, namedChart{"comparison " + c.name, c.chart, c.chart.scene})
+	}
 	return all
 }
 
@@ -88,6 +91,32 @@ func roomAirs() []roomAirCase {
 		{"long names", dries(with(air("Würstchen <b>„Żółć“</b> & Σαλάμι Колбаса\u202e\x00 sehr lang, sehr lang, sehr lang, sehr lang", 13, 75, 0.5), air("", 8, 60, 0.5)), 0.9)},
 		{"Fahrenheit", fahrenheit},
 	}
+}
+
+type comparisonCase struct {
+	name  string
+	chart Comparison
+}
+
+// comparisons are pieces that lose 4 % times the root of the days, the others half
+// as fast: four times the time.
+func comparisons() []comparisonCase {
+	piece := func(fast float64) []LossPoint {
+		var points []LossPoint
+		for d := 0.0; d <= 49; d += 7 {
+			points = append(points, LossPoint{d, fast * math.Sqrt(d)})
+		}
+		return points
+	}
+	two := Comparison{Courses: []ComparedCourse{
+		{Name: "room (invented)", Pieces: [][]LossPoint{piece(4), piece(3.9)}},
+		{Name: "bag (invented)", Pieces: [][]LossPoint{piece(2)}, Ratio: &RatioSpan{3, 4, 5.33, 14}},
+	}}
+	six := Comparison{Courses: two.Courses[:2:2]}
+	for i := range 4 {
+		six.Courses = append(six.Courses, ComparedCourse{Name: "a casing with a name of forty letters all", Pieces: [][]LossPoint{piece(float64(i) + 0.5)}})
+	}
+	return []comparisonCase{{"of two", two}, {"of six", six}}
 }
 
 type acidificationCase struct {
