@@ -21,8 +21,12 @@
 // and about the model. How often bands of this kind hold is measured by the
 // project's accuracy command on analysed and weighed series.
 //
-// Not covered: a room whose temperature or humidity is changed in steps (weigh
-// again after a change), several pieces at once, flat and short pieces, moisture
-// inside the piece, dry rims. A loss is no water activity and decides nothing
-// about whether a lot may be finished.
+// Air that changes adds up by superposition along a clock that its temperature
+// makes go faster or slower, and that stands still while the piece is sealed. Pieces
+// that hang together share what they have in common ([ProjectRack]), and earlier
+// lots narrow what is known of the next ([Learn]).
+//
+// Not covered: flat and short pieces, moisture inside the piece, dry rims, a casing
+// whose resistance changes. A loss is no water activity and decides nothing about
+// whether a lot may be finished.
 package drying
