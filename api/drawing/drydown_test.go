@@ -318,3 +318,29 @@ func TestDaysGoNoFurtherThanTheCurve(t *testing.T) {
 		t.Errorf("want the axis to end between day 91 and a bit after the curve's 187, got %v", to)
 	}
 }
+
+// Days on which the piece is sealed are hatched and told, and where the air changes
+// is marked, as far as the picture goes.
+func TestDryDownSealedAndChanged(t *testing.T) {
+	t.Parallel()
+	chart := dryDownNamed(t, "six weigh-ins")
+	plain := string(svgOf(t, chart))
+	chart.Sealed = []Span{{3, 8}, {9000, 9001}}
+	chart.Changes = []float64{2, 5, 9000}
+	got := string(svgOf(t, chart))
+	if strings.Contains(plain, `class="gap"`) || !strings.Contains(got, `class="gap"`) {
+		t.Error("want the sealed days hatched, and nothing without any")
+	}
+	if n := strings.Count(got, `class="air-changes"`); n != 2 {
+		t.Errorf("want the two changes in the picture marked, got %d", n)
+	}
+	for _, want := range []string{"Sealed 2 times, first from day 3 to 8", "The air changes 3 times, first on day 2", ">sealed<", ">air changes<"} {
+		if !strings.Contains(got, want) {
+			t.Errorf("want %q in the picture", want)
+		}
+	}
+	chart.Changes = []float64{5, 2}
+	if err := chart.SVG(&bytes.Buffer{}); !errors.Is(err, ErrUndrawable) {
+		t.Errorf("want changes out of order refused, got %v", err)
+	}
+}

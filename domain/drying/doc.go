@@ -21,10 +21,17 @@
 // and about the model. How often bands of this kind hold is measured by the
 // project's accuracy command on analysed and weighed series.
 //
-// Advise says whether a piece dries well and what to do now: its pace, what speaks
-// for a dry rim, the humidity to set, when to weigh again; Compare, whether pieces
-// that hang together dry alike. What they go by is practice, most of it recalled.
+// Air that changes adds up by superposition along a clock that its temperature
+// makes go faster or slower, and that stands still while the piece is sealed. Pieces
+// that hang together share what they have in common ([ProjectRack]), and earlier
+// lots narrow what is known of the next ([Learn]).
 //
-// Not covered: flat and short pieces. A loss is no water activity and decides
-// nothing about whether a lot may be finished.
+// [Advise] says whether a piece dries well and what to do now: its pace, what speaks
+// for a dry rim, the humidity to set, when to weigh again; [Compare], whether pieces
+// that hang together dry alike. What they go by is practice, most of it recalled.
+// [LossForTarget] says which loss gives a water activity or a moisture to protein.
+//
+// Not covered: flat and short pieces, a casing whose resistance changes. Where the
+// water is inside a piece is told by package moisture. A loss is no water activity
+// and decides nothing about whether a lot may be finished.
 package drying

@@ -149,14 +149,17 @@ const (
 )
 
 // Project answers an order. It reports fault.Invalid with every member at fault:
-// green_weight, target_loss_percent, hung_at, as_of_at, composition, and of
+// green_weight, target_loss_percent, target_water_activity,
+// target_moisture_protein_ratio, hung_at, as_of_at, composition, airs, air_readings,
+// equalising, and of
 // weigh_ins/0, 1 and so on "at" (before-stuffing, out-of-order) and "weight"
 // (conflicting-instant). Weigh-ins that can't be right are no fault: they are
 // left out, and Weighed says which and why.
 //
-// One projection weighs some 20,000 sets of the unknowns against every weigh-in,
-// two or four times: some tens of milliseconds with ten weigh-ins, a second with
-// a thousand.
+// One projection weighs some thousand Biot numbers, onsets and rates against every
+// weigh-in, twice, with the rest in closed form: some ten milliseconds and half a
+// megabyte with twenty weigh-ins, and little more with a few hundred. Up to twelve
+// airs make it half as much again.
 func Project(o Order) (Projection, error) { return Study{}.Project(o) }
 
 func project(o Order, study Study) (Projection, error) {
