@@ -3,6 +3,7 @@ package drying
 import (
 	"errors"
 	"math"
+	"slices"
 	"time"
 
 	"greenweight/domain/air"
@@ -139,7 +140,11 @@ func (o Order) before() (prior, []finding.Note, error) {
 	}
 	p.logBiot += math.Log(millimetres / usedMillimetres)
 	if learned := o.Learned; learned.lots > 0 {
+		told := slices.Clone(p.spells)
 		learned.after(&p)
+		if known(o.StopsAt) { // which is what earlier lots tell of it
+			p.spells = told
+		}
 		notes = append(notes, learned.note())
 	}
 	return p, notes, nil
