@@ -220,7 +220,7 @@ func numbers() map[string]numberOf {
 		"ComparedSample.moisture_percent":             {percent, true, true},
 		"CourseSample.water_activity":                 {waterActivity, true, true},
 		"CourseSample.moisture_percent":               {percent, true, true},
-		"CourseDay.sd_loss_percent":                   {loss, false, true},
+		"ComparedDay.sd_loss_percent":                 {loss, false, true},
 		"ComparedDays":                                {inDays, false, false},
 		"ComparedRatio":                               {number, false, false},
 		"CourseDifference.air_ratio":                  {number, false, false},
