@@ -181,6 +181,17 @@ func numbers() map[string]numberOf {
 		"DryDownOrder.target_loss_percent":          {loss, false, false},
 		"DryDownOrder.stops_at_loss_percent":        {loss, false, false},
 		"Room.relative_humidity_percent":            {humidity, true, true},
+		"DryingTrial.target_loss_percent":           {loss, false, false},
+		"MeasuredWaterActivity":                     {waterActivity, true, true},
+		"FinalMeasurement.moisture_percent":         {percent, true, true},
+		"DryingComparison.common_days":              {inDays, false, false},
+		"ComparedCourse.ends_days":                  {inDays, false, false},
+		"MeanLossPoint.spread_percent":              {loss, false, true},
+		"ComparedRatio":                             {number, false, false},
+		"ComparedFigure":                            {finite, false, false}, // written only
+		"AirContrast.water_activity":                {waterActivity, true, true},
+		"AirContrast.first_drive_kpa":               {finite, false, false}, // less than nothing where the product takes up water
+		"AirContrast.course_drive_kpa":              {finite, false, false},
 		"Room.air_speed_m_per_s":                    {speed, true, false},
 		"PercentOfGreenWeight":                      {percent, true, true},
 		"LossPercent":                               {loss, false, true},

@@ -33,7 +33,7 @@ func picture(t *testing.T, path string, body []byte, accept string) apitest.Answ
 // question is answered with the same bytes.
 func TestPictures(t *testing.T) {
 	t.Parallel()
-	for _, path := range []string{pathDegreeHours, pathDryDown, pathAcidProjection} {
+	for _, path := range []string{pathDegreeHours, pathDryDown, pathAcidProjection, pathComparison} {
 		for name, body := range requestExamples(t, path) {
 			t.Run(name, func(t *testing.T) {
 				t.Parallel()
@@ -288,7 +288,7 @@ func TestNegotiatedAnswers(t *testing.T) {
 	if a.Slug() != string(slugInvalidValue) {
 		t.Errorf("a bad order for a picture: %d %s", a.Status, a.Body)
 	}
-	for _, path := range []string{pathDegreeHours, pathDryDown, pathAcidProjection} {
+	for _, path := range []string{pathDegreeHours, pathDryDown, pathAcidProjection, pathComparison} {
 		a := testClient(t).Do(t, apitest.Request{
 			Method: http.MethodPost, Path: path, Body: []byte(goodSteps), Header: http.Header{"Accept": {"image/webp"}}, Bad: true,
 		})

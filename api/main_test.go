@@ -59,11 +59,13 @@ const (
 	pathSchedule       = "/v1/fermentation/schedule"
 	pathDryDown        = "/v1/dry-down/projection"
 	pathAcidProjection = "/v1/fermentation/projection"
+	pathComparison     = "/v1/dry-down/comparison"
 )
 
 // orderPaths are the paths that take an order.
 var orderPaths = []string{
 	pathCheck, pathScale, pathBlend, pathShopping, pathDegreeHours, pathPathogens, pathDryDown, pathAcid, pathCultureDose, pathAcidProjection, pathSchedule,
+	pathComparison,
 }
 
 // goodCheck is a small order for a check, of an invented formula, whose parts

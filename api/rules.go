@@ -73,6 +73,7 @@ func newMemberRules() *memberRules {
 	rule(v, blendCutRule)
 	rule(v, blendLimitRule)
 	rule(v, dryDownOrderRule)
+	rule(v, trialPieceRule)
 	rule(v, lotOrderRule)
 	rule(v, plannedEntryRule)
 	rule(v, mixedEntryRule)
@@ -534,6 +535,14 @@ func dryDownOrderRule(order openapi.DryDownOrder, add report) {
 	instantRule(add, "hung_at", order.HungAt)
 	instantRule(add, "as_of_at", order.AsOfAt)
 	for i, w := range order.WeighIns {
+		instantRule(add, "weigh_ins["+strconv.Itoa(i)+"].at", &w.At)
+	}
+}
+
+func trialPieceRule(piece openapi.TrialPiece, add report) {
+	instantRule(add, "stuffed_at", &piece.StuffedAt)
+	instantRule(add, "hung_at", piece.HungAt)
+	for i, w := range piece.WeighIns {
 		instantRule(add, "weigh_ins["+strconv.Itoa(i)+"].at", &w.At)
 	}
 }

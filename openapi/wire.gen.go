@@ -131,6 +131,30 @@ func (e Agent) Valid() bool {
 	}
 }
 
+// Defines values for AirVerdict.
+const (
+	AirVerdictExplains      AirVerdict = "explains"
+	AirVerdictFasterThanAir AirVerdict = "faster-than-air"
+	AirVerdictNotShown      AirVerdict = "not-shown"
+	AirVerdictSlowerThanAir AirVerdict = "slower-than-air"
+)
+
+// Valid indicates whether the value is a known member of the AirVerdict enum.
+func (e AirVerdict) Valid() bool {
+	switch e {
+	case AirVerdictExplains:
+		return true
+	case AirVerdictFasterThanAir:
+		return true
+	case AirVerdictNotShown:
+		return true
+	case AirVerdictSlowerThanAir:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Animal.
 const (
 	AnimalBear     Animal = "bear"
@@ -329,6 +353,33 @@ func (e Comparator) Valid() bool {
 	case ComparatorLessThanEqual:
 		return true
 	case ComparatorNone:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ComparedFigureKind.
+const (
+	ComparedFigureKindCoreOverRim   ComparedFigureKind = "core-over-rim"
+	ComparedFigureKindLastLoss      ComparedFigureKind = "last-loss"
+	ComparedFigureKindLossOnDay     ComparedFigureKind = "loss-on-day"
+	ComparedFigureKindMoisture      ComparedFigureKind = "moisture"
+	ComparedFigureKindWaterActivity ComparedFigureKind = "water-activity"
+)
+
+// Valid indicates whether the value is a known member of the ComparedFigureKind enum.
+func (e ComparedFigureKind) Valid() bool {
+	switch e {
+	case ComparedFigureKindCoreOverRim:
+		return true
+	case ComparedFigureKindLastLoss:
+		return true
+	case ComparedFigureKindLossOnDay:
+		return true
+	case ComparedFigureKindMoisture:
+		return true
+	case ComparedFigureKindWaterActivity:
 		return true
 	default:
 		return false
@@ -2039,6 +2090,27 @@ func (e Species) Valid() bool {
 	}
 }
 
+// Defines values for SpreadBasis.
+const (
+	SpreadBasisOnePiece     SpreadBasis = "one-piece"
+	SpreadBasisOnePieceEach SpreadBasis = "one-piece-each"
+	SpreadBasisPieces       SpreadBasis = "pieces"
+)
+
+// Valid indicates whether the value is a known member of the SpreadBasis enum.
+func (e SpreadBasis) Valid() bool {
+	switch e {
+	case SpreadBasisOnePiece:
+		return true
+	case SpreadBasisOnePieceEach:
+		return true
+	case SpreadBasisPieces:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Stage.
 const (
 	StageFinish  Stage = "finish"
@@ -2111,6 +2183,30 @@ func (e TemperatureUnit) Valid() bool {
 	case TemperatureUnitDegC:
 		return true
 	case TemperatureUnitDegF:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ToldApart.
+const (
+	ToldApartHigher       ToldApart = "higher"
+	ToldApartLower        ToldApart = "lower"
+	ToldApartNotShown     ToldApart = "not-shown"
+	ToldApartNotToldApart ToldApart = "not-told-apart"
+)
+
+// Valid indicates whether the value is a known member of the ToldApart enum.
+func (e ToldApart) Valid() bool {
+	switch e {
+	case ToldApartHigher:
+		return true
+	case ToldApartLower:
+		return true
+	case ToldApartNotShown:
+		return true
+	case ToldApartNotToldApart:
 		return true
 	default:
 		return false
@@ -2913,6 +3009,56 @@ type Addition struct {
 // Agent What an amount is of.
 type Agent string
 
+// AirContrast What the air of the two rooms leads one to expect of the rates, the course over the first. While the surface rules, a
+// sausage dries as the air draws on it, (water activity - humidity) times the pressure of saturated vapour, here
+// `drive_ratio`, which is `warmth_ratio` times `gap_ratio`. While the inside rules, it dries as water moves in it, here
+// `inside_ratio`. `expected` lies between the two, with the diameters where they are given. It is to be held against
+// `rate`.
+type AirContrast struct {
+	// AtLossPercent Loss of the green weight; less than nothing is a gain.
+	AtLossPercent LossPercent `json:"at_loss_percent"`
+
+	// CompositionGuessed Whether some of the composition is taken as usual.
+	CompositionGuessed bool `json:"composition_guessed"`
+
+	// CourseDriveKpa How strongly the air of this course draws.
+	CourseDriveKpa *float64 `json:"course_drive_kpa,omitempty"`
+
+	// DiameterRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	DiameterRatio *ComparedRatio `json:"diameter_ratio,omitempty"`
+
+	// DriveRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	DriveRatio *ComparedRatio `json:"drive_ratio,omitempty"`
+
+	// Expected Both ends of a ratio.
+	Expected *RatioInterval `json:"expected,omitempty"`
+
+	// FirstDriveKpa How strongly the air of the first course draws; less than nothing where the product takes up water.
+	FirstDriveKpa *float64 `json:"first_drive_kpa,omitempty"`
+
+	// GapRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	GapRatio *ComparedRatio `json:"gap_ratio,omitempty"`
+
+	// InsideRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	InsideRatio *ComparedRatio `json:"inside_ratio,omitempty"`
+
+	// Verdict `explains`: the measured rate may be what air and size lead to. `slower-than-air`: something else holds the course
+	// back, such as a bag, a casing or a dry rim, or helps the first. `faster-than-air`: the other way round. `not-shown`:
+	// the rooms are not known, one of them does not dry, or the times could not be compared.
+	Verdict AirVerdict `json:"verdict"`
+
+	// WarmthRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	WarmthRatio *ComparedRatio `json:"warmth_ratio,omitempty"`
+
+	// WaterActivity Water activity of the product at that loss, by its composition.
+	WaterActivity *float64 `json:"water_activity,omitempty"`
+}
+
+// AirVerdict `explains`: the measured rate may be what air and size lead to. `slower-than-air`: something else holds the course
+// back, such as a bag, a casing or a dry rim, or helps the first. `faster-than-air`: the other way round. `not-shown`:
+// the rooms are not known, one of them does not dry, or the times could not be compared.
+type AirVerdict string
+
 // Amount How much to make; exactly one of `meat`, `batch`, `finished`, `on_hand` and `casings`. `meat` is the meat on hand,
 // `batch` everything mixed, `finished` what should be left after the planned loss, `on_hand` what there is of some
 // of the parts, `casings` what is to be filled. `stuffing_loss_percent` may stand beside each of them.
@@ -3699,6 +3845,77 @@ type Code = string
 // Comparator How a measured amount is held against the limit.
 type Comparator string
 
+// ComparedCourse One course: its pieces, their mean curve, and the days to some losses.
+type ComparedCourse struct {
+	// CoreOverRim How much wetter the core is than the rim, in water activity, over the pieces that both were measured of. Absent
+	// without one; the intervals without two.
+	CoreOverRim CoreOverRim `json:"core_over_rim"`
+
+	// Counts Pieces that tell of the drying.
+	Counts int `json:"counts"`
+
+	// Curve The mean of the pieces on days that the courses have in common, and at the end.
+	Curve []MeanLossPoint `json:"curve"`
+
+	// DaysToLoss The days to 10, 20 and 30 percent of loss and to the target; none when no piece tells.
+	DaysToLoss []DaysToLoss `json:"days_to_loss"`
+
+	// EndsDays The day up to which all of those were weighed; absent when none tells.
+	EndsDays *float64 `json:"ends_days,omitempty"`
+
+	// Name What the maker calls it.
+	Name TrialName `json:"name"`
+
+	// Pieces The pieces, in the order of the question.
+	Pieces []ComparedPiece `json:"pieces"`
+}
+
+// ComparedDifference How far the means of a figure lie apart, the course less the first. Without `told` its spread is not known.
+type ComparedDifference struct {
+	// Basis Where the spread between pieces comes from. `pieces`: from those of the course, or of both. `one-piece`: a course has
+	// a single one, and the usual spread stands for its own. `one-piece-each`: both have, and nothing of the spread was
+	// seen.
+	Basis SpreadBasis `json:"basis"`
+
+	// Course A figure in the unit that its kind says, percent or water activity, or a difference of two.
+	Course ComparedFigure `json:"course"`
+
+	// CoursePieces Pieces of the course that have it.
+	CoursePieces int `json:"course_pieces"`
+
+	// Difference A figure in the unit that its kind says, percent or water activity, or a difference of two.
+	Difference ComparedFigure `json:"difference"`
+
+	// First A figure in the unit that its kind says, percent or water activity, or a difference of two.
+	First ComparedFigure `json:"first"`
+
+	// FirstPieces Pieces of the first course that have it.
+	FirstPieces int `json:"first_pieces"`
+
+	// Is Whether a difference can be told from the spread between pieces, at 95 percent. `higher`, `lower`: than that of the
+	// first course. `not-told-apart`: it may come from the spread alone. `not-shown`: there is not enough to compare.
+	Is ToldApart `json:"is"`
+
+	// Kind `loss-on-day`: the loss in percent, on the last day that both courses have in common. `last-loss`: the loss in percent
+	// by the last weigh-in of each piece, on whichever day. `water-activity`: of core or rim, whichever is higher.
+	// `moisture`: in percent. `core-over-rim`: the water activity of the core less that of the rim.
+	Kind ComparedFigureKind `json:"kind"`
+
+	// OnDays Days since the piece was hung; less than nothing before.
+	OnDays *DaysSinceHanging `json:"on_days,omitempty"`
+
+	// Told A difference, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+	Told *ToldFigure `json:"told,omitempty"`
+}
+
+// ComparedFigure A figure in the unit that its kind says, percent or water activity, or a difference of two.
+type ComparedFigure = float64
+
+// ComparedFigureKind `loss-on-day`: the loss in percent, on the last day that both courses have in common. `last-loss`: the loss in percent
+// by the last weigh-in of each piece, on whichever day. `water-activity`: of core or rim, whichever is higher.
+// `moisture`: in percent. `core-over-rim`: the water activity of the core less that of the rim.
+type ComparedFigureKind string
+
 // ComparedIngredient One ingredient of two versions. `before` and `after` point into the formula of each; one is absent where it is not in that one.
 type ComparedIngredient struct {
 	// After JSON pointer to the member of the question that this is about.
@@ -3732,6 +3949,30 @@ type ComparedIngredient struct {
 
 // ComparedIngredientRole What it is for; meat for a part.
 type ComparedIngredientRole string
+
+// ComparedPiece One piece. Where it counts, its losses at hanging and by its last weigh-in that counts, and when that was.
+type ComparedPiece struct {
+	// Counts Whether it tells of the drying: a weigh-in that counts is from after its hanging.
+	Counts bool `json:"counts"`
+
+	// LastDays Days since the piece was hung; less than nothing before.
+	LastDays *DaysSinceHanging `json:"last_days,omitempty"`
+
+	// LastLossPercent Loss of the green weight; less than nothing is a gain.
+	LastLossPercent *LossPercent `json:"last_loss_percent,omitempty"`
+
+	// LostAtHangingPercent Loss of the green weight; less than nothing is a gain.
+	LostAtHangingPercent *LossPercent `json:"lost_at_hanging_percent,omitempty"`
+
+	// Name What the maker calls it.
+	Name TrialName `json:"name"`
+
+	// WeighIns Its weigh-ins, with what was made of each.
+	WeighIns []JudgedWeighIn `json:"weigh_ins"`
+}
+
+// ComparedRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+type ComparedRatio = float64
 
 // ComparedTotal What two versions bring of one thing to the meat.
 type ComparedTotal struct {
@@ -3797,6 +4038,19 @@ type ConfirmedEntryKind string
 
 // ContractDocument An OpenAPI document; the OpenAPI specification says what is in it.
 type ContractDocument = interface{}
+
+// CoreOverRim How much wetter the core is than the rim, in water activity, over the pieces that both were measured of. Absent
+// without one; the intervals without two.
+type CoreOverRim struct {
+	// Difference A figure in the unit that its kind says, percent or water activity, or a difference of two.
+	Difference *ComparedFigure `json:"difference,omitempty"`
+
+	// Pieces Pieces that both were measured of.
+	Pieces int `json:"pieces"`
+
+	// Told A difference, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+	Told *ToldFigure `json:"told,omitempty"`
+}
 
 // CorrectedEntry An earlier entry was wrong. It stays readable; from now on `right` counts in its place. A `happened_at` that `right`
 // does not give stays as it was. An entry that judges can not be judged itself.
@@ -4179,6 +4433,33 @@ type DayInterval struct {
 // DaysSinceHanging Days since the piece was hung; less than nothing before.
 type DaysSinceHanging = float64
 
+// DaysToLoss When the pieces of a course had lost so much. The mean is told when all did: it is geometric, and its intervals are of
+// the mean, not of a piece.
+type DaysToLoss struct {
+	// Asked Whether it is the target of the question.
+	Asked bool `json:"asked"`
+
+	// Basis Where the spread between pieces comes from. `pieces`: from those of the course, or of both. `one-piece`: a course has
+	// a single one, and the usual spread stands for its own. `one-piece-each`: both have, and nothing of the spread was
+	// seen.
+	Basis *SpreadBasis `json:"basis,omitempty"`
+
+	// EarliestDays Days since the piece was hung; less than nothing before.
+	EarliestDays *DaysSinceHanging `json:"earliest_days,omitempty"`
+
+	// LatestDays Days since the piece was hung; less than nothing before.
+	LatestDays *DaysSinceHanging `json:"latest_days,omitempty"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// Mean Days since hanging, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+	Mean *ToldDays `json:"mean,omitempty"`
+
+	// Reached Pieces that lost so much.
+	Reached int `json:"reached"`
+}
+
 // DegreeHourAmount Degree-hours, in the unit that the member is named by.
 type DegreeHourAmount = float64
 
@@ -4535,6 +4816,81 @@ type DryDownTarget struct {
 	Weight Mass `json:"weight"`
 }
 
+// DryingComparison How the courses compare.
+type DryingComparison struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// CommonDays The day up to which the pieces of all courses were weighed; absent when a course has none.
+	CommonDays *float64 `json:"common_days,omitempty"`
+
+	// Contrasts Each course but the first, held against the first.
+	Contrasts []DryingContrast `json:"contrasts"`
+
+	// Courses Each course of the question, in its order, with days counted from hanging.
+	Courses []ComparedCourse `json:"courses"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Sources Where the method and its numbers come from.
+	Sources []Citation `json:"sources"`
+}
+
+// DryingContrast A course against the first. `time` is the ratio of its times to those of the first to the same loss, over the losses
+// of `over`: above 1 it takes longer. `rate` is the inverse: above 1 it dries faster.
+type DryingContrast struct {
+	// Air What the air of the two rooms leads one to expect of the rates, the course over the first. While the surface rules, a
+	// sausage dries as the air draws on it, (water activity - humidity) times the pressure of saturated vapour, here
+	// `drive_ratio`, which is `warmth_ratio` times `gap_ratio`. While the inside rules, it dries as water moves in it, here
+	// `inside_ratio`. `expected` lies between the two, with the diameters where they are given. It is to be held against
+	// `rate`.
+	Air AirContrast `json:"air"`
+
+	// Basis Where the spread between pieces comes from. `pieces`: from those of the course, or of both. `one-piece`: a course has
+	// a single one, and the usual spread stands for its own. `one-piece-each`: both have, and nothing of the spread was
+	// seen.
+	Basis SpreadBasis `json:"basis"`
+
+	// Course JSON pointer to the member of the question that this is about.
+	Course Pointer `json:"course"`
+
+	// Differences Figures that both courses have.
+	Differences []ComparedDifference `json:"differences"`
+
+	// Levels The ratio of the times to single losses that the pieces of both courses reached.
+	Levels []LevelRatio `json:"levels"`
+
+	// Name What the maker calls it.
+	Name TrialName `json:"name"`
+
+	// Over Both ends of what the loss may be, in percent of the green weight.
+	Over *LossInterval `json:"over,omitempty"`
+
+	// Rate A ratio, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+	Rate *ToldRatio `json:"rate,omitempty"`
+
+	// Time A ratio, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+	Time *ToldRatio `json:"time,omitempty"`
+
+	// TimeIs Whether a difference can be told from the spread between pieces, at 95 percent. `higher`, `lower`: than that of the
+	// first course. `not-told-apart`: it may come from the spread alone. `not-shown`: there is not enough to compare.
+	TimeIs ToldApart `json:"time_is"`
+}
+
+// DryingTrial One formula that was dried in several ways. The first course is the one that the others are held against.
+type DryingTrial struct {
+	// Composition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
+	// taken as usual.
+	Composition *GreenComposition `json:"composition,omitempty"`
+
+	// Courses The courses; each has its own name.
+	Courses []TrialCourse `json:"courses"`
+
+	// TargetLossPercent A loss of which the days are told too, besides 10, 20 and 30 percent; less than the 76 percent of water in the leanest meat.
+	TargetLossPercent *float64 `json:"target_loss_percent,omitempty"`
+}
+
 // Due Something to be done next. `hold-lot`: it is not to be released before what the text says. `read-ph`, `read-temperature`:
 // measure and record it. `change-chamber`: the next step of the plan begins. `cool-chamber`: a limit on degree-hours comes
 // near that no acid will end. `hang`: the acid is there and in time, drying is next.
@@ -4753,6 +5109,15 @@ type Figure struct {
 	Value FigureValue `json:"value"`
 }
 
+// FigureInterval Both ends of a difference.
+type FigureInterval struct {
+	// High A figure in the unit that its kind says, percent or water activity, or a difference of two.
+	High ComparedFigure `json:"high"`
+
+	// Low A figure in the unit that its kind says, percent or water activity, or a difference of two.
+	Low ComparedFigure `json:"low"`
+}
+
 // FigureOrigin Where a figure of a cut comes from: `stated` in the question, the average of the `table` of materials, or that
 // `scaled` in proportion to what is not fat by the stated fat; `unknown` is not zero.
 type FigureOrigin string
@@ -4777,6 +5142,18 @@ type FigureUnit string
 
 // FigureValue How much, in the figure's unit; below zero for temperatures alone.
 type FigureValue = float64
+
+// FinalMeasurement What was measured of a finished piece, as far as it was.
+type FinalMeasurement struct {
+	// CoreWaterActivity A water activity by a meter.
+	CoreWaterActivity *MeasuredWaterActivity `json:"core_water_activity,omitempty"`
+
+	// MoisturePercent Water in the finished piece, by weight.
+	MoisturePercent *float64 `json:"moisture_percent,omitempty"`
+
+	// RimWaterActivity A water activity by a meter.
+	RimWaterActivity *MeasuredWaterActivity `json:"rim_water_activity,omitempty"`
+}
 
 // FinalPH Where the acid comes to an end by the chemistry. The low end has all that makes for more acid, the high end
 // all that makes for less.
@@ -5796,6 +6173,18 @@ type Length struct {
 // LengthUnit Inches of 25.4 mm and feet of 12 inches; the rest is metric.
 type LengthUnit string
 
+// LevelRatio The ratio of the times to one loss.
+type LevelRatio struct {
+	// Asked Whether it is the target of the question.
+	Asked bool `json:"asked"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// Time A ratio, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+	Time ToldRatio `json:"time"`
+}
+
 // LimitBase The mass that an amount is divided by.
 type LimitBase string
 
@@ -6471,6 +6860,22 @@ type Materials struct {
 	Materials []Material `json:"materials"`
 }
 
+// MeanLossPoint The pieces of a course on one day. `spread_percent` is the standard deviation between them, in points of loss, absent
+// for a single piece; `common` whether all courses go so far.
+type MeanLossPoint struct {
+	// Common Whether all courses go as far.
+	Common bool `json:"common"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// SinceHangingDays Days since the piece was hung; less than nothing before.
+	SinceHangingDays DaysSinceHanging `json:"since_hanging_days"`
+
+	// SpreadPercent Standard deviation between the pieces, in points of loss.
+	SpreadPercent *float64 `json:"spread_percent,omitempty"`
+}
+
 // MeasuredEntry Something but a weight was measured, at least one thing. How far off it may be, and the division of the instrument, stand
 // beside it where they are known.
 type MeasuredEntry struct {
@@ -6546,6 +6951,9 @@ type MeasuredEntryKind string
 
 // MeasuredEntryPlace Where the temperature was taken, in the air of the chamber or room (when not given) or in the core of a piece.
 type MeasuredEntryPlace string
+
+// MeasuredWaterActivity A water activity by a meter.
+type MeasuredWaterActivity = float64
 
 // MemberChange A member that is written otherwise; without `before` it was not there, without `after` it is gone.
 type MemberChange struct {
@@ -7540,6 +7948,15 @@ type Rate struct {
 // `per`.
 type RateUnit string
 
+// RatioInterval Both ends of a ratio.
+type RatioInterval struct {
+	// HighRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	HighRatio ComparedRatio `json:"high_ratio"`
+
+	// LowRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	LowRatio ComparedRatio `json:"low_ratio"`
+}
+
 // ReachedRate The rate that the weight on the scale gives, in the unit and on the base that were asked. A volume is at the middle
 // of the density.
 type ReachedRate struct {
@@ -8146,6 +8563,11 @@ type SpoonWeight struct {
 	Source Citation `json:"source"`
 }
 
+// SpreadBasis Where the spread between pieces comes from. `pieces`: from those of the course, or of both. `one-piece`: a course has
+// a single one, and the usual spread stands for its own. `one-piece-each`: both have, and nothing of the spread was
+// seen.
+type SpreadBasis string
+
 // Stage When in the work the finding counts.
 type Stage string
 
@@ -8449,12 +8871,100 @@ type TimesLeft struct {
 	Present TimeLeft `json:"present"`
 }
 
+// ToldApart Whether a difference can be told from the spread between pieces, at 95 percent. `higher`, `lower`: than that of the
+// first course. `not-told-apart`: it may come from the spread alone. `not-shown`: there is not enough to compare.
+type ToldApart string
+
+// ToldDayInterval Both ends of an interval of days.
+type ToldDayInterval struct {
+	// HighDays Days since the piece was hung; less than nothing before.
+	HighDays DaysSinceHanging `json:"high_days"`
+
+	// LowDays Days since the piece was hung; less than nothing before.
+	LowDays DaysSinceHanging `json:"low_days"`
+}
+
+// ToldDays Days since hanging, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+type ToldDays struct {
+	// P80 Both ends of an interval of days.
+	P80 ToldDayInterval `json:"p80"`
+
+	// P95 Both ends of an interval of days.
+	P95 ToldDayInterval `json:"p95"`
+
+	// ValueDays Days since the piece was hung; less than nothing before.
+	ValueDays DaysSinceHanging `json:"value_days"`
+}
+
+// ToldFigure A difference, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+type ToldFigure struct {
+	// P80 Both ends of a difference.
+	P80 FigureInterval `json:"p80"`
+
+	// P95 Both ends of a difference.
+	P95 FigureInterval `json:"p95"`
+
+	// Value A figure in the unit that its kind says, percent or water activity, or a difference of two.
+	Value ComparedFigure `json:"value"`
+}
+
+// ToldRatio A ratio, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+type ToldRatio struct {
+	// P80 Both ends of a ratio.
+	P80 RatioInterval `json:"p80"`
+
+	// P95 Both ends of a ratio.
+	P95 RatioInterval `json:"p95"`
+
+	// ValueRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	ValueRatio ComparedRatio `json:"value_ratio"`
+}
+
 // TraditionalName Which of the traditional products that rows name, as the maker states it: bacon dry cured and then matured for at
 // least 4 days; dry cured ham, jamón, paleta, lomo, cecina, presunto; jambon sec and jambon sel; Rohschinken; the dried
 // sausages of Czechia and Slovakia that the row lists; Mettwurst, Teewurst and other soft, short-ripened sausages;
 // Rohwurst (salami, Kantwurst) made without nitrite; saucisson sec made without nitrite; salchichón and chorizo
 // tradicionales de larga curación made without nitrite; or another.
 type TraditionalName string
+
+// TrialCourse One way of drying; the pieces that hung together, and the air of their room.
+type TrialCourse struct {
+	// Name What the maker calls it.
+	Name TrialName `json:"name"`
+
+	// Pieces The pieces; each has its own name.
+	Pieces []TrialPiece `json:"pieces"`
+
+	// Room The air that the piece hangs in, as far as it is known. A drying room is at -5 to 40 °C.
+	Room *Room `json:"room,omitempty"`
+}
+
+// TrialName What the maker calls it.
+type TrialName = string
+
+// TrialPiece A piece, what it weighed when, and what was measured of it at the end. A piece is 5 to 250 mm thick.
+type TrialPiece struct {
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// Final What was measured of a finished piece, as far as it was.
+	Final *FinalMeasurement `json:"final,omitempty"`
+
+	// GreenWeight A mass larger than nothing.
+	GreenWeight PositiveMass `json:"green_weight"`
+
+	// HungAt When the piece was hung, from which days count; as it was stuffed when not given.
+	HungAt *time.Time `json:"hung_at,omitempty"`
+
+	// Name What the maker calls it.
+	Name TrialName `json:"name"`
+
+	// StuffedAt When the green weight was taken.
+	StuffedAt time.Time `json:"stuffed_at"`
+
+	// WeighIns What the piece weighed, in order of time, less the same tare as the green weight.
+	WeighIns []WeighIn `json:"weigh_ins,omitempty"`
+}
 
 // TrichinaeCentreRow How long the centre of the meat is kept how cold.
 type TrichinaeCentreRow struct {
@@ -9096,6 +9606,14 @@ type GetProblemTypeParams struct {
 	IfNoneMatch *IfNoneMatch `json:"If-None-Match,omitempty"`
 }
 
+// CompareDryDownsParams defines parameters for CompareDryDowns.
+type CompareDryDownsParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // ProjectDryDownParams defines parameters for ProjectDryDown.
 type ProjectDryDownParams struct {
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
@@ -9425,6 +9943,9 @@ type ListRulebooksParams struct {
 	Date *openapi_types.Date `form:"date,omitempty" json:"date,omitempty"`
 }
 
+// CompareDryDownsJSONRequestBody defines body for CompareDryDowns for application/json ContentType.
+type CompareDryDownsJSONRequestBody = DryingTrial
+
 // ProjectDryDownJSONRequestBody defines body for ProjectDryDown for application/json ContentType.
 type ProjectDryDownJSONRequestBody = DryDownOrder
 
@@ -9502,6 +10023,9 @@ type ServerInterface interface {
 	// GetReadiness Tell whether the service takes requests
 	// (GET /readyz)
 	GetReadiness(ctx echo.Context) error
+	// CompareDryDowns Compare ways of drying one formula
+	// (POST /v1/dry-down/comparison)
+	CompareDryDowns(ctx echo.Context, params CompareDryDownsParams) error
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx echo.Context, params ProjectDryDownParams) error
@@ -9816,6 +10340,24 @@ func (w *ServerInterfaceWrapper) GetReadiness(ctx echo.Context) error {
 
 	// Invoke the callback with all the unmarshaled arguments
 	err = w.Handler.GetReadiness(ctx)
+	return err
+}
+
+// CompareDryDowns converts echo context to params.
+func (w *ServerInterfaceWrapper) CompareDryDowns(ctx echo.Context) error {
+	var err error
+
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CompareDryDownsParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
+	// Invoke the callback with all the unmarshaled arguments
+	err = w.Handler.CompareDryDowns(ctx, params)
 	return err
 }
 
@@ -11018,6 +11560,7 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/fermentation/culture-dose", wrapper.DoseCulture, options.OperationMiddlewares["doseCulture"]...)
 	router.POST(options.BaseURL+"/v1/fermentation/schedule", wrapper.CheckSchedule, options.OperationMiddlewares["checkSchedule"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/projection", wrapper.ProjectDryDown, options.OperationMiddlewares["projectDryDown"]...)
+	router.POST(options.BaseURL+"/v1/dry-down/comparison", wrapper.CompareDryDowns, options.OperationMiddlewares["compareDryDowns"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
 	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
 	router.GET(options.BaseURL+"/v1/lots/:lot_id", wrapper.GetLot, options.OperationMiddlewares["getLot"]...)
@@ -11540,6 +12083,118 @@ type GetReadinessdefaultApplicationProblemPlusJSONResponse struct {
 }
 
 func (response GetReadinessdefaultApplicationProblemPlusJSONResponse) VisitGetReadinessResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(response.StatusCode)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CompareDryDownsRequestObject struct {
+	Params CompareDryDownsParams
+	Body   *CompareDryDownsJSONRequestBody
+}
+
+type CompareDryDownsResponseObject interface {
+	VisitCompareDryDownsResponse(w http.ResponseWriter) error
+}
+
+type CompareDryDowns200ResponseHeaders struct {
+	Vary       *string
+	XRequestID *string
+}
+
+type CompareDryDowns200JSONResponse struct {
+	Body    DryingComparison
+	Headers CompareDryDowns200ResponseHeaders
+}
+
+func (response CompareDryDowns200JSONResponse) VisitCompareDryDownsResponse(w http.ResponseWriter) error {
+
+	var buf bytes.Buffer
+	if err := WriteJSON(&buf, response.Body); err != nil {
+		return err
+	}
+	w.Header().Set("Content-Type", "application/json")
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+	_, err := buf.WriteTo(w)
+	return err
+}
+
+type CompareDryDowns200ImagePngResponse struct {
+	Body          io.Reader
+	Headers       CompareDryDowns200ResponseHeaders
+	ContentLength int64
+}
+
+func (response CompareDryDowns200ImagePngResponse) VisitCompareDryDownsResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/png")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type CompareDryDowns200ImageSvgXMLResponse struct {
+	Body          io.Reader
+	Headers       CompareDryDowns200ResponseHeaders
+	ContentLength int64
+}
+
+func (response CompareDryDowns200ImageSvgXMLResponse) VisitCompareDryDownsResponse(w http.ResponseWriter) error {
+
+	w.Header().Set("Content-Type", "image/svg+xml")
+	if response.ContentLength != 0 {
+		w.Header().Set("Content-Length", fmt.Sprint(response.ContentLength))
+	}
+	if response.Headers.Vary != nil {
+		w.Header().Set("Vary", fmt.Sprint(*response.Headers.Vary))
+	}
+	if response.Headers.XRequestID != nil {
+		w.Header().Set("X-Request-Id", fmt.Sprint(*response.Headers.XRequestID))
+	}
+	w.WriteHeader(200)
+
+	if closer, ok := response.Body.(io.ReadCloser); ok {
+		defer closer.Close()
+	}
+	_, err := io.Copy(w, response.Body)
+	return err
+}
+
+type CompareDryDownsdefaultApplicationProblemPlusJSONResponse struct {
+	Body       Problem
+	Headers    ProblemResponseHeaders
+	StatusCode int
+}
+
+func (response CompareDryDownsdefaultApplicationProblemPlusJSONResponse) VisitCompareDryDownsResponse(w http.ResponseWriter) error {
 
 	var buf bytes.Buffer
 	if err := WriteJSON(&buf, response.Body); err != nil {
@@ -14270,6 +14925,9 @@ type StrictServerInterface interface {
 	// GetReadiness Tell whether the service takes requests
 	// (GET /readyz)
 	GetReadiness(ctx context.Context, request GetReadinessRequestObject) (GetReadinessResponseObject, error)
+	// CompareDryDowns Compare ways of drying one formula
+	// (POST /v1/dry-down/comparison)
+	CompareDryDowns(ctx context.Context, request CompareDryDownsRequestObject) (CompareDryDownsResponseObject, error)
 	// ProjectDryDown Project when a hanging piece reaches its loss
 	// (POST /v1/dry-down/projection)
 	ProjectDryDown(ctx context.Context, request ProjectDryDownRequestObject) (ProjectDryDownResponseObject, error)
@@ -14586,6 +15244,54 @@ func (sh *strictHandler) GetReadiness(ctx echo.Context) error {
 		return err
 	} else if validResponse, ok := response.(GetReadinessResponseObject); ok {
 		return validResponse.VisitGetReadinessResponse(ctx.Response())
+	} else if response != nil {
+		return fmt.Errorf("unexpected response type: %T", response)
+	}
+	return nil
+}
+
+// CompareDryDowns operation middleware
+func (sh *strictHandler) CompareDryDowns(ctx echo.Context, params CompareDryDownsParams) error {
+	var request CompareDryDownsRequestObject
+
+	request.Params = params
+
+	var body CompareDryDownsJSONRequestBody
+	var err error
+	if binder, ok := ctx.Echo().Binder.(*echo.DefaultBinder); ok {
+		// A request validator built on kin-openapi's openapi3filter with
+		// KeepValidatedValue leaves the value it validated on the body. Bind
+		// that value, matching member names exactly, so the handler receives
+		// what was validated instead of a second, case-insensitive decode.
+		// Otherwise bind only the request body, so that path and query
+		// parameters are not also bound into the body struct.
+		if vb, ok := ctx.Request().Body.(interface{ ValidatedValue() any }); !ok || runtime.BindJSONValue(vb.ValidatedValue(), &body) != nil {
+			err = binder.BindBody(ctx, &body)
+		}
+	} else {
+		// A custom binder is installed on the Echo instance; defer to it
+		// entirely, since echo.Binder does not expose body-only binding and
+		// the binder may do more than decode (for example call ctx.Validate).
+		err = ctx.Bind(&body)
+	}
+	if err != nil {
+		return err
+	}
+	request.Body = &body
+
+	handler := func(ctx echo.Context, request interface{}) (interface{}, error) {
+		return sh.ssi.CompareDryDowns(ctx.Request().Context(), request.(CompareDryDownsRequestObject))
+	}
+	for _, middleware := range sh.middlewares {
+		handler = middleware(handler, "CompareDryDowns")
+	}
+
+	response, err := handler(ctx, request)
+
+	if err != nil {
+		return err
+	} else if validResponse, ok := response.(CompareDryDownsResponseObject); ok {
+		return validResponse.VisitCompareDryDownsResponse(ctx.Response())
 	} else if response != nil {
 		return fmt.Errorf("unexpected response type: %T", response)
 	}

@@ -608,9 +608,12 @@ func (c *comparer) remarkContrast(a Contrast, at fault.Path) {
 		c.note("different-start", at, source.Citation{},
 			"By hanging %q had lost %.1f %% and %q %.1f %%. Days count from hanging, so that this difference is part of the ratio.", than, x, name, y)
 	}
-	if n := len(a.Levels); n > 1 {
+	// Before the first weigh-in of a piece its time is the interpolation's.
+	weighed := slices.Max(each(slices.Concat(first, other), track.first))
+	levels := slices.DeleteFunc(slices.Clone(a.Levels), func(l LevelRatio) bool { return l.Loss.Percent() < weighed })
+	if n := len(levels); n > 1 {
 		const much = 1.25
-		low, high := a.Levels[0], a.Levels[n-1]
+		low, high := levels[0], levels[n-1]
 		if change := high.Time.Mid.Float() / low.Time.Mid.Float(); change > much || change < 1/much {
 			c.note("ratio-changes", at, source.Citation{},
 				"The ratio is not one figure: %.2g to a loss of %.3g %%, %.2g to %.3g %%. What differs counts more at one end than at the other, as a bag or a casing does early and the inside of a piece late.",

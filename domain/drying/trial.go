@@ -216,6 +216,12 @@ func (k track) at(day float64) float64 {
 // hanging returns what was lost when the piece was hung.
 func (k track) hanging() float64 { return k.at(0) }
 
+// first returns the loss by the first weigh-in after hanging.
+func (k track) first() float64 {
+	i := slices.IndexFunc(k, func(at knot) bool { return at.day > 0 })
+	return k[i].loss
+}
+
 // reaches returns the day at which a loss is first reached, and false when it is
 // not, or was when the piece was hung.
 func (k track) reaches(loss float64) (day float64, ok bool) {
