@@ -24,6 +24,9 @@ func charts() []namedChart {
 	for _, c := range falls() {
 		all = append(all, namedChart{"acidification " + c.name, c.chart, c.chart.scene})
 	}
+	for _, c := range comparisons() {
+		all = append(all, namedChart{"comparison " + c.name, c.chart, c.chart.scene})
+	}
 	return all
 }
 

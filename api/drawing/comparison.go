@@ -161,7 +161,7 @@ func (t TimeRatio) interval() string {
 
 // short returns a name that leaves room for others in a line.
 func short(name string) string {
-	const wide = 215.0
+	const wide = 330.0
 	return titleBold.fit(plain(name), wide)
 }
 
@@ -208,7 +208,7 @@ func (c DryingCourse) verdict() string {
 	case Longer, Shorter:
 		return fmt.Sprintf("× %s (%s)", times(a.Ratio), a.interval())
 	case NotTold:
-		return fmt.Sprintf("not told (%s)", a.interval())
+		return fmt.Sprintf("not told apart (%s)", a.interval())
 	default:
 		return "not compared"
 	}
@@ -261,8 +261,10 @@ func lookOf(i int) look {
 
 // markAt draws the mark of a course, with a white rim.
 func (l look) markAt(s *scene, class string, at point, radius float64) {
+	const rim = 1.0 // thin, or pieces that lie close hide each other
 	if l.mark == 0 {
-		s.rimmed(class, l.pen.color, at, radius)
+		s.dot("rim", white, at, radius+rim)
+		s.dot(class, l.pen.color, at, radius)
 		return
 	}
 	shape := func(r float64) []point {
@@ -272,7 +274,6 @@ func (l look) markAt(s *scene, class string, at point, radius float64) {
 		}
 		return corners
 	}
-	const rim = 1.6
 	s.area("rim", white, shape(radius+rim)...)
 	s.area(class, l.pen.color, shape(radius)...)
 }
@@ -389,7 +390,7 @@ func (c Comparison) levels(s *scene, p panel, places *placer) {
 		s.line("target", pen{color: green, width: 2}, point{p.area.x0, y}, point{p.area.x1, y})
 		places.avoid(point{p.area.x0, y}, point{p.area.x1, y})
 	}
-	if c.Common > 0 {
+	if c.Common > 0 && c.Common < p.x.high {
 		x := p.x.at(c.Common)
 		s.line("common", pen{color: grey, width: 1.25, dash: []float64{2, 4}}, point{x, p.area.y0}, point{x, p.area.y1})
 		places.avoid(point{x, p.area.y0}, point{x, p.area.y1})
@@ -451,7 +452,7 @@ func (c Comparison) labels(s *scene, p panel, places *placer) {
 		text := "target " + decimal(*c.Target, 2) + " %"
 		places.place(s, "target-label", text, smallBold, green, along(p.area.x0, p.area.x1, p.y.at(*c.Target), smallBold.width(text)))
 	}
-	if c.Common > 0 {
+	if c.Common > 0 && c.Common < p.x.high {
 		text := "all until day " + dayText(c.Common)
 		x, w := p.x.at(c.Common), small.width(text)
 		var spots []spot

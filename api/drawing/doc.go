@@ -1,7 +1,8 @@
 // Package drawing draws charts for people: how far a fermentation has used up
-// its degree-hours ([DegreeHours]), and how a hanging piece loses weight and
-// when it is done ([DryDown]). Each is written as SVG or as PNG from plain data;
-// nothing is computed here but where the ink goes, and nothing is judged.
+// its degree-hours ([DegreeHours]), how a hanging piece loses weight and when it
+// is done ([DryDown]), and how ways of drying compare ([Comparison]). Each is
+// written as SVG or as PNG from plain data; nothing is computed here but where
+// the ink goes, and nothing is judged.
 //
 // # Design
 //

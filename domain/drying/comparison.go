@@ -1,6 +1,7 @@
 package drying
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -166,7 +167,6 @@ type TimeToLoss struct {
 	Latest   material.Known[time.Duration]       // known when all did
 	Mean     material.Known[Told[time.Duration]] // geometric, known when all did; the interval is of the mean
 	Basis    Basis                               // FromPieces or FromUsual where Mean is known
-	days     []float64                           // of the pieces, when all did
 }
 
 // Rims is how much wetter the core is than the rim, over the pieces that both
@@ -414,7 +414,7 @@ func (c *comparer) levels() []level {
 			levels = append(levels, level{target.Percent(), true})
 		}
 	}
-	slices.SortFunc(levels, func(a, b level) int { return cmpFloat(a.loss, b.loss) })
+	slices.SortFunc(levels, func(a, b level) int { return cmp.Compare(a.loss, b.loss) })
 	return levels
 }
 

@@ -1,7 +1,6 @@
 package drying
 
 import (
-	"cmp"
 	"math"
 	"slices"
 
@@ -104,5 +103,3 @@ func each[T any](all []T, of func(T) float64) []float64 {
 	}
 	return values
 }
-
-func cmpFloat(a, b float64) int { return cmp.Compare(a, b) }
