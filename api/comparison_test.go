@@ -102,10 +102,8 @@ func TestEveryMemberOfATrialIsRead(t *testing.T) {
 		{`"rim_water_activity":0.9,`, `"rim_water_activity":0.91,`},
 		{`"moisture_percent":41`, `"moisture_percent":42`},
 		{`"water_percent":58`, `"water_percent":57`},
-		{`"protein_percent":16`, `"protein_percent":15`},
 		{`"salt_percent":2.7`, `"salt_percent":3`},
 		{`"sugar_percent":0.5`, `"sugar_percent":1`},
-		{`,"fat_percent":21`, ``}, // with the rest given it only says whether something is guessed
 		{`"target_loss_percent":15`, `"target_loss_percent":16`},
 	})
 }

@@ -49,6 +49,8 @@ func newMemberRules() *memberRules {
 	v.RegisterStructValidationMapRules(map[string]string{"Freezing": "dive"}, openapi.Plan{})
 	v.RegisterStructValidationMapRules(map[string]string{"Cuts": "dive", "Limits": "dive"}, openapi.BlendOrder{})
 	v.RegisterStructValidationMapRules(map[string]string{"Sugars": "dive"}, openapi.AcidMixture{})
+	v.RegisterStructValidationMapRules(map[string]string{"Courses": "dive"}, openapi.DryingTrial{})
+	v.RegisterStructValidationMapRules(map[string]string{"Pieces": "dive"}, openapi.TrialCourse{})
 	rule(v, scaleOrderRule)
 	rule(v, acidOrderRule)
 	rule(v, acidMixtureRule)

@@ -536,6 +536,11 @@ func TestTrialFaults(t *testing.T) {
 			"#/courses/0/pieces/1/green_weight minimum", "#/courses/0/pieces/2/diameter out-of-range",
 			"#/courses/0/pieces/2/hung_at before-stuffing", "#/courses/1/room/temperature out-of-range",
 		}},
+		{"three centuries", func(t *drying.Trial) {
+			w := slices.Clone(t.Courses[0].Pieces[0].WeighIns)
+			w[3].At = w[3].At.AddDate(300, 0, 0)
+			t.Courses[0].Pieces[0].WeighIns = w
+		}, []string{"#/courses/0/pieces/0/weigh_ins/3/at out-of-range"}},
 		{"more than the whole", func(t *drying.Trial) {
 			t.Composition = drying.Composition{Water: material.Is(quantity.MustPercent(70)), Fat: material.Is(quantity.MustPercent(40))}
 		}, []string{"#/composition/fat_percent sum", "#/composition/water_percent sum"}},

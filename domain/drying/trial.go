@@ -94,12 +94,33 @@ func (t Trial) validated() ([][][]Weighed, error) {
 			var sized fault.Collector
 			Order{Diameter: p.Diameter}.validateRoom(&sized)
 			bad.AddError(at, "invalid-value", sized.Err("invalid-value", "the piece"))
+			if tooLong(&bad, at, p) {
+				continue
+			}
 			weighed, err := Judge(p.order())
 			bad.AddError(at, "invalid-value", err)
 			all[i] = append(all[i], weighed)
 		}
 	}
 	return all, bad.Err("invalid-value", "the trial has no meaning as it stands")
+}
+
+// tooLong records times that are further apart than anything hangs, and reports
+// whether there are any.
+func tooLong(bad *fault.Collector, at fault.Path, p TrialPiece) bool {
+	const most = mostDays * 24 * time.Hour
+	found := false
+	check := func(when time.Time, member fault.Path) {
+		if when.Sub(p.Stuffed).Abs() > most {
+			bad.Add(member.Under(at), "out-of-range", "times must lie within %v days of the stuffing", mostDays)
+			found = true
+		}
+	}
+	check(p.order().hung(), fault.At("hung_at"))
+	for k, w := range p.WeighIns {
+		check(w.At, fault.At("weigh_ins", k, "at"))
+	}
+	return found
 }
 
 // onlyName records a name that is missing or was there before.
