@@ -257,7 +257,7 @@ func writeAirContrast(a drying.AirContrast) openapi.AirContrast {
 	w := openapi.AirContrast{
 		Verdict: openapi.AirVerdict(a.Verdict.String()), AtLossPercent: shown(a.Loss.Percent()), CompositionGuessed: a.Guessed,
 		FirstDriveKpa: writeDrive(a.First), CourseDriveKpa: writeDrive(a.Course),
-		DriveRatio: ratio(a.Drive), WarmthRatio: ratio(a.Warmth), GapRatio: ratio(a.Gap), InsideRatio: ratio(a.Inside), DiameterRatio: ratio(a.Size),
+		DriveRatio: ratio(a.Drive), WarmthRatio: ratio(a.Warmth), GapRatio: ratio(a.Gap), InsideRatio: ratio(a.Inside), DiameterRatio: ratio(a.Size), FilmRatio: ratio(a.Film),
 	}
 	if activity, is := a.Activity.Get(); is {
 		w.WaterActivity = pointerTo(shown(activity.Float()))
@@ -314,6 +314,6 @@ func chartRatio(c drying.Contrast) *drawing.TimeRatio {
 	apart := map[drying.Apart]drawing.Apart{drying.Higher: drawing.Longer, drying.Lower: drawing.Shorter, drying.NotTold: drawing.NotTold}
 	over := c.Range.Or(quantity.Between[quantity.Loss]{})
 	return &drawing.TimeRatio{
-		Apart: apart[c.Slower], Ratio: told.Mid.Float(), P95: drawing.Span{Low: told.P95.Low.Float(), High: told.P95.High.Float()}, Losses: lossSpan(over),
+		Apart: apart[c.Slower], Assumed: c.Basis != drying.FromPieces, Ratio: told.Mid.Float(), P95: drawing.Span{Low: told.P95.Low.Float(), High: told.P95.High.Float()}, Losses: lossSpan(over),
 	}
 }

@@ -22,7 +22,7 @@ const goodTrial = `{"courses":[` +
 	`"final":{"core_water_activity":0.91,"rim_water_activity":0.88,"moisture_percent":40}},` +
 	`{"name":"R2","green_weight":{"value":2.2,"unit":"lb"},"stuffed_at":"2026-02-01T09:00:00+01:00","diameter":{"value":52,"unit":"mm"},` +
 	`"weigh_ins":[{"at":"2026-02-21T10:00:00+01:00","weight":{"value":1.7,"unit":"lb"}}]}]},` +
-	`{"name":"cellar","room":{"temperature":{"value":10,"unit":"degC"},"relative_humidity_percent":75},"pieces":[` +
+	`{"name":"cellar","room":{"temperature":{"value":10,"unit":"degC"},"relative_humidity_percent":75,"air_speed_m_per_s":0.1},"pieces":[` +
 	`{"name":"C1","green_weight":{"value":990,"unit":"g"},"stuffed_at":"2026-02-01T09:00:00+01:00","diameter":{"value":54,"unit":"mm"},` +
 	`"weigh_ins":[{"at":"2026-03-01T09:00:00+01:00","weight":{"value":770,"unit":"g"}}],` +
 	`"final":{"core_water_activity":0.92,"rim_water_activity":0.9,"moisture_percent":41}}]}],` +
@@ -93,6 +93,7 @@ func TestEveryMemberOfATrialIsRead(t *testing.T) {
 		{`"name":"C1"`, `"name":"C2"`},
 		{`"temperature":{"value":13,"unit":"degC"}`, `"temperature":{"value":50,"unit":"degF"}`},
 		{`"relative_humidity_percent":75`, `"relative_humidity_percent":70`},
+		{`"air_speed_m_per_s":0.1`, `"air_speed_m_per_s":0.5`},
 		{`"green_weight":{"value":990,"unit":"g"}`, `"green_weight":{"value":1,"unit":"kg"}`},
 		{`"hung_at":"2026-02-01T15:00:00+01:00"`, `"hung_at":"2026-02-02T15:00:00+01:00"`},
 		{`"diameter":{"value":54,"unit":"mm"}`, `"diameter":{"value":5,"unit":"cm"}`},

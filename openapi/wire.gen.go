@@ -3011,9 +3011,10 @@ type Agent string
 
 // AirContrast What the air of the two rooms leads one to expect of the rates, the course over the first. While the surface rules, a
 // sausage dries as the air draws on it, (water activity - humidity) times the pressure of saturated vapour, here
-// `drive_ratio`, which is `warmth_ratio` times `gap_ratio`. While the inside rules, it dries as water moves in it, here
-// `inside_ratio`. `expected` lies between the two, with the diameters where they are given. It is to be held against
-// `rate`.
+// `drive_ratio`, which is `warmth_ratio` times `gap_ratio`; and, where no casing or bag holds it back, as the film of
+// moving air lets vapour through, here `film_ratio`, told where diameters and speeds are. While the inside rules, it
+// dries as water moves in it, here `inside_ratio`. `expected` spans all of these, with the diameters where they are
+// given. It is to be held against `rate`.
 type AirContrast struct {
 	// AtLossPercent Loss of the green weight; less than nothing is a gain.
 	AtLossPercent LossPercent `json:"at_loss_percent"`
@@ -3032,6 +3033,9 @@ type AirContrast struct {
 
 	// Expected Both ends of a ratio.
 	Expected *RatioInterval `json:"expected,omitempty"`
+
+	// FilmRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	FilmRatio *ComparedRatio `json:"film_ratio,omitempty"`
 
 	// FirstDriveKpa How strongly the air of the first course draws; less than nothing where the product takes up water.
 	FirstDriveKpa *float64 `json:"first_drive_kpa,omitempty"`
@@ -4842,9 +4846,10 @@ type DryingComparison struct {
 type DryingContrast struct {
 	// Air What the air of the two rooms leads one to expect of the rates, the course over the first. While the surface rules, a
 	// sausage dries as the air draws on it, (water activity - humidity) times the pressure of saturated vapour, here
-	// `drive_ratio`, which is `warmth_ratio` times `gap_ratio`. While the inside rules, it dries as water moves in it, here
-	// `inside_ratio`. `expected` lies between the two, with the diameters where they are given. It is to be held against
-	// `rate`.
+	// `drive_ratio`, which is `warmth_ratio` times `gap_ratio`; and, where no casing or bag holds it back, as the film of
+	// moving air lets vapour through, here `film_ratio`, told where diameters and speeds are. While the inside rules, it
+	// dries as water moves in it, here `inside_ratio`. `expected` spans all of these, with the diameters where they are
+	// given. It is to be held against `rate`.
 	Air AirContrast `json:"air"`
 
 	// Basis Where the spread between pieces comes from. `pieces`: from those of the course, or of both. `one-piece`: a course has

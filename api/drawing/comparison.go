@@ -45,10 +45,11 @@ type LossPoint struct{ Days, Loss float64 }
 // TimeRatio is how many times as long a course takes as the first to the same
 // loss, with the interval of 95 %; only Apart counts when that is NotShown.
 type TimeRatio struct {
-	Apart  Apart
-	Ratio  float64
-	P95    Span
-	Losses Span // over which the times were compared, in percent
+	Apart   Apart
+	Assumed bool // one of the two has a single piece, and the usual spread stands for its own
+	Ratio   float64
+	P95     Span
+	Losses  Span // over which the times were compared, in percent
 }
 
 const (
@@ -156,7 +157,11 @@ func (t TimeRatio) interval() string {
 		}
 		return against(v, 1, 2)
 	}
-	return end(t.P95.Low) + "–" + end(t.P95.High)
+	low, high := end(t.P95.Low), end(t.P95.High)
+	if t.Assumed {
+		high += "*"
+	}
+	return low + "–" + high
 }
 
 // short returns a name that leaves room for others in a line.
@@ -189,14 +194,18 @@ func (c Comparison) title() string {
 
 // lines say what the title leaves.
 func (c Comparison) lines() []string {
+	var lines []string
+	if slices.ContainsFunc(c.Courses[1:], func(d DryingCourse) bool { return d.Against.Assumed && d.Against.Apart != NotShown }) {
+		lines = append(lines, "* of a single piece: the usual spread is taken for its own")
+	}
 	if len(c.Courses) > 2 {
-		return []string{"times to the same loss as ratios, 95 % intervals"}
+		return append([]string{"times to the same loss as ratios, 95 % intervals"}, lines...)
 	}
 	a := c.Courses[1].Against
 	if a.Apart == NotShown {
 		return []string{"the pieces of both have not lost the same"}
 	}
-	return []string{fmt.Sprintf("ratio of the times to a loss of %s–%s %%, 95 %%: %s", decimal(a.Losses.Low, 0), decimal(a.Losses.High, 0), a.interval())}
+	return append([]string{fmt.Sprintf("ratio of the times to a loss of %s–%s %%, 95 %%: %s", decimal(a.Losses.Low, 0), decimal(a.Losses.High, 0), a.interval())}, lines...)
 }
 
 // verdict is what the key says beside a course.

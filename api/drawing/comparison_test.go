@@ -31,12 +31,15 @@ func comparisons() []comparisonCase {
 		}
 		return c
 	}
-	ratio := func(a Apart, v float64) *TimeRatio { return &TimeRatio{a, v, Span{v / 1.3, v * 1.3}, Span{12, 30}} }
+	ratio := func(a Apart, v float64) *TimeRatio {
+		return &TimeRatio{a, false, v, Span{v / 1.3, v * 1.3}, Span{12, 30}}
+	}
 	two := Comparison{
 		Courses: []DryingCourse{course("drying room", 30, nil), course("refrigerator in a bag", 54, ratio(Longer, 1.8))}, Common: 30, Target: new(28.0),
 	}
 	two.Courses[1].WeighIns = append(two.Courses[1].WeighIns, WeighIn{Days: 20, Loss: 99.9, Doubtful: true}, WeighIn{Days: -2, Loss: -3e5, Doubtful: true})
 	alike := Comparison{Subject: "Invented trial 4", Courses: []DryingCourse{course("hog", 20, nil), course("collagen", 22, ratio(NotTold, 1.1))}, Common: 20}
+	alike.Courses[1].Against.Assumed = true
 	bare := Comparison{Courses: []DryingCourse{{Name: "room"}, {Name: "cellar", Against: &TimeRatio{Apart: NotShown}}}}
 	twelve := Comparison{Courses: []DryingCourse{course(strings.Repeat("a long name of a course ", 4), 20, nil)}, Common: 20, Target: new(35.0)}
 	for i := range 11 {
@@ -50,7 +53,7 @@ func TestWordsOfAComparison(t *testing.T) {
 	all := comparisons()
 	for i, want := range [][]string{
 		{"refrigerator in a bag: 1.8 times as long as drying room", "ratio of the times to a loss of 12–30 %, 95 %: 1.4–2.3", "× 1.8 (1.4–2.3)", "all until day 30", "target 28 %"},
-		{"collagen and hog: no difference told", "not told apart (0.85–1.4)"},
+		{"collagen and hog: no difference told", "not told apart (0.85–1.4*)", "* of a single piece"},
 		{"cellar and room: nothing to compare yet", "not compared"},
 		{"told apart from", "under 0.01", "over 1000"},
 	} {
@@ -119,7 +122,7 @@ func TestUndrawableComparisons(t *testing.T) {
 		"a century":        func(c *Comparison) { c.Courses[0].WeighIns[3].Days = 40_000 },
 		"a target of more": func(c *Comparison) { c.Target = new(101.0) },
 		"a common day":     func(c *Comparison) { c.Common = math.Inf(1) },
-		"a ratio outside":  func(c *Comparison) { c.Courses[1].Against = &TimeRatio{Longer, 4, Span{1, 3}, Span{1, 2}} },
+		"a ratio outside":  func(c *Comparison) { c.Courses[1].Against = &TimeRatio{Longer, false, 4, Span{1, 3}, Span{1, 2}} },
 	} {
 		c := comparisons()[0].chart
 		change(&c)
@@ -151,7 +154,7 @@ func TestAnyComparisonIsLaidOut(t *testing.T) {
 			}
 			if i > 0 {
 				v := math.Pow(10, span("log of ratio", -4, 4))
-				course.Against = &TimeRatio{Apart(rapid.IntRange(1, 4).Draw(r, "apart")), v, Span{v / 3, v * 3}, Span{5, 10}}
+				course.Against = &TimeRatio{Apart(rapid.IntRange(1, 4).Draw(r, "apart")), rapid.Bool().Draw(r, "assumed"), v, Span{v / 3, v * 3}, Span{5, 10}}
 			}
 			c.Courses = append(c.Courses, course)
 		}

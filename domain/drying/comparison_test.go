@@ -479,6 +479,22 @@ func TestAirOfTwoRooms(t *testing.T) {
 	if a.Verdict != drying.AirExplains || math.Abs(expected.Low.Float()-0.5431) > 5e-4 || math.Abs(expected.High.Float()-0.664) > 5e-4 {
 		t.Errorf("%v, expected %v to %v", a.Verdict, expected.Low, expected.High)
 	}
+	// Air of 0.3 and 0.1 m/s along 40 mm at 13 °C lets through 0.0083 and 0.0048 m/s, as
+	// tabled for a cylinder in cross flow.
+	blown := anyTrial()
+	for i, speed := range []float64{0.1, 0.3} {
+		blown.Courses[i].AirSpeed, blown.Courses[i].Temperature = material.Is(quantity.MustMetresPerSecond(speed)), material.Is(quantity.MustCelsius(13))
+		for j := range blown.Courses[i].Pieces {
+			blown.Courses[i].Pieces[j].Diameter = material.Is(quantity.MustMillimetres(40))
+		}
+	}
+	b := compare(t, blown).Against[0].Air
+	if got, is := b.Film.Get(); !is || math.Abs(got.Float()-0.0083/0.0048) > 0.02 {
+		t.Errorf("film: want %v, got %v", 0.0083/0.0048, got)
+	}
+	if e, _ := b.Expected.Get(); e.High != b.Film.Or(quantity.Ratio{}) || math.Abs(e.Low.Float()-1) > 1e-12 {
+		t.Errorf("in air of one warmth and humidity, expected %v to %v", e.Low, e.High)
+	}
 	// Three times as far from its balance, the same room can't be explained by the air.
 	trial := anyTrial()
 	trial.Courses[1].Humidity = material.Is(quantity.MustHumidityPercent(40))

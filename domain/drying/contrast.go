@@ -172,7 +172,8 @@ func (v AirVerdict) String() string {
 //
 //	(aw - humidity) p(T)
 //
-// and the time goes with the diameter; while the inside rules, as fast as water
+// times what the film of air lets through, where casing and bag let through much
+// more, and the time goes with the diameter; while the inside rules, as fast as water
 // moves in it, which goes with the temperature alone, and the time with the
 // square of the diameter. The truth lies between the two, or outside where a bag,
 // a casing or a dry rim has a say.
@@ -187,13 +188,14 @@ type AirContrast struct {
 	Drive, Warmth, Gap material.Known[quantity.Ratio]
 	Inside             material.Known[quantity.Ratio] // of how fast water moves inside
 	Size               material.Known[quantity.Ratio] // of the diameters
+	Film               material.Known[quantity.Ratio] // of how well the film of air lets vapour through
 	Expected           material.Known[quantity.Between[quantity.Ratio]]
 	Verdict            AirVerdict
 }
 
 // airContrastSources returns the citations behind an AirContrast.
 func airContrastSources() []source.Citation {
-	return []source.Citation{air.PressureSource(), wateractivity.EstimateSource(), diffusivitySource}
+	return []source.Citation{air.PressureSource(), wateractivity.EstimateSource(), air.FilmSource(), diffusivitySource}
 }
 
 // airContrast compares the air of a course with that of the first, at the middle
@@ -210,7 +212,10 @@ func (c *comparer) airContrast(i int, span material.Known[quantity.Between[quant
 	if activity, err := mix.At(out.Loss); err == nil {
 		out.Activity = material.Is(activity)
 	}
-	c.size(i, &out)
+	if err := c.size(i, &out); err != nil {
+		c.keep(err)
+		return out
+	}
 	if !c.rooms(i, &out) {
 		return out
 	}
@@ -221,9 +226,10 @@ func (c *comparer) airContrast(i int, span material.Known[quantity.Between[quant
 		return out
 	}
 	size := out.Size.Or(c.ratio(1)).Float()
-	surfaceRules, insideRules := drive.Float()/size, inside.Float()/square(size)
+	casingRules, insideRules := drive.Float()/size, inside.Float()/square(size)
+	filmRules := casingRules * out.Film.Or(c.ratio(1)).Float()
 	expected := quantity.Between[quantity.Ratio]{
-		Low: c.ratio(math.Min(surfaceRules, insideRules)), High: c.ratio(math.Max(surfaceRules, insideRules)),
+		Low: c.ratio(min(filmRules, casingRules, insideRules)), High: c.ratio(max(filmRules, casingRules, insideRules)),
 	}
 	out.Expected = material.Is(expected)
 	measured, is := rate.Get()
@@ -239,8 +245,9 @@ func (c *comparer) airContrast(i int, span material.Known[quantity.Between[quant
 	return out
 }
 
-// size sets the ratio of the mean diameters, where all of both are known.
-func (c *comparer) size(i int, out *AirContrast) {
+// size sets the ratio of the mean diameters, where all of both are known, and
+// that of the films of air around such pieces, where the speeds are known too.
+func (c *comparer) size(i int, out *AirContrast) error {
 	mean := func(i int) (float64, bool) {
 		var s sample
 		for j, p := range c.trial.Courses[i].Pieces {
@@ -256,9 +263,37 @@ func (c *comparer) size(i int, out *AirContrast) {
 	}
 	first, sized := mean(0)
 	other, also := mean(i)
-	if sized && also {
-		out.Size = material.Is(c.ratio(other / first))
+	if !sized || !also {
+		return nil
 	}
+	out.Size = material.Is(c.ratio(other / first))
+	film := func(i int, millimetres float64) (float64, error) {
+		course := c.trial.Courses[i]
+		diameter, err := quantity.Millimetres(millimetres)
+		if err != nil {
+			return 0, err
+		}
+		const stillest = 0.05 // m/s: air that stands still moves by itself
+		speed, err := quantity.MetresPerSecond(math.Max(course.AirSpeed.Or(quantity.Speed{}).MetresPerSecond(), stillest))
+		if err != nil {
+			return 0, err
+		}
+		k, err := air.FilmConductance(diameter, course.Temperature.Or(quantity.MustCelsius(usedCelsius)), speed)
+		return k.MetresPerSecond(), err
+	}
+	if !known(c.trial.Courses[0].AirSpeed) || !known(c.trial.Courses[i].AirSpeed) {
+		return nil
+	}
+	one, err := film(0, first)
+	if err != nil {
+		return err
+	}
+	two, err := film(i, other)
+	if err != nil {
+		return err
+	}
+	out.Film = material.Is(c.ratio(two / one))
+	return nil
 }
 
 // rooms sets what the two rooms say, and reports whether they say anything.
