@@ -246,6 +246,15 @@ func writeRatios(b quantity.Between[quantity.Ratio]) openapi.RatioInterval {
 	return openapi.RatioInterval{LowRatio: shown(b.Low.Float()), HighRatio: shown(b.High.Float())}
 }
 
+// writeKnownRatios returns nil for what is not known.
+func writeKnownRatios(k material.Known[quantity.Between[quantity.Ratio]]) *openapi.RatioInterval {
+	b, is := k.Get()
+	if !is {
+		return nil
+	}
+	return pointerTo(writeRatios(b))
+}
+
 func writeAirContrast(a drying.AirContrast) openapi.AirContrast {
 	ratio := func(k material.Known[quantity.Ratio]) *float64 {
 		r, is := k.Get()
@@ -262,9 +271,7 @@ func writeAirContrast(a drying.AirContrast) openapi.AirContrast {
 	if activity, is := a.Activity.Get(); is {
 		w.WaterActivity = pointerTo(shown(activity.Float()))
 	}
-	if expected, is := a.Expected.Get(); is {
-		w.Expected = pointerTo(writeRatios(expected))
-	}
+	w.DriveWithin, w.InsideWithin, w.Expected = writeKnownRatios(a.DriveWithin), writeKnownRatios(a.InsideWithin), writeKnownRatios(a.Expected)
 	return w
 }
 

@@ -3013,8 +3013,10 @@ type Agent string
 // sausage dries as the air draws on it, (water activity - humidity) times the pressure of saturated vapour, here
 // `drive_ratio`, which is `warmth_ratio` times `gap_ratio`; and, where no casing or bag holds it back, as the film of
 // moving air lets vapour through, here `film_ratio`, told where diameters and speeds are. While the inside rules, it
-// dries as water moves in it, here `inside_ratio`. `expected` spans all of these, with the diameters where they are
-// given. It is to be held against `rate`.
+// dries as water moves in it, here `inside_ratio`. `drive_within` holds hygrometers and the estimated water activity off
+// by 0.03 each, but rooms of which the same is said count as one; `inside_within` holds what is known of how the inside
+// goes with the temperature. `expected` spans all of these, with the diameters where they are given. It is to be held
+// against `rate`.
 type AirContrast struct {
 	// AtLossPercent Loss of the green weight; less than nothing is a gain.
 	AtLossPercent LossPercent `json:"at_loss_percent"`
@@ -3031,6 +3033,9 @@ type AirContrast struct {
 	// DriveRatio A ratio of a course to the first. Beyond a million either way it is told as that.
 	DriveRatio *ComparedRatio `json:"drive_ratio,omitempty"`
 
+	// DriveWithin Both ends of a ratio.
+	DriveWithin *RatioInterval `json:"drive_within,omitempty"`
+
 	// Expected Both ends of a ratio.
 	Expected *RatioInterval `json:"expected,omitempty"`
 
@@ -3045,6 +3050,9 @@ type AirContrast struct {
 
 	// InsideRatio A ratio of a course to the first. Beyond a million either way it is told as that.
 	InsideRatio *ComparedRatio `json:"inside_ratio,omitempty"`
+
+	// InsideWithin Both ends of a ratio.
+	InsideWithin *RatioInterval `json:"inside_within,omitempty"`
 
 	// Verdict `explains`: the measured rate may be what air and size lead to. `slower-than-air`: something else holds the course
 	// back, such as a bag, a casing or a dry rim, or helps the first. `faster-than-air`: the other way round. `not-shown`:
@@ -4848,8 +4856,10 @@ type DryingContrast struct {
 	// sausage dries as the air draws on it, (water activity - humidity) times the pressure of saturated vapour, here
 	// `drive_ratio`, which is `warmth_ratio` times `gap_ratio`; and, where no casing or bag holds it back, as the film of
 	// moving air lets vapour through, here `film_ratio`, told where diameters and speeds are. While the inside rules, it
-	// dries as water moves in it, here `inside_ratio`. `expected` spans all of these, with the diameters where they are
-	// given. It is to be held against `rate`.
+	// dries as water moves in it, here `inside_ratio`. `drive_within` holds hygrometers and the estimated water activity off
+	// by 0.03 each, but rooms of which the same is said count as one; `inside_within` holds what is known of how the inside
+	// goes with the temperature. `expected` spans all of these, with the diameters where they are given. It is to be held
+	// against `rate`.
 	Air AirContrast `json:"air"`
 
 	// Basis Where the spread between pieces comes from. `pieces`: from those of the course, or of both. `one-piece`: a course has

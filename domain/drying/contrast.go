@@ -186,11 +186,16 @@ type AirContrast struct {
 	// Drive is Warmth times Gap: that of the vapour that the air can hold, and
 	// that of what lies between the product and the air.
 	Drive, Warmth, Gap material.Known[quantity.Ratio]
-	Inside             material.Known[quantity.Ratio] // of how fast water moves inside
-	Size               material.Known[quantity.Ratio] // of the diameters
-	Film               material.Known[quantity.Ratio] // of how well the film of air lets vapour through
-	Expected           material.Known[quantity.Between[quantity.Ratio]]
-	Verdict            AirVerdict
+	// DriveWithin is where Drive may lie with either hygrometer and the estimated
+	// water activity off, each by 3 hundredths, all in the worst way. Rooms of which
+	// the same is said are taken as one, in which nothing is off.
+	DriveWithin  material.Known[quantity.Between[quantity.Ratio]]
+	Inside       material.Known[quantity.Ratio]                   // of how fast water moves inside
+	InsideWithin material.Known[quantity.Between[quantity.Ratio]] // with what is known of how that goes with the temperature
+	Size         material.Known[quantity.Ratio]                   // of the diameters
+	Film         material.Known[quantity.Ratio]                   // of how well the film of air lets vapour through
+	Expected     material.Known[quantity.Between[quantity.Ratio]]
+	Verdict      AirVerdict
 }
 
 // airContrastSources returns the citations behind an AirContrast.
@@ -225,11 +230,12 @@ func (c *comparer) airContrast(i int, span material.Known[quantity.Between[quant
 	if !driven || !warm {
 		return out
 	}
-	size := out.Size.Or(c.ratio(1)).Float()
-	casingRules, insideRules := drive.Float()/size, inside.Float()/square(size)
-	filmRules := casingRules * out.Film.Or(c.ratio(1)).Float()
+	size, film := out.Size.Or(c.ratio(1)).Float(), out.Film.Or(c.ratio(1)).Float()
+	drives := out.DriveWithin.Or(quantity.Exactly(drive))
+	insides := out.InsideWithin.Or(quantity.Exactly(inside))
 	expected := quantity.Between[quantity.Ratio]{
-		Low: c.ratio(min(filmRules, casingRules, insideRules)), High: c.ratio(max(filmRules, casingRules, insideRules)),
+		Low:  c.ratio(min(drives.Low.Float()/size*min(film, 1), insides.Low.Float()/square(size))),
+		High: c.ratio(max(drives.High.Float()/size*max(film, 1), insides.High.Float()/square(size))),
 	}
 	out.Expected = material.Is(expected)
 	measured, is := rate.Get()
@@ -306,7 +312,13 @@ func (c *comparer) rooms(i int, out *AirContrast) bool {
 			"What the air has to do with it can't be told without the temperature and the humidity of both rooms.")
 		return false
 	}
-	out.Inside = material.Is(c.ratio(math.Exp(-activation / gasConstant * (1/warmOther.Kelvin() - 1/warm.Kelvin()))))
+	inside := func(activation float64) float64 {
+		return math.Exp(-activation / gasConstant * (1/warmOther.Kelvin() - 1/warm.Kelvin()))
+	}
+	const either = 5e3 // J/mol: 25 to 35 kJ/mol are usual (recalled, as activation)
+	weak, strong := inside(activation-either), inside(activation+either)
+	out.Inside = material.Is(c.ratio(inside(activation)))
+	out.InsideWithin = material.Is(quantity.Between[quantity.Ratio]{Low: c.ratio(min(weak, strong)), High: c.ratio(max(weak, strong))})
 	vapour, err := air.SaturationPressure(warm)
 	c.keep(err)
 	vapourOther, err := air.SaturationPressure(warmOther)
@@ -341,7 +353,23 @@ func (c *comparer) rooms(i int, out *AirContrast) bool {
 			out.Loss.Percent(), activity.Float())
 		return true
 	}
+	warmth := vapourOther.Kilopascals() / vapour.Kilopascals()
 	out.Gap = material.Is(c.ratio(gapOther / gap))
-	out.Drive = material.Is(c.ratio(gapOther / gap * vapourOther.Kilopascals() / vapour.Kilopascals()))
+	out.Drive = material.Is(c.ratio(gapOther / gap * warmth))
+	// What a hygrometer is off, by common practice 3 to 5 points where it is damp, and
+	// what the estimate of the water activity is in four of five cases.
+	const hygrometer, estimated = 0.03, 0.03
+	if first.Temperature == other.Temperature && first.Humidity == other.Humidity && first.AirSpeed == other.AirSpeed {
+		out.DriveWithin = material.Is(quantity.Exactly(c.ratio(1))) // one room: what is off is off for both
+		return true
+	}
+	low, high := math.Inf(1), 0.0
+	for _, activity := range []float64{-estimated, estimated} {
+		for _, way := range []float64{-hygrometer, hygrometer} {
+			r := math.Max(gapOther+activity-way, least) / math.Max(gap+activity+way, least) * warmth
+			low, high = math.Min(low, r), math.Max(high, r)
+		}
+	}
+	out.DriveWithin = material.Is(quantity.Between[quantity.Ratio]{Low: c.ratio(low), High: c.ratio(high)})
 	return true
 }

@@ -21,6 +21,10 @@
 // and about the model. How often bands of this kind hold is measured by the
 // project's accuracy command on analysed and weighed series.
 //
+// Compare needs no model of the curve: it holds the times to the same loss of two
+// or more ways of drying against each other, piece by piece, and says whether they
+// differ by more than pieces do.
+//
 // Not covered: a room whose temperature or humidity is changed in steps (weigh
 // again after a change), several pieces at once, flat and short pieces, moisture
 // inside the piece, dry rims. A loss is no water activity and decides nothing
