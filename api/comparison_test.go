@@ -201,6 +201,30 @@ func TestExtremeTrials(t *testing.T) {
 	}
 }
 
+// However many pieces there is something to say of, the notes stay few.
+func TestNotesOfManyPieces(t *testing.T) {
+	t.Parallel()
+	var courses []string
+	for c := range 12 {
+		var pieces []string
+		for p := range 24 {
+			pieces = append(pieces, fmt.Sprintf(`{"name":"%02d%s","green_weight":{"value":1,"unit":"kg"},"stuffed_at":"2026-02-01T00:00:00Z","hung_at":"2026-02-04T00:00:00Z",`+
+				`"weigh_ins":[{"at":"2026-02-%02dT00:00:00Z","weight":{"value":900,"unit":"g"}}]}`, p, strings.Repeat(`\u0001`, 78), 3+p))
+		}
+		courses = append(courses, fmt.Sprintf(`{"name":"%02d%s","pieces":[%s]}`, c, strings.Repeat(`\u0001`, 78), strings.Join(pieces, ",")))
+	}
+	c := compared(t, []byte(`{"courses":[`+strings.Join(courses, ",")+`]}`))
+	count := map[string]int{}
+	for _, n := range c.Notes {
+		count[n.Code]++
+	}
+	for code, want := range map[string]int{"no-weigh-in": 12, "ends-early": 12, "loss-at-hanging-unknown": 12} {
+		if count[code] != want {
+			t.Errorf("%s is said %d times, want %d", code, count[code], want)
+		}
+	}
+}
+
 // The largest trial is answered in bounded time and within the contract.
 func TestLargestTrial(t *testing.T) {
 	t.Parallel()

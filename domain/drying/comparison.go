@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"greenweight/domain/fault"
@@ -258,7 +259,7 @@ type Difference struct {
 //
 // It reports fault.Invalid with every member at fault, those of pieces as Judge
 // does. Weigh-ins that can't be right are left out, as by Judge. The cost is that
-// of Judge for every piece: up to a second for the largest trial.
+// of Judge for every piece: a third of a second for the largest trial.
 func Compare(t Trial) (Comparison, error) {
 	weighed, err := t.validated()
 	if err != nil {
@@ -556,40 +557,65 @@ func (c *comparer) remarkCourse(i int, course TrialCourse, told ComparedCourse) 
 	at := fault.At("courses", i)
 	if told.Counts == 1 {
 		c.note("one-piece", fault.At("pieces").Under(at), betweenSource,
-			"One piece of %q tells of its drying, so that how far its pieces lie apart is not shown. A spread of %.1f points of loss is taken for it. Weigh three or more.",
-			course.Name, usualBetween)
+			"One piece of %s tells of its drying, so that how far its pieces lie apart is not shown. A spread of %.1f points of loss is taken for it. Weigh three or more.",
+			quoted(course.Name), usualBetween)
 	}
 	longest := 0.0
 	for _, k := range c.told(i) {
 		longest = math.Max(longest, k.last().day)
 	}
 	const early = 0.8
-	for j, p := range course.Pieces {
-		at := fault.At("pieces", j).Under(at)
-		k := c.tracks[i][j]
+	var silent, ended, unhung []int
+	for j, k := range c.tracks[i] {
 		if k == nil {
-			c.note("no-weigh-in", fault.At("weigh_ins").Under(at), source.Citation{},
-				"%q has no weigh-in that counts from after its hanging, and tells nothing of the drying.", p.Name)
+			silent = append(silent, j)
 			continue
 		}
 		if k.last().day < early*longest {
-			c.note("ends-early", fault.At("weigh_ins").Under(at), source.Citation{},
-				"%q was last weighed on day %.3g and others of its course until day %.3g: the course is compared up to the first only.", p.Name, k.last().day, longest)
+			ended = append(ended, j)
 		}
 		if -k[0].day > inDays(nearHanging) && !slices.ContainsFunc(k[1:], func(at knot) bool { return math.Abs(at.day) <= inDays(nearHanging) }) {
-			c.note("loss-at-hanging-unknown", fault.At("hung_at").Under(at), source.Citation{},
-				"%q was not weighed within half a day of being hung. What it had lost by then, %.1f %%, is taken evenly between the weigh-ins around it.", p.Name, k.hanging())
+			unhung = append(unhung, j)
 		}
 	}
+	note := func(code, member, text string, which []int) {
+		if len(which) == 0 {
+			return
+		}
+		path := fault.At("pieces").Under(at)
+		if len(which) == 1 {
+			path = fault.At("pieces", which[0], member).Under(at)
+		}
+		c.note(code, path, source.Citation{}, "Of %s: "+text, course.names(which))
+	}
+	note("no-weigh-in", "weigh_ins", "no weigh-in that counts is from after the hanging, so that nothing is told of the drying.", silent)
+	note("ends-early", "weigh_ins", "others of the course were weighed for longer; the course is compared up to the day when the first piece was weighed last.", ended)
+	note("loss-at-hanging-unknown", "hung_at",
+		"nobody weighed within half a day of the hanging. What was lost by then is taken evenly between the weigh-ins around it.", unhung)
 }
+
+// names returns the names of some pieces, for people.
+func (t TrialCourse) names(which []int) string {
+	const most = 5
+	var names []string
+	for _, j := range which[:min(len(which), most)] {
+		names = append(names, quoted(t.Pieces[j].Name))
+	}
+	if more := len(which) - most; more > 0 {
+		names = append(names, fmt.Sprintf("%d more", more))
+	}
+	return strings.Join(names, ", ")
+}
+
+func quoted(name string) string { return `"` + name + `"` }
 
 func (c *comparer) remarkContrast(a Contrast, at fault.Path) {
 	first, other := c.told(0), c.told(a.Course)
-	name, than := c.trial.Courses[a.Course].Name, c.trial.Courses[0].Name
+	name, than := quoted(c.trial.Courses[a.Course].Name), quoted(c.trial.Courses[0].Name)
 	span, compared := a.Range.Get()
 	if !compared {
 		c.note("no-common-loss", at, source.Citation{},
-			"%q and %q have not lost the same by %.0f points or more, so that their times can't be compared.", name, than, leastRange)
+			"%s and %s have not lost the same by %.0f points or more, so that their times can't be compared.", name, than, leastRange)
 		return
 	}
 	const near = 1.0
@@ -599,14 +625,14 @@ func (c *comparer) remarkContrast(a Contrast, at fault.Path) {
 			short = name
 		}
 		c.note("common-range", at, source.Citation{},
-			"Times are compared up to a loss of %.1f %%, which all pieces of both reached; %q went no further. What comes after is not compared.", span.High.Percent(), short)
+			"Times are compared up to a loss of %.1f %%, which all pieces of both reached; %s went no further. What comes after is not compared.", span.High.Percent(), short)
 	}
 	hanging := func(tracks []track) float64 {
 		return sample{values: each(tracks, track.hanging)}.mean()
 	}
 	if x, y := hanging(first), hanging(other); math.Abs(x-y) > near {
 		c.note("different-start", at, source.Citation{},
-			"By hanging %q had lost %.1f %% and %q %.1f %%. Days count from hanging, so that this difference is part of the ratio.", than, x, name, y)
+			"By hanging %s had lost %.1f %% and %s %.1f %%. Days count from hanging, so that this difference is part of the ratio.", than, x, name, y)
 	}
 	// Before the first weigh-in of a piece its time is the interpolation's.
 	weighed := slices.Max(each(slices.Concat(first, other), track.first))

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
 
 	"greenweight/domain/drying"
 	"greenweight/domain/fault"
@@ -591,6 +592,104 @@ func TestTrialFaults(t *testing.T) {
 		slices.Sort(got)
 		if d := cmp.Diff(row.want, got); d != "" {
 			t.Errorf("%s (-want +got):\n%s", row.name, d)
+		}
+	}
+}
+
+// Whatever was weighed, there is an answer: its intervals lie within each other,
+// the rate is the inverse of the time, curves climb, and a swapped trial says the
+// opposite.
+func TestAnyTrial(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(r *rapid.T) {
+		span := func(name string, low, high float64) float64 { return rapid.Float64Range(low, high).Draw(r, name) }
+		var trial drying.Trial
+		for i := range 2 {
+			c := drying.TrialCourse{Name: strconv.Itoa(i)}
+			if rapid.Bool().Draw(r, "room") {
+				c.Temperature, c.Humidity = material.Is(quantity.MustCelsius(span("temperature", -5, 40))), material.Is(quantity.MustHumidityPercent(span("humidity", 0, 100)))
+				c.AirSpeed = material.Is(quantity.MustMetresPerSecond(span("speed", 0, 10)))
+			}
+			for j := range rapid.IntRange(1, 4).Draw(r, "pieces") {
+				p := drying.TrialPiece{Name: strconv.Itoa(j), Green: quantity.MustGrams(1000), Stuffed: trialStart()}
+				p.Hung = afterDays(span("hung", 0, 4))
+				day, loss := 0.0, 0.0
+				for range rapid.IntRange(0, 5).Draw(r, "weigh-ins") {
+					day, loss = day+math.Pow(10, span("log of days", -3, 3)), loss+span("lost", -2, 15)
+					p.WeighIns = append(p.WeighIns, drying.WeighIn{At: afterDays(day), Weight: quantity.MustGrams(1000 * (1 - math.Min(loss, 70)/100))})
+				}
+				p.Diameter = material.Is(quantity.MustMillimetres(span("diameter", 5, 250)))
+				p.Final.Core, p.Final.Rim = material.Is(quantity.MustWaterActivity(span("core", 0, 1))), material.Is(quantity.MustWaterActivity(span("rim", 0, 1)))
+				p.Final.Moisture = material.Is(quantity.MustPercent(span("moisture", 0, 100)))
+				c.Pieces = append(c.Pieces, p)
+			}
+			trial.Courses = append(trial.Courses, c)
+		}
+		trial.Target = material.Is(quantity.MustLossPercent(span("target", 0.001, 75)))
+		c, err := drying.Compare(trial)
+		if err != nil {
+			r.Fatal(err)
+		}
+		a := c.Against[0]
+		nested := func(what string, told drying.Told[quantity.Ratio]) {
+			ends := []float64{told.P95.Low.Float(), told.P80.Low.Float(), told.Mid.Float(), told.P80.High.Float(), told.P95.High.Float()}
+			if !slices.IsSorted(ends) {
+				r.Errorf("%s: ends are %v", what, ends)
+			}
+		}
+		times, compared := a.Time.Get()
+		rate, also := a.Rate.Get()
+		if compared != also || compared == (a.Slower == drying.NotShown) {
+			r.Errorf("compared: %t, %t and %v", compared, also, a.Slower)
+		}
+		if compared {
+			nested("time", times)
+			nested("rate", rate)
+			if math.Abs(times.Mid.Float()*rate.Mid.Float()-1) > 1e-9 {
+				r.Errorf("time %v and rate %v", times.Mid, rate.Mid)
+			}
+		}
+		for _, d := range a.Differences {
+			if told, is := d.Interval.Get(); is {
+				nested(d.Figure.String(), told)
+			}
+		}
+		for _, course := range c.Courses {
+			for k := 1; k < len(course.Curve); k++ {
+				if one, next := course.Curve[k-1], course.Curve[k]; next.Since <= one.Since || next.Mean.Percent() < one.Mean.Percent()-1e-9 {
+					r.Errorf("the curve goes from %v at %v to %v at %v", one.Mean, one.Since, next.Mean, next.Since)
+				}
+			}
+		}
+		slices.Reverse(trial.Courses)
+		swapped, err := drying.Compare(trial)
+		if err != nil {
+			r.Fatal(err)
+		}
+		opposite := map[drying.Apart]drying.Apart{drying.Higher: drying.Lower, drying.Lower: drying.Higher, drying.NotTold: drying.NotTold, drying.NotShown: drying.NotShown}
+		if got := swapped.Against[0].Slower; got != opposite[a.Slower] {
+			r.Errorf("%v, and swapped %v", a.Slower, got)
+		}
+	})
+}
+
+// A trial of the largest size is compared in a third of a second.
+func BenchmarkCompare(b *testing.B) {
+	var trial drying.Trial
+	for i := range 12 {
+		c := drying.TrialCourse{Name: strconv.Itoa(i)}
+		for j := range 24 {
+			p := drying.TrialPiece{Name: strconv.Itoa(j), Green: quantity.MustGrams(1000), Stuffed: trialStart()}
+			for k := range 300 {
+				p.WeighIns = append(p.WeighIns, drying.WeighIn{At: afterDays(float64(k+1) / 10), Weight: quantity.MustGrams(1000 - float64(k+j))})
+			}
+			c.Pieces = append(c.Pieces, p)
+		}
+		trial.Courses = append(trial.Courses, c)
+	}
+	for b.Loop() {
+		if _, err := drying.Compare(trial); err != nil {
+			b.Fatal(err)
 		}
 	}
 }

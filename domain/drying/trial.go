@@ -129,7 +129,7 @@ func onlyName(bad *fault.Collector, names map[string]bool, at fault.Path, name s
 	case name == "":
 		bad.Add(at, "required", "each needs a name to be told by")
 	case names[name]:
-		bad.Add(at, "duplicate", "the name %q is taken: each needs its own", name)
+		bad.Add(at, "duplicate", "the name %s is taken: each needs its own", quoted(name))
 	}
 	names[name] = true
 }
