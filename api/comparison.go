@@ -27,7 +27,7 @@ func (h *handlers) CompareDryDowns(ctx context.Context, req openapi.CompareDryDo
 	if err != nil {
 		return nil, err
 	}
-	comparison, err := drying.Compare(trial)
+	comparison, err := drying.CompareTrial(trial)
 	if err != nil {
 		return nil, err
 	}
@@ -318,7 +318,7 @@ func chartRatio(c drying.Contrast) *drawing.TimeRatio {
 	if !is {
 		return &drawing.TimeRatio{Apart: drawing.NotShown}
 	}
-	apart := map[drying.Apart]drawing.Apart{drying.Higher: drawing.Longer, drying.Lower: drawing.Shorter, drying.NotTold: drawing.NotTold}
+	apart := map[drying.Apart]drawing.Apart{drying.IsHigher: drawing.Longer, drying.IsLower: drawing.Shorter, drying.NotTold: drawing.NotTold}
 	over := c.Range.Or(quantity.Between[quantity.Loss]{})
 	return &drawing.TimeRatio{
 		Apart: apart[c.Slower], Assumed: c.Basis != drying.FromPieces, Ratio: told.Mid.Float(), P95: drawing.Span{Low: told.P95.Low.Float(), High: told.P95.High.Float()}, Losses: lossSpan(over),

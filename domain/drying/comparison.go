@@ -99,8 +99,8 @@ type Apart int
 
 // The answers.
 const (
-	Higher   Apart = iota + 1 // higher than that of the first course
-	Lower                     // lower
+	IsHigher Apart = iota + 1 // higher than that of the first course
+	IsLower                   // lower
 	NotTold                   // it may come from the spread alone
 	NotShown                  // there is not enough to compare
 )
@@ -108,9 +108,9 @@ const (
 // String returns the word used on the wire.
 func (a Apart) String() string {
 	switch a {
-	case Higher:
+	case IsHigher:
 		return "higher"
-	case Lower:
+	case IsLower:
 		return "lower"
 	case NotTold:
 		return "not-told-apart"
@@ -188,7 +188,7 @@ type Contrast struct {
 	// Range: above one it dries slower. Rate is the inverse.
 	Time, Rate  material.Known[Told[quantity.Ratio]]
 	Basis       Basis
-	Slower      Apart // Higher: its times are longer
+	Slower      Apart // IsHigher: its times are longer
 	Levels      []LevelRatio
 	Differences []Difference
 	Air         AirContrast
@@ -243,7 +243,7 @@ type Difference struct {
 	Apart                     Apart
 }
 
-// Compare answers a trial. Pieces are the units: what is told of a course is told
+// CompareTrial answers a trial. Pieces are the units: what is told of a course is told
 // from how its pieces lie about their mean, by Welch's interval, which takes
 // neither as many pieces nor the same spread in both. Times are compared as
 // logarithms, so that swapping two courses inverts their ratio.
@@ -260,7 +260,7 @@ type Difference struct {
 // It reports fault.Invalid with every member at fault, those of pieces as Judge
 // does. Weigh-ins that can't be right are left out, as by Judge. The cost is that
 // of Judge for every piece: a third of a second for the largest trial.
-func Compare(t Trial) (Comparison, error) {
+func CompareTrial(t Trial) (Comparison, error) {
 	weighed, err := t.validated()
 	if err != nil {
 		return Comparison{}, err

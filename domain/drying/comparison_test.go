@@ -27,9 +27,9 @@ func afterDays(days float64) time.Time {
 	return trialStart().Add(time.Duration(math.Round(days * 24 * float64(time.Hour))))
 }
 
-// piece is a piece of 1 kg that was hung when it was stuffed and had these
+// trialPiece is a piece of 1 kg that was hung when it was stuffed and had these
 // losses on these days.
-func piece(name string, days, losses []float64) drying.TrialPiece {
+func trialPiece(name string, days, losses []float64) drying.TrialPiece {
 	p := drying.TrialPiece{Name: name, Green: quantity.MustGrams(1000), Stuffed: trialStart()}
 	for i, day := range days {
 		p.WeighIns = append(p.WeighIns, drying.WeighIn{At: afterDays(day), Weight: quantity.MustGrams(1000 * (1 - losses[i]/100))})
@@ -37,20 +37,20 @@ func piece(name string, days, losses []float64) drying.TrialPiece {
 	return p
 }
 
-func courseOf(name string, pieces ...drying.TrialPiece) drying.TrialCourse {
+func trialCourse(name string, pieces ...drying.TrialPiece) drying.TrialCourse {
 	return drying.TrialCourse{Name: name, Pieces: pieces}
 }
 
-func compare(t *testing.T, trial drying.Trial) drying.Comparison {
+func compareTrial(t *testing.T, trial drying.Trial) drying.Comparison {
 	t.Helper()
-	c, err := drying.Compare(trial)
+	c, err := drying.CompareTrial(trial)
 	if err != nil {
 		t.Fatal(err)
 	}
 	return c
 }
 
-func timesOf(t *testing.T, c drying.Contrast) drying.Told[quantity.Ratio] {
+func timeRatio(t *testing.T, c drying.Contrast) drying.Told[quantity.Ratio] {
 	t.Helper()
 	times, is := c.Time.Get()
 	if !is {
@@ -95,11 +95,11 @@ func TestRatioOfAStretchedCurve(t *testing.T) {
 		for _, day := range []float64{2, 5, 9, 16, 27, 40} {
 			days, later, losses = append(days, day/pace), append(later, 1.7*day/pace), append(losses, lost(day))
 		}
-		one.Pieces = append(one.Pieces, piece(strconv.Itoa(k), days, losses))
-		other.Pieces = append(other.Pieces, piece(strconv.Itoa(k), later, losses))
+		one.Pieces = append(one.Pieces, trialPiece(strconv.Itoa(k), days, losses))
+		other.Pieces = append(other.Pieces, trialPiece(strconv.Itoa(k), later, losses))
 	}
-	c := compare(t, drying.Trial{Courses: []drying.TrialCourse{one, other}})
-	if got := timesOf(t, c.Against[0]).Mid.Float(); math.Abs(got-1.7) > 1e-9 {
+	c := compareTrial(t, drying.Trial{Courses: []drying.TrialCourse{one, other}})
+	if got := timeRatio(t, c.Against[0]).Mid.Float(); math.Abs(got-1.7) > 1e-9 {
 		t.Errorf("want 1.7, got %v", got)
 	}
 	if len(c.Against[0].Levels) < 2 {
@@ -126,11 +126,11 @@ func TestRatioBetweenWeighIns(t *testing.T) {
 		}
 		return losses
 	}
-	c := compare(t, drying.Trial{Courses: []drying.TrialCourse{
-		courseOf("one", piece("a", days, at(1)), piece("b", days, at(1.1))),
-		courseOf("other", piece("a", days, at(1/1.7)), piece("b", days, at(1.1/1.7))),
+	c := compareTrial(t, drying.Trial{Courses: []drying.TrialCourse{
+		trialCourse("one", trialPiece("a", days, at(1)), trialPiece("b", days, at(1.1))),
+		trialCourse("other", trialPiece("a", days, at(1/1.7)), trialPiece("b", days, at(1.1/1.7))),
 	}})
-	if got := timesOf(t, c.Against[0]).Mid.Float(); math.Abs(got/1.7-1) > 0.02 {
+	if got := timeRatio(t, c.Against[0]).Mid.Float(); math.Abs(got/1.7-1) > 0.02 {
 		t.Errorf("want about 1.7, got %v", got)
 	}
 }
@@ -144,16 +144,18 @@ func TestRatioBetweenWeighIns(t *testing.T) {
 // 4.302653 at 97.5 percent. So 2 e^∓0.266667 and 2 e^∓0.608487.
 func TestRatioByHand(t *testing.T) {
 	t.Parallel()
-	one := func(name string, day float64) drying.TrialPiece { return piece(name, []float64{day}, []float64{20}) }
-	c := compare(t, drying.Trial{
+	one := func(name string, day float64) drying.TrialPiece {
+		return trialPiece(name, []float64{day}, []float64{20})
+	}
+	c := compareTrial(t, drying.Trial{
 		Target: material.Is(quantity.MustLossPercent(15)),
 		Courses: []drying.TrialCourse{
-			courseOf("room", one("a", 20*math.Exp(-0.1)), one("b", 20*math.Exp(0.1))),
-			courseOf("refrigerator", one("a", 40*math.Exp(-0.1)), one("b", 40*math.Exp(0.1))),
+			trialCourse("room", one("a", 20*math.Exp(-0.1)), one("b", 20*math.Exp(0.1))),
+			trialCourse("refrigerator", one("a", 40*math.Exp(-0.1)), one("b", 40*math.Exp(0.1))),
 		},
 	})
 	a := c.Against[0]
-	times := timesOf(t, a)
+	times := timeRatio(t, a)
 	for _, row := range []struct {
 		name      string
 		got, want float64
@@ -166,7 +168,7 @@ func TestRatioByHand(t *testing.T) {
 			t.Errorf("%s: want %v, got %v", row.name, row.want, row.got)
 		}
 	}
-	if a.Slower != drying.Higher || a.Basis != drying.FromPieces {
+	if a.Slower != drying.IsHigher || a.Basis != drying.FromPieces {
 		t.Errorf("%v from %v", a.Slower, a.Basis)
 	}
 	span, _ := a.Range.Get()
@@ -193,17 +195,17 @@ func TestRatioByHand(t *testing.T) {
 // of freedom the 97.5 percent quantile is 2.063899. So 2 e^∓0.419842.
 func TestOnePieceEach(t *testing.T) {
 	t.Parallel()
-	c := compare(t, drying.Trial{Courses: []drying.TrialCourse{
-		courseOf("room", piece("a", []float64{20}, []float64{20})), courseOf("refrigerator", piece("a", []float64{40}, []float64{20})),
+	c := compareTrial(t, drying.Trial{Courses: []drying.TrialCourse{
+		trialCourse("room", trialPiece("a", []float64{20}, []float64{20})), trialCourse("refrigerator", trialPiece("a", []float64{40}, []float64{20})),
 	}})
-	times := timesOf(t, c.Against[0])
+	times := timeRatio(t, c.Against[0])
 	if math.Abs(times.P95.Low.Float()-1.314301) > 1e-4 || math.Abs(times.P95.High.Float()-3.043443) > 3e-4 {
 		t.Errorf("95 %%: %v to %v", times.P95.Low, times.P95.High)
 	}
 	if c.Against[0].Basis != drying.FromNothing {
 		t.Errorf("basis is %v", c.Against[0].Basis)
 	}
-	if got := noteCodes(c); !slices.Contains(got, "one-piece") {
+	if got := trialNotes(c); !slices.Contains(got, "one-piece") {
 		t.Errorf("notes are %v", got)
 	}
 	for _, at := range c.Courses[0].Curve {
@@ -213,7 +215,7 @@ func TestOnePieceEach(t *testing.T) {
 	}
 }
 
-func noteCodes(c drying.Comparison) []string {
+func trialNotes(c drying.Comparison) []string {
 	var codes []string
 	for _, n := range c.Notes {
 		codes = append(codes, n.Code)
@@ -223,11 +225,11 @@ func noteCodes(c drying.Comparison) []string {
 
 // anyTrial is an invented trial of two courses with slips and spread in them.
 func anyTrial() drying.Trial {
-	room := courseOf("room",
-		piece("a", []float64{3, 7, 14, 21}, []float64{6, 11.5, 18, 24}), piece("b", []float64{3, 7, 14, 21}, []float64{5, 10, 17.5, 22.5}),
-		piece("c", []float64{3, 7, 14, 21}, []float64{6.5, 99.9, 20, 26}))
-	cold := courseOf("refrigerator",
-		piece("d", []float64{3, 7, 14, 28, 42}, []float64{3, 5.5, 10, 17, 23}), piece("e", []float64{3, 7, 14, 28, 42}, []float64{2.5, 6, 9, 15, 20}))
+	room := trialCourse("room",
+		trialPiece("a", []float64{3, 7, 14, 21}, []float64{6, 11.5, 18, 24}), trialPiece("b", []float64{3, 7, 14, 21}, []float64{5, 10, 17.5, 22.5}),
+		trialPiece("c", []float64{3, 7, 14, 21}, []float64{6.5, 99.9, 20, 26}))
+	cold := trialCourse("refrigerator",
+		trialPiece("d", []float64{3, 7, 14, 28, 42}, []float64{3, 5.5, 10, 17, 23}), trialPiece("e", []float64{3, 7, 14, 28, 42}, []float64{2.5, 6, 9, 15, 20}))
 	for i, aw := range []float64{0.9, 0.92, 0.905} {
 		room.Pieces[i].Final = drying.Final{
 			Core: material.Is(quantity.MustWaterActivity(aw)), Rim: material.Is(quantity.MustWaterActivity(aw - 0.03)), Moisture: material.Is(quantity.MustPercent(40 + aw)),
@@ -244,10 +246,10 @@ func anyTrial() drying.Trial {
 func TestSwappingInvertsTheRatio(t *testing.T) {
 	t.Parallel()
 	trial := anyTrial()
-	one := timesOf(t, compare(t, trial).Against[0])
+	one := timeRatio(t, compareTrial(t, trial).Against[0])
 	slices.Reverse(trial.Courses)
-	swapped := compare(t, trial).Against[0]
-	other := timesOf(t, swapped)
+	swapped := compareTrial(t, trial).Against[0]
+	other := timeRatio(t, swapped)
 	rate, _ := swapped.Rate.Get()
 	for _, row := range [][3]float64{
 		{one.Mid.Float(), other.Mid.Float(), rate.Mid.Float()},
@@ -266,11 +268,11 @@ func TestSwappingInvertsTheRatio(t *testing.T) {
 func TestOrderOfPiecesChangesNothing(t *testing.T) {
 	t.Parallel()
 	trial := anyTrial()
-	one := compare(t, trial)
+	one := compareTrial(t, trial)
 	trial.Courses = slices.Clone(trial.Courses)
 	p := trial.Courses[0].Pieces
 	trial.Courses[0].Pieces = []drying.TrialPiece{p[2], p[0], p[1]}
-	other := compare(t, trial)
+	other := compareTrial(t, trial)
 	if got, want := fmt.Sprintf("%+v", other.Against), fmt.Sprintf("%+v", one.Against); got != want {
 		t.Errorf("want %s\ngot %s", want, got)
 	}
@@ -283,13 +285,13 @@ func TestOrderOfPiecesChangesNothing(t *testing.T) {
 func TestSlipsAreLeftOut(t *testing.T) {
 	t.Parallel()
 	trial := anyTrial()
-	one := compare(t, trial)
+	one := compareTrial(t, trial)
 	if w := one.Courses[0].Pieces[2].Weighed[1]; w.Doubt != drying.DoubtUnit {
 		t.Errorf("the slip has the doubt %q", w.Doubt)
 	}
 	slipped := &trial.Courses[0].Pieces[2]
 	slipped.WeighIns = slices.Delete(slices.Clone(slipped.WeighIns), 1, 2)
-	if got, want := fmt.Sprintf("%+v", compare(t, trial).Against), fmt.Sprintf("%+v", one.Against); got != want {
+	if got, want := fmt.Sprintf("%+v", compareTrial(t, trial).Against), fmt.Sprintf("%+v", one.Against); got != want {
 		t.Errorf("want %s\ngot %s", want, got)
 	}
 }
@@ -314,7 +316,7 @@ func TestCoverage(t *testing.T) {
 			for _, day := range days {
 				losses = append(losses, lost(own*day)+0.3*random.NormFloat64())
 			}
-			c.Pieces = append(c.Pieces, piece(strconv.Itoa(k), days, losses))
+			c.Pieces = append(c.Pieces, trialPiece(strconv.Itoa(k), days, losses))
 		}
 		return c
 	}
@@ -332,10 +334,10 @@ func TestCoverage(t *testing.T) {
 	} {
 		held80, held95 := 0, 0
 		for range trials {
-			c := compare(t, drying.Trial{Courses: []drying.TrialCourse{
+			c := compareTrial(t, drying.Trial{Courses: []drying.TrialCourse{
 				drawn("first", row.first, 1, row.spread), drawn("other", row.other, 1/stretch, row.wider),
 			}})
-			times := timesOf(t, c.Against[0])
+			times := timeRatio(t, c.Against[0])
 			if times.P80.Low.Float() <= stretch && stretch <= times.P80.High.Float() {
 				held80++
 			}
@@ -361,11 +363,11 @@ func TestNothingToTell(t *testing.T) {
 		drawn := func(name string) drying.TrialCourse {
 			c := drying.TrialCourse{Name: name}
 			for k := range 4 {
-				c.Pieces = append(c.Pieces, piece(strconv.Itoa(k), []float64{20 * math.Exp(0.15*random.NormFloat64())}, []float64{20}))
+				c.Pieces = append(c.Pieces, trialPiece(strconv.Itoa(k), []float64{20 * math.Exp(0.15*random.NormFloat64())}, []float64{20}))
 			}
 			return c
 		}
-		if a := compare(t, drying.Trial{Courses: []drying.TrialCourse{drawn("one"), drawn("other")}}).Against[0].Slower; a == drying.Higher || a == drying.Lower {
+		if a := compareTrial(t, drying.Trial{Courses: []drying.TrialCourse{drawn("one"), drawn("other")}}).Against[0].Slower; a == drying.IsHigher || a == drying.IsLower {
 			told++
 		}
 	}
@@ -391,16 +393,16 @@ func TestPublishedPairs(t *testing.T) {
 		apart        drying.Apart
 	}{
 		{
-			"fat replaced", piece("control", []float64{1, 4, 7}, []float64{19.59, 39.19, 47.53}),
-			piece("all", []float64{1, 4, 7}, []float64{33.93, 50.53, 55.77}), 39.19, 0.4335, drying.Lower,
+			"fat replaced", trialPiece("control", []float64{1, 4, 7}, []float64{19.59, 39.19, 47.53}),
+			trialPiece("all", []float64{1, 4, 7}, []float64{33.93, 50.53, 55.77}), 39.19, 0.4335, drying.IsLower,
 		},
 		{
-			"earthenware", piece("ordinary", []float64{10, 20, 30}, []float64{4.17, 8.59, 10.16}),
-			piece("porous", []float64{10, 20, 30, 40}, []float64{4.92, 7.5, 7.58, 9.53}), 8.59, 1.75, drying.NotTold,
+			"earthenware", trialPiece("ordinary", []float64{10, 20, 30}, []float64{4.17, 8.59, 10.16}),
+			trialPiece("porous", []float64{10, 20, 30, 40}, []float64{4.92, 7.5, 7.58, 9.53}), 8.59, 1.75, drying.NotTold,
 		},
 	} {
-		c := compare(t, drying.Trial{
-			Courses: []drying.TrialCourse{courseOf("first", row.first), courseOf("other", row.other)},
+		c := compareTrial(t, drying.Trial{
+			Courses: []drying.TrialCourse{trialCourse("first", row.first), trialCourse("other", row.other)},
 			Target:  material.Is(quantity.MustLossPercent(row.target)),
 		})
 		got := math.NaN()
@@ -413,7 +415,7 @@ func TestPublishedPairs(t *testing.T) {
 			t.Errorf("%s: want %v, got %v", row.name, row.want, got)
 		}
 		if c.Against[0].Slower != row.apart {
-			t.Errorf("%s: %v, with %v to %v", row.name, c.Against[0].Slower, timesOf(t, c.Against[0]).P95.Low, timesOf(t, c.Against[0]).P95.High)
+			t.Errorf("%s: %v, with %v to %v", row.name, c.Against[0].Slower, timeRatio(t, c.Against[0]).P95.Low, timeRatio(t, c.Against[0]).P95.High)
 		}
 	}
 }
@@ -424,7 +426,7 @@ func TestPublishedPairs(t *testing.T) {
 // refrigerator was measured.
 func TestDifferences(t *testing.T) {
 	t.Parallel()
-	c := compare(t, anyTrial())
+	c := compareTrial(t, anyTrial())
 	share := (math.Sqrt(21) - math.Sqrt(14)) / (math.Sqrt(28) - math.Sqrt(14))
 	cold := (10+share*7)/2 + (9+share*6)/2
 	want := map[drying.Figure][3]float64{
@@ -450,7 +452,7 @@ func TestDifferences(t *testing.T) {
 			t.Fatalf("%v has no interval", d.Figure)
 		}
 		outside := told.P95.Low.Float() > 0 || told.P95.High.Float() < 0
-		if outside != (d.Apart == drying.Higher || d.Apart == drying.Lower) {
+		if outside != (d.Apart == drying.IsHigher || d.Apart == drying.IsLower) {
 			t.Errorf("%v: %v, with %v to %v", d.Figure, d.Apart, told.P95.Low, told.P95.High)
 		}
 	}
@@ -469,7 +471,7 @@ func TestDifferences(t *testing.T) {
 // g/(g-0.06), the worse of the two water activities being the lower one.
 func TestAirOfTwoRooms(t *testing.T) {
 	t.Parallel()
-	a := compare(t, anyTrial()).Against[0].Air
+	a := compareTrial(t, anyTrial()).Against[0].Air
 	for name, row := range map[string]struct {
 		of   material.Known[quantity.Ratio]
 		want float64
@@ -502,7 +504,7 @@ func TestAirOfTwoRooms(t *testing.T) {
 			blown.Courses[i].Pieces[j].Diameter = material.Is(quantity.MustMillimetres(40))
 		}
 	}
-	b := compare(t, blown).Against[0].Air
+	b := compareTrial(t, blown).Against[0].Air
 	if got, is := b.Film.Get(); !is || math.Abs(got.Float()-0.0083/0.0048) > 0.02 {
 		t.Errorf("film: want %v, got %v", 0.0083/0.0048, got)
 	}
@@ -514,23 +516,23 @@ func TestAirOfTwoRooms(t *testing.T) {
 	// Three times as far from its balance, the same room can't be explained by the air.
 	trial := anyTrial()
 	trial.Courses[1].Humidity = material.Is(quantity.MustHumidityPercent(40))
-	if a := compare(t, trial).Against[0].Air; a.Verdict == drying.FasterThanAir || a.Verdict == drying.AirNotShown {
+	if a := compareTrial(t, trial).Against[0].Air; a.Verdict == drying.FasterThanAir || a.Verdict == drying.AirNotShown {
 		t.Errorf("%v", a.Verdict)
 	}
 	trial.Courses[1].Humidity = material.Is(quantity.MustHumidityPercent(99))
-	c := compare(t, trial)
-	if a := c.Against[0].Air; a.Verdict != drying.AirNotShown || !slices.Contains(noteCodes(c), "no-drive") {
-		t.Errorf("%v, %v", a.Verdict, noteCodes(c))
+	c := compareTrial(t, trial)
+	if a := c.Against[0].Air; a.Verdict != drying.AirNotShown || !slices.Contains(trialNotes(c), "no-drive") {
+		t.Errorf("%v, %v", a.Verdict, trialNotes(c))
 	}
 }
 
 // What is not shown is said.
 func TestNotShown(t *testing.T) {
 	t.Parallel()
-	c := compare(t, drying.Trial{Courses: []drying.TrialCourse{
-		courseOf("room", piece("a", []float64{20}, []float64{20}), piece("b", nil, nil)),
-		courseOf("refrigerator", piece("a", []float64{5}, []float64{1.5})),
-		courseOf("cellar", piece("a", nil, nil)),
+	c := compareTrial(t, drying.Trial{Courses: []drying.TrialCourse{
+		trialCourse("room", trialPiece("a", []float64{20}, []float64{20}), trialPiece("b", nil, nil)),
+		trialCourse("refrigerator", trialPiece("a", []float64{5}, []float64{1.5})),
+		trialCourse("cellar", trialPiece("a", nil, nil)),
 	}})
 	for i, a := range c.Against {
 		if _, is := a.Time.Get(); is || a.Slower != drying.NotShown || a.Air.Verdict != drying.AirNotShown {
@@ -540,7 +542,7 @@ func TestNotShown(t *testing.T) {
 	if d := c.Against[1].Differences; len(d) != 0 {
 		t.Errorf("differences of nothing: %v", d)
 	}
-	got := noteCodes(c)
+	got := trialNotes(c)
 	for _, want := range []string{"no-common-loss", "no-weigh-in", "one-piece", "air-not-given", "several-comparisons"} {
 		if !slices.Contains(got, want) {
 			t.Errorf("no %s among %v", want, got)
@@ -579,7 +581,7 @@ func TestTrialFaults(t *testing.T) {
 	} {
 		trial := anyTrial()
 		row.change(&trial)
-		_, err := drying.Compare(trial)
+		_, err := drying.CompareTrial(trial)
 		f, is := errors.AsType[*fault.Error](err)
 		if !is || f.Kind != fault.Invalid {
 			t.Errorf("%s: want an invalid trial, got %v", row.name, err)
@@ -626,7 +628,7 @@ func TestAnyTrial(t *testing.T) {
 			trial.Courses = append(trial.Courses, c)
 		}
 		trial.Target = material.Is(quantity.MustLossPercent(span("target", 0.001, 75)))
-		c, err := drying.Compare(trial)
+		c, err := drying.CompareTrial(trial)
 		if err != nil {
 			r.Fatal(err)
 		}
@@ -662,11 +664,11 @@ func TestAnyTrial(t *testing.T) {
 			}
 		}
 		slices.Reverse(trial.Courses)
-		swapped, err := drying.Compare(trial)
+		swapped, err := drying.CompareTrial(trial)
 		if err != nil {
 			r.Fatal(err)
 		}
-		opposite := map[drying.Apart]drying.Apart{drying.Higher: drying.Lower, drying.Lower: drying.Higher, drying.NotTold: drying.NotTold, drying.NotShown: drying.NotShown}
+		opposite := map[drying.Apart]drying.Apart{drying.IsHigher: drying.IsLower, drying.IsLower: drying.IsHigher, drying.NotTold: drying.NotTold, drying.NotShown: drying.NotShown}
 		if got := swapped.Against[0].Slower; got != opposite[a.Slower] {
 			r.Errorf("%v, and swapped %v", a.Slower, got)
 		}
@@ -674,7 +676,7 @@ func TestAnyTrial(t *testing.T) {
 }
 
 // A trial of the largest size is compared in a third of a second.
-func BenchmarkCompare(b *testing.B) {
+func BenchmarkCompareTrial(b *testing.B) {
 	var trial drying.Trial
 	for i := range 12 {
 		c := drying.TrialCourse{Name: strconv.Itoa(i)}
@@ -688,7 +690,7 @@ func BenchmarkCompare(b *testing.B) {
 		trial.Courses = append(trial.Courses, c)
 	}
 	for b.Loop() {
-		if _, err := drying.Compare(trial); err != nil {
+		if _, err := drying.CompareTrial(trial); err != nil {
 			b.Fatal(err)
 		}
 	}

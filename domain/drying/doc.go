@@ -21,7 +21,7 @@
 // and about the model. How often bands of this kind hold is measured by the
 // project's accuracy command on analysed and weighed series.
 //
-// Compare needs no model of the curve: it holds the times to the same loss of two
+// CompareTrial needs no model of the curve: it holds the times to the same loss of two
 // or more ways of drying against each other, piece by piece, and says whether they
 // differ by more than pieces do.
 //

@@ -10,14 +10,14 @@ import (
 
 // Two pieces hung in a room and two in a refrigerator, each weighed when it had
 // lost about a fifth. Does the refrigerator take longer? (Invented pieces.)
-func ExampleCompare() {
+func ExampleCompareTrial() {
 	stuffed := time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC)
 	piece := func(name string, day int, grams float64) drying.TrialPiece {
 		return drying.TrialPiece{Name: name, Green: quantity.MustGrams(1000), Stuffed: stuffed, WeighIns: []drying.WeighIn{
 			{At: stuffed.AddDate(0, 0, day), Weight: quantity.MustGrams(grams)},
 		}}
 	}
-	c, err := drying.Compare(drying.Trial{Courses: []drying.TrialCourse{
+	c, err := drying.CompareTrial(drying.Trial{Courses: []drying.TrialCourse{
 		{Name: "room", Pieces: []drying.TrialPiece{piece("one", 20, 800), piece("two", 20, 790)}},
 		{Name: "refrigerator", Pieces: []drying.TrialPiece{piece("one", 40, 800), piece("two", 40, 795)}},
 	}})

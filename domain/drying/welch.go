@@ -78,9 +78,9 @@ func (e estimate) reach(coverage float64) float64 {
 func (e estimate) apart() Apart {
 	switch reach := e.reach(certainty); {
 	case e.mid > reach:
-		return Higher
+		return IsHigher
 	case e.mid < -reach:
-		return Lower
+		return IsLower
 	default:
 		return NotTold
 	}
