@@ -74,9 +74,9 @@ var orderPaths = []string{
 	pathAir, pathTarget, pathCourse, pathFinish, pathPanel, pathServingPlan, pathComparison,
 }
 
-// unitlessPaths are those of them whose answers are days, percent and numbers, so
+// unitlessPaths are those of them whose answers are percent and numbers, so
 // that there are no units to ask for.
-var unitlessPaths = []string{pathPanel, pathServingPlan, pathComparison}
+var unitlessPaths = []string{pathPanel, pathServingPlan}
 
 // goodCheck is a small order for a check, of an invented formula, whose parts
 // the tests of bad input replace.

@@ -52,6 +52,8 @@ func newMemberRules() *memberRules {
 	v.RegisterStructValidationMapRules(map[string]string{"Sugars": "dive"}, openapi.AcidMixture{})
 	v.RegisterStructValidationMapRules(map[string]string{"Places": "dive"}, openapi.AirOrder{})
 	v.RegisterStructValidationMapRules(map[string]string{"Analyses": "dive"}, openapi.FinishOrder{})
+	v.RegisterStructValidationMapRules(map[string]string{"Courses": "dive"}, openapi.DryingTrial{})
+	v.RegisterStructValidationMapRules(map[string]string{"Pieces": "dive"}, openapi.TrialCourse{})
 	rule(v, scaleOrderRule)
 	rule(v, acidOrderRule)
 	rule(v, acidMixtureRule)
@@ -82,7 +84,7 @@ func newMemberRules() *memberRules {
 	rule(v, airPlaceRule)
 	rule(v, targetOrderRule)
 	rule(v, dryDownOrderRule)
-	rule(v, comparisonOrderRule)
+	rule(v, trialPieceRule)
 	rule(v, lotOrderRule)
 	rule(v, plannedEntryRule)
 	rule(v, mixedEntryRule)
@@ -614,15 +616,11 @@ func dryDownOrderRule(order openapi.DryDownOrder, add report) {
 	}
 }
 
-func comparisonOrderRule(order openapi.ComparisonOrder, add report) {
-	for i, course := range order.Courses {
-		for j, piece := range course.Pieces {
-			at := "courses[" + strconv.Itoa(i) + "].pieces[" + strconv.Itoa(j) + "]."
-			instantRule(add, at+"hung_at", &piece.HungAt)
-			for k, w := range piece.WeighIns {
-				instantRule(add, at+"weigh_ins["+strconv.Itoa(k)+"].at", &w.At)
-			}
-		}
+func trialPieceRule(piece openapi.TrialPiece, add report) {
+	instantRule(add, "stuffed_at", &piece.StuffedAt)
+	instantRule(add, "hung_at", piece.HungAt)
+	for i, w := range piece.WeighIns {
+		instantRule(add, "weigh_ins["+strconv.Itoa(i)+"].at", &w.At)
 	}
 }
 

@@ -26,7 +26,7 @@ const root = "greenweight/domain"
 // that stand before it. A new one takes its place here.
 var trades = []string{
 	"rulebook", "air", "material", "wateractivity", "moisture", "formula", "fermentation", "acidity", "acidification", "blend", "trichinae", "pathogen", "curing",
-	"drying", "comparison", "schedule", "finish", "lot", "label", "panel",
+	"drying", "schedule", "finish", "lot", "label", "panel",
 }
 
 // foundations are what the packages of the trade stand on, and which of each

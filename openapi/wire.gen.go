@@ -131,6 +131,30 @@ func (e Agent) Valid() bool {
 	}
 }
 
+// Defines values for AirVerdict.
+const (
+	AirVerdictExplains      AirVerdict = "explains"
+	AirVerdictFasterThanAir AirVerdict = "faster-than-air"
+	AirVerdictNotShown      AirVerdict = "not-shown"
+	AirVerdictSlowerThanAir AirVerdict = "slower-than-air"
+)
+
+// Valid indicates whether the value is a known member of the AirVerdict enum.
+func (e AirVerdict) Valid() bool {
+	switch e {
+	case AirVerdictExplains:
+		return true
+	case AirVerdictFasterThanAir:
+		return true
+	case AirVerdictNotShown:
+		return true
+	case AirVerdictSlowerThanAir:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Animal.
 const (
 	AnimalBear     Animal = "bear"
@@ -359,6 +383,33 @@ func (e Comparator) Valid() bool {
 	}
 }
 
+// Defines values for ComparedFigureKind.
+const (
+	ComparedFigureKindCoreOverRim   ComparedFigureKind = "core-over-rim"
+	ComparedFigureKindLastLoss      ComparedFigureKind = "last-loss"
+	ComparedFigureKindLossOnDay     ComparedFigureKind = "loss-on-day"
+	ComparedFigureKindMoisture      ComparedFigureKind = "moisture"
+	ComparedFigureKindWaterActivity ComparedFigureKind = "water-activity"
+)
+
+// Valid indicates whether the value is a known member of the ComparedFigureKind enum.
+func (e ComparedFigureKind) Valid() bool {
+	switch e {
+	case ComparedFigureKindCoreOverRim:
+		return true
+	case ComparedFigureKindLastLoss:
+		return true
+	case ComparedFigureKindLossOnDay:
+		return true
+	case ComparedFigureKindMoisture:
+		return true
+	case ComparedFigureKindWaterActivity:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for ComparedIngredientRole.
 const (
 	ComparedIngredientRoleAccelerator ComparedIngredientRole = "accelerator"
@@ -398,27 +449,6 @@ func (e ComparedIngredientRole) Valid() bool {
 	case ComparedIngredientRoleSpice:
 		return true
 	case ComparedIngredientRoleSugar:
-		return true
-	default:
-		return false
-	}
-}
-
-// Defines values for ComparedPlace.
-const (
-	ComparedPlaceCore  ComparedPlace = "core"
-	ComparedPlaceRim   ComparedPlace = "rim"
-	ComparedPlaceWhole ComparedPlace = "whole"
-)
-
-// Valid indicates whether the value is a known member of the ComparedPlace enum.
-func (e ComparedPlace) Valid() bool {
-	switch e {
-	case ComparedPlaceCore:
-		return true
-	case ComparedPlaceRim:
-		return true
-	case ComparedPlaceWhole:
 		return true
 	default:
 		return false
@@ -2738,6 +2768,27 @@ func (e Species) Valid() bool {
 	}
 }
 
+// Defines values for SpreadBasis.
+const (
+	SpreadBasisOnePiece     SpreadBasis = "one-piece"
+	SpreadBasisOnePieceEach SpreadBasis = "one-piece-each"
+	SpreadBasisPieces       SpreadBasis = "pieces"
+)
+
+// Valid indicates whether the value is a known member of the SpreadBasis enum.
+func (e SpreadBasis) Valid() bool {
+	switch e {
+	case SpreadBasisOnePiece:
+		return true
+	case SpreadBasisOnePieceEach:
+		return true
+	case SpreadBasisPieces:
+		return true
+	default:
+		return false
+	}
+}
+
 // Defines values for Stage.
 const (
 	StageFinish  Stage = "finish"
@@ -2810,6 +2861,30 @@ func (e TemperatureUnit) Valid() bool {
 	case TemperatureUnitDegC:
 		return true
 	case TemperatureUnitDegF:
+		return true
+	default:
+		return false
+	}
+}
+
+// Defines values for ToldApart.
+const (
+	ToldApartHigher       ToldApart = "higher"
+	ToldApartLower        ToldApart = "lower"
+	ToldApartNotShown     ToldApart = "not-shown"
+	ToldApartNotToldApart ToldApart = "not-told-apart"
+)
+
+// Valid indicates whether the value is a known member of the ToldApart enum.
+func (e ToldApart) Valid() bool {
+	switch e {
+	case ToldApartHigher:
+		return true
+	case ToldApartLower:
+		return true
+	case ToldApartNotShown:
+		return true
+	case ToldApartNotToldApart:
 		return true
 	default:
 		return false
@@ -3778,6 +3853,63 @@ type AirComparison struct {
 	VapourPressure *OpenRatioFigure `json:"vapour_pressure,omitempty"`
 }
 
+// AirContrast What the air of the two rooms leads one to expect of the rates, the course over the first. While the surface rules, a
+// sausage dries as the air draws on it, (water activity - humidity) times the pressure of saturated vapour, here
+// `drive_ratio`, which is `warmth_ratio` times `gap_ratio`; and, where no casing or bag holds it back, as the film of
+// moving air lets vapour through, here `film_ratio`, told where diameters and speeds are. While the inside rules, it
+// dries as water moves in it, here `inside_ratio`. `drive_within` holds hygrometers and the estimated water activity off
+// by 0.03 each, but rooms of which the same is said count as one; `inside_within` holds what is known of how the inside
+// goes with the temperature. `expected` spans all of these, with the diameters where they are given. It is to be held
+// against `rate`.
+type AirContrast struct {
+	// AtLossPercent Loss of the green weight; less than nothing is a gain.
+	AtLossPercent LossPercent `json:"at_loss_percent"`
+
+	// CompositionGuessed Whether some of the composition is taken as usual.
+	CompositionGuessed bool `json:"composition_guessed"`
+
+	// CourseDriveKpa How strongly the air of this course draws.
+	CourseDriveKpa *float64 `json:"course_drive_kpa,omitempty"`
+
+	// DiameterRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	DiameterRatio *ComparedRatio `json:"diameter_ratio,omitempty"`
+
+	// DriveRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	DriveRatio *ComparedRatio `json:"drive_ratio,omitempty"`
+
+	// DriveWithin Both ends of a ratio.
+	DriveWithin *RatioInterval `json:"drive_within,omitempty"`
+
+	// Expected Both ends of a ratio.
+	Expected *RatioInterval `json:"expected,omitempty"`
+
+	// FilmRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	FilmRatio *ComparedRatio `json:"film_ratio,omitempty"`
+
+	// FirstDriveKpa How strongly the air of the first course draws; less than nothing where the product takes up water.
+	FirstDriveKpa *float64 `json:"first_drive_kpa,omitempty"`
+
+	// GapRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	GapRatio *ComparedRatio `json:"gap_ratio,omitempty"`
+
+	// InsideRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	InsideRatio *ComparedRatio `json:"inside_ratio,omitempty"`
+
+	// InsideWithin Both ends of a ratio.
+	InsideWithin *RatioInterval `json:"inside_within,omitempty"`
+
+	// Verdict `explains`: the measured rate may be what air and size lead to. `slower-than-air`: something else holds the course
+	// back, such as a bag, a casing or a dry rim, or helps the first. `faster-than-air`: the other way round. `not-shown`:
+	// the rooms are not known, one of them does not dry, or the times could not be compared.
+	Verdict AirVerdict `json:"verdict"`
+
+	// WarmthRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	WarmthRatio *ComparedRatio `json:"warmth_ratio,omitempty"`
+
+	// WaterActivity Water activity of the product at that loss, by its composition.
+	WaterActivity *float64 `json:"water_activity,omitempty"`
+}
+
 // AirEffect What the air does to the product. `gains_water`: whether it takes up water instead of losing it. `drips`: whether water
 // comes down on a piece that is colder than the air; absent where its temperature is not given or not lower. The film
 // and the most of a day are absent without a diameter.
@@ -3913,6 +4045,11 @@ type AirState struct {
 	// WetBulb A temperature that air comes to, and the ends that the instruments leave it; absent where it would be colder than -40 °C.
 	WetBulb PointFigure `json:"wet_bulb"`
 }
+
+// AirVerdict `explains`: the measured rate may be what air and size lead to. `slower-than-air`: something else holds the course
+// back, such as a bag, a casing or a dry rim, or helps the first. `faster-than-air`: the other way round. `not-shown`:
+// the rooms are not known, one of them does not dry, or the times could not be compared.
+type AirVerdict string
 
 // Amount How much to make; exactly one of `meat`, `batch`, `finished`, `on_hand` and `casings`. `meat` is the meat on hand,
 // `batch` everything mixed, `finished` what should be left after the planned loss, `on_hand` what there is of some
@@ -4722,35 +4859,76 @@ type Code = string
 // Comparator How a measured amount is held against the limit.
 type Comparator string
 
-// ComparedCourse Pieces that were dried in one way.
+// ComparedCourse One course: its pieces, their mean curve, and the days to some losses.
 type ComparedCourse struct {
-	// Name Name of a way of drying.
-	Name CourseName `json:"name"`
+	// CoreOverRim How much wetter the core is than the rim, in water activity, over the pieces that both were measured of. Absent
+	// without one; the intervals without two.
+	CoreOverRim CoreOverRim `json:"core_over_rim"`
 
-	// Pieces The pieces; each is a unit of the comparison.
+	// Counts Pieces that tell of the drying.
+	Counts int `json:"counts"`
+
+	// Curve The mean of the pieces on days that the courses have in common, and at the end.
+	Curve []MeanLossPoint `json:"curve"`
+
+	// DaysToLoss The days to 10, 20 and 30 percent of loss and to the target; none when no piece tells.
+	DaysToLoss []DaysToLoss `json:"days_to_loss"`
+
+	// EndsDays The day up to which all of those were weighed; absent when none tells.
+	EndsDays *float64 `json:"ends_days,omitempty"`
+
+	// Name What the maker calls it.
+	Name TrialName `json:"name"`
+
+	// Pieces The pieces, in the order of the question.
 	Pieces []ComparedPiece `json:"pieces"`
-
-	// Room Mean air of the way of drying; both are needed to say what the air explains.
-	Room *ComparedRoom `json:"room,omitempty"`
-
-	// Samples What was measured of the finished pieces.
-	Samples []ComparedSample `json:"samples,omitempty"`
 }
 
-// ComparedDay Mean loss on a day.
-type ComparedDay struct {
-	// MeanLossPercent Loss of the green weight; less than nothing is a gain.
-	MeanLossPercent LossPercent `json:"mean_loss_percent"`
+// ComparedDifference How far the means of a figure lie apart, the course less the first. Without `told` its spread is not known.
+type ComparedDifference struct {
+	// Basis Where the spread between pieces comes from. `pieces`: from those of the course, or of both. `one-piece`: a course has
+	// a single one, and the usual spread stands for its own. `one-piece-each`: both have, and nothing of the spread was
+	// seen.
+	Basis SpreadBasis `json:"basis"`
 
-	// SdLossPercent Standard deviation between pieces; absent for one piece.
-	SdLossPercent *float64 `json:"sd_loss_percent,omitempty"`
+	// Course A figure in the unit that its kind says, percent or water activity, or a difference of two.
+	Course ComparedFigure `json:"course"`
 
-	// SinceHangingDays Days since the piece was hung; less than nothing before.
-	SinceHangingDays DaysSinceHanging `json:"since_hanging_days"`
+	// CoursePieces Pieces of the course that have it.
+	CoursePieces int `json:"course_pieces"`
+
+	// Difference A figure in the unit that its kind says, percent or water activity, or a difference of two.
+	Difference ComparedFigure `json:"difference"`
+
+	// First A figure in the unit that its kind says, percent or water activity, or a difference of two.
+	First ComparedFigure `json:"first"`
+
+	// FirstPieces Pieces of the first course that have it.
+	FirstPieces int `json:"first_pieces"`
+
+	// Is Whether a difference can be told from the spread between pieces, at 95 percent. `higher`, `lower`: than that of the
+	// first course. `not-told-apart`: it may come from the spread alone. `not-shown`: there is not enough to compare.
+	Is ToldApart `json:"is"`
+
+	// Kind `loss-on-day`: the loss in percent, on the last day that both courses have in common. `last-loss`: the loss in percent
+	// by the last weigh-in of each piece, on whichever day. `water-activity`: of core or rim, whichever is higher.
+	// `moisture`: in percent. `core-over-rim`: the water activity of the core less that of the rim.
+	Kind ComparedFigureKind `json:"kind"`
+
+	// OnDays Days since the piece was hung; less than nothing before.
+	OnDays *DaysSinceHanging `json:"on_days,omitempty"`
+
+	// Told A difference, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+	Told *ToldFigure `json:"told,omitempty"`
 }
 
-// ComparedDays Days since hanging; an end of an interval stops at 100000.
-type ComparedDays = float64
+// ComparedFigure A figure in the unit that its kind says, percent or water activity, or a difference of two.
+type ComparedFigure = float64
+
+// ComparedFigureKind `loss-on-day`: the loss in percent, on the last day that both courses have in common. `last-loss`: the loss in percent
+// by the last weigh-in of each piece, on whichever day. `water-activity`: of core or rim, whichever is higher.
+// `moisture`: in percent. `core-over-rim`: the water activity of the core less that of the rim.
+type ComparedFigureKind string
 
 // ComparedIngredient One ingredient of two versions. `before` and `after` point into the formula of each; one is absent where it is not in that one.
 type ComparedIngredient struct {
@@ -4786,47 +4964,29 @@ type ComparedIngredient struct {
 // ComparedIngredientRole What it is for; meat for a part.
 type ComparedIngredientRole string
 
-// ComparedPiece One piece, and what it weighed.
+// ComparedPiece One piece. Where it counts, its losses at hanging and by its last weigh-in that counts, and when that was.
 type ComparedPiece struct {
-	// Diameter A length.
-	Diameter *Length `json:"diameter,omitempty"`
+	// Counts Whether it tells of the drying: a weigh-in that counts is from after its hanging.
+	Counts bool `json:"counts"`
 
-	// GreenWeight A mass larger than nothing.
-	GreenWeight PositiveMass `json:"green_weight"`
+	// LastDays Days since the piece was hung; less than nothing before.
+	LastDays *DaysSinceHanging `json:"last_days,omitempty"`
 
-	// HungAt When the piece was hung, with its green weight.
-	HungAt time.Time `json:"hung_at"`
+	// LastLossPercent Loss of the green weight; less than nothing is a gain.
+	LastLossPercent *LossPercent `json:"last_loss_percent,omitempty"`
 
-	// WeighIns What the piece weighed, in order of time.
-	WeighIns []WeighIn `json:"weigh_ins"`
+	// LostAtHangingPercent Loss of the green weight; less than nothing is a gain.
+	LostAtHangingPercent *LossPercent `json:"lost_at_hanging_percent,omitempty"`
+
+	// Name What the maker calls it.
+	Name TrialName `json:"name"`
+
+	// WeighIns Its weigh-ins, with what was made of each.
+	WeighIns []JudgedWeighIn `json:"weigh_ins"`
 }
 
-// ComparedPlace Where the sample was cut; `whole` is the slice as it is.
-type ComparedPlace string
-
-// ComparedRatio A time over another, or what explains it; an end of an interval stops at 100000.
+// ComparedRatio A ratio of a course to the first. Beyond a million either way it is told as that.
 type ComparedRatio = float64
-
-// ComparedRoom Mean air of the way of drying; both are needed to say what the air explains.
-type ComparedRoom struct {
-	// RelativeHumidityPercent Mean relative humidity.
-	RelativeHumidityPercent float64 `json:"relative_humidity_percent"`
-
-	// Temperature A temperature.
-	Temperature Temperature `json:"temperature"`
-}
-
-// ComparedSample One measurement of a finished piece.
-type ComparedSample struct {
-	// MoisturePercent Water, of the mass of the sample.
-	MoisturePercent *float64 `json:"moisture_percent,omitempty"`
-
-	// Place Where the sample was cut; `whole` is the slice as it is.
-	Place ComparedPlace `json:"place"`
-
-	// WaterActivity Water activity.
-	WaterActivity *float64 `json:"water_activity,omitempty"`
-}
 
 // ComparedTotal What two versions bring of one thing to the meat.
 type ComparedTotal struct {
@@ -4853,39 +5013,6 @@ type ComparedTotal struct {
 
 // ComparedTotalAgent What it is of.
 type ComparedTotalAgent string
-
-// ComparisonAnswer How the ways went, and how they differ.
-type ComparisonAnswer struct {
-	// Cautions What always holds, and who decides.
-	Cautions Cautions `json:"cautions"`
-
-	// CommonDays Days since the piece was hung; less than nothing before.
-	CommonDays DaysSinceHanging `json:"common_days"`
-
-	// CommonLossPercent Loss of the green weight; less than nothing is a gain.
-	CommonLossPercent LossPercent `json:"common_loss_percent"`
-
-	// Courses The ways, in the order of the question.
-	Courses []CourseTaken `json:"courses"`
-
-	// Differences The second way and those after it, against the first.
-	Differences []CourseDifference `json:"differences"`
-
-	// Notes What else should be known about the answer.
-	Notes Notes `json:"notes"`
-
-	// Sources Where the methods are from.
-	Sources []Citation `json:"sources"`
-}
-
-// ComparisonOrder Two or more ways of drying; each is held against the first.
-type ComparisonOrder struct {
-	// Courses The ways of drying, with different names.
-	Courses []ComparedCourse `json:"courses"`
-
-	// TargetLossPercent A loss at which the times are compared too.
-	TargetLossPercent *float64 `json:"target_loss_percent,omitempty"`
-}
 
 // ComputedPrice What a kilogram costs, or a pound in US units; a difference may be less than nothing.
 type ComputedPrice struct {
@@ -4925,6 +5052,19 @@ type ConfirmedEntryKind string
 
 // ContractDocument An OpenAPI document; the OpenAPI specification says what is in it.
 type ContractDocument = interface{}
+
+// CoreOverRim How much wetter the core is than the rim, in water activity, over the pieces that both were measured of. Absent
+// without one; the intervals without two.
+type CoreOverRim struct {
+	// Difference A figure in the unit that its kind says, percent or water activity, or a difference of two.
+	Difference *ComparedFigure `json:"difference,omitempty"`
+
+	// Pieces Pieces that both were measured of.
+	Pieces int `json:"pieces"`
+
+	// Told A difference, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+	Told *ToldFigure `json:"told,omitempty"`
+}
 
 // CorrectedEntry An earlier entry was wrong. It stays readable; from now on `right` counts in its place. A `happened_at` that `right`
 // does not give stays as it was. An entry that judges can not be judged itself.
@@ -5008,21 +5148,6 @@ type CourseDay struct {
 // CourseDays Days since hanging, up to the end of the steps.
 type CourseDays = float64
 
-// CourseDifference How one way differs from the first.
-type CourseDifference struct {
-	// AirRatio The ratio that the airs alone would make, if drying went with their drive at a water activity of 0.95.
-	AirRatio *float64 `json:"air_ratio,omitempty"`
-
-	// Name Name of a way of drying.
-	Name CourseName `json:"name"`
-
-	// Ratios Time of this way over that of the first, at the losses that every piece of both reached; the largest last.
-	Ratios []CourseRatio `json:"ratios"`
-
-	// Samples Differences of the means, this way less the first.
-	Samples []CourseSampleDifference `json:"samples"`
-}
-
 // CourseInterval Both ends of a time; an end that does not come is absent.
 type CourseInterval struct {
 	// High A time of the fermentation, in hours from its start and, of a log, as a moment.
@@ -5030,81 +5155,6 @@ type CourseInterval struct {
 
 	// Low A time of the fermentation, in hours from its start and, of a log, as a moment.
 	Low *CourseTime `json:"low,omitempty"`
-}
-
-// CourseLossTime Geometric mean of the times to a loss, with its interval of 95 percent.
-type CourseLossTime struct {
-	// HighDays Days since hanging; an end of an interval stops at 100000.
-	HighDays ComparedDays `json:"high_days"`
-
-	// LossPercent Loss of the green weight; less than nothing is a gain.
-	LossPercent LossPercent `json:"loss_percent"`
-
-	// LowDays Days since hanging; an end of an interval stops at 100000.
-	LowDays ComparedDays `json:"low_days"`
-
-	// MidDays Days since hanging; an end of an interval stops at 100000.
-	MidDays ComparedDays `json:"mid_days"`
-}
-
-// CourseName Name of a way of drying.
-type CourseName = string
-
-// CourseRatio Ratio of the times to one loss; above 1 this way is slower.
-type CourseRatio struct {
-	// Apart Whether the ways are told from the spread between pieces; 1 lies outside the interval.
-	Apart bool `json:"apart"`
-
-	// Assumed Whether a usual spread was assumed, since a way has one piece.
-	Assumed bool `json:"assumed"`
-
-	// LossPercent Loss of the green weight; less than nothing is a gain.
-	LossPercent LossPercent `json:"loss_percent"`
-
-	// Ratio A ratio of times with its interval of 95 percent.
-	Ratio RatioInterval `json:"ratio"`
-
-	// SameDiameter A ratio of times with its interval of 95 percent.
-	SameDiameter *RatioInterval `json:"same_diameter,omitempty"`
-}
-
-// CourseSample Means of the samples of one place.
-type CourseSample struct {
-	// MoisturePercent Mean moisture.
-	MoisturePercent *float64 `json:"moisture_percent,omitempty"`
-
-	// Place Where the sample was cut; `whole` is the slice as it is.
-	Place ComparedPlace `json:"place"`
-
-	// WaterActivity Mean water activity.
-	WaterActivity *float64 `json:"water_activity,omitempty"`
-}
-
-// CourseSampleDifference Differences of one place.
-type CourseSampleDifference struct {
-	// MoisturePercent A difference of means; its interval of 95 percent needs two samples on either side.
-	MoisturePercent *MeasuredDifference `json:"moisture_percent,omitempty"`
-
-	// Place Where the sample was cut; `whole` is the slice as it is.
-	Place ComparedPlace `json:"place"`
-
-	// WaterActivity A difference of means; its interval of 95 percent needs two samples on either side.
-	WaterActivity *MeasuredDifference `json:"water_activity,omitempty"`
-}
-
-// CourseTaken How one way went.
-type CourseTaken struct {
-	// Days Mean loss of the pieces on days that all ways share.
-	Days []ComparedDay `json:"days"`
-
-	// Name Name of a way of drying.
-	Name CourseName `json:"name"`
-
-	// Samples Means of the samples by place.
-	Samples []CourseSample `json:"samples"`
-
-	// Times How long the pieces took to the same losses, as far as all of this way came.
-	Times []CourseLossTime `json:"times"`
 }
 
 // CourseTime A time of the fermentation, in hours from its start and, of a log, as a moment.
@@ -5417,6 +5467,33 @@ type DayInterval struct {
 
 // DaysSinceHanging Days since the piece was hung; less than nothing before.
 type DaysSinceHanging = float64
+
+// DaysToLoss When the pieces of a course had lost so much. The mean is told when all did: it is geometric, and its intervals are of
+// the mean, not of a piece.
+type DaysToLoss struct {
+	// Asked Whether it is the target of the question.
+	Asked bool `json:"asked"`
+
+	// Basis Where the spread between pieces comes from. `pieces`: from those of the course, or of both. `one-piece`: a course has
+	// a single one, and the usual spread stands for its own. `one-piece-each`: both have, and nothing of the spread was
+	// seen.
+	Basis *SpreadBasis `json:"basis,omitempty"`
+
+	// EarliestDays Days since the piece was hung; less than nothing before.
+	EarliestDays *DaysSinceHanging `json:"earliest_days,omitempty"`
+
+	// LatestDays Days since the piece was hung; less than nothing before.
+	LatestDays *DaysSinceHanging `json:"latest_days,omitempty"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// Mean Days since hanging, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+	Mean *ToldDays `json:"mean,omitempty"`
+
+	// Reached Pieces that lost so much.
+	Reached int `json:"reached"`
+}
 
 // DegreeHourAmount Degree-hours, in the unit that the member is named by.
 type DegreeHourAmount = float64
@@ -6024,6 +6101,71 @@ type DryingAdvice struct {
 	Watch []Note `json:"watch"`
 }
 
+// DryingComparison How the courses compare.
+type DryingComparison struct {
+	// Cautions What always holds, and who decides.
+	Cautions Cautions `json:"cautions"`
+
+	// CommonDays The day up to which the pieces of all courses were weighed; absent when a course has none.
+	CommonDays *float64 `json:"common_days,omitempty"`
+
+	// Contrasts Each course but the first, held against the first.
+	Contrasts []DryingContrast `json:"contrasts"`
+
+	// Courses Each course of the question, in its order, with days counted from hanging.
+	Courses []ComparedCourse `json:"courses"`
+
+	// Notes What else should be known about the answer.
+	Notes Notes `json:"notes"`
+
+	// Sources Where the method and its numbers come from.
+	Sources []Citation `json:"sources"`
+}
+
+// DryingContrast A course against the first. `time` is the ratio of its times to those of the first to the same loss, over the losses
+// of `over`: above 1 it takes longer. `rate` is the inverse: above 1 it dries faster.
+type DryingContrast struct {
+	// Air What the air of the two rooms leads one to expect of the rates, the course over the first. While the surface rules, a
+	// sausage dries as the air draws on it, (water activity - humidity) times the pressure of saturated vapour, here
+	// `drive_ratio`, which is `warmth_ratio` times `gap_ratio`; and, where no casing or bag holds it back, as the film of
+	// moving air lets vapour through, here `film_ratio`, told where diameters and speeds are. While the inside rules, it
+	// dries as water moves in it, here `inside_ratio`. `drive_within` holds hygrometers and the estimated water activity off
+	// by 0.03 each, but rooms of which the same is said count as one; `inside_within` holds what is known of how the inside
+	// goes with the temperature. `expected` spans all of these, with the diameters where they are given. It is to be held
+	// against `rate`.
+	Air AirContrast `json:"air"`
+
+	// Basis Where the spread between pieces comes from. `pieces`: from those of the course, or of both. `one-piece`: a course has
+	// a single one, and the usual spread stands for its own. `one-piece-each`: both have, and nothing of the spread was
+	// seen.
+	Basis SpreadBasis `json:"basis"`
+
+	// Course JSON pointer to the member of the question that this is about.
+	Course Pointer `json:"course"`
+
+	// Differences Figures that both courses have.
+	Differences []ComparedDifference `json:"differences"`
+
+	// Levels The ratio of the times to single losses that the pieces of both courses reached.
+	Levels []LevelRatio `json:"levels"`
+
+	// Name What the maker calls it.
+	Name TrialName `json:"name"`
+
+	// Over Both ends of what the loss may be, in percent of the green weight.
+	Over *LossInterval `json:"over,omitempty"`
+
+	// Rate A ratio, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+	Rate *ToldRatio `json:"rate,omitempty"`
+
+	// Time A ratio, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+	Time *ToldRatio `json:"time,omitempty"`
+
+	// TimeIs Whether a difference can be told from the spread between pieces, at 95 percent. `higher`, `lower`: than that of the
+	// first course. `not-told-apart`: it may come from the spread alone. `not-shown`: there is not enough to compare.
+	TimeIs ToldApart `json:"time_is"`
+}
+
 // DryingCourse Where the water goes, and how far that may be wrong.
 type DryingCourse struct {
 	// Cautions What always holds, and who decides.
@@ -6268,6 +6410,19 @@ type DryingTargetDays struct {
 
 	// MoistureProtein When a target is reached, in days since hanging, as a median and three nested intervals. A time that is absent does not come within the steps.
 	MoistureProtein *CourseDay `json:"moisture_protein,omitempty"`
+}
+
+// DryingTrial One formula that was dried in several ways. The first course is the one that the others are held against.
+type DryingTrial struct {
+	// Composition What is known of the mixture as stuffed, in percent of the green weight; together at most all of it. What is not given is
+	// taken as usual.
+	Composition *GreenComposition `json:"composition,omitempty"`
+
+	// Courses The courses; each has its own name.
+	Courses []TrialCourse `json:"courses"`
+
+	// TargetLossPercent A loss of which the days are told too, besides 10, 20 and 30 percent; less than the 76 percent of water in the leanest meat.
+	TargetLossPercent *float64 `json:"target_loss_percent,omitempty"`
 }
 
 // Due Something to be done next. `hold-lot`: it is not to be released before what the text says. `read-ph`, `read-temperature`:
@@ -6567,6 +6722,15 @@ type Figure struct {
 	Value FigureValue `json:"value"`
 }
 
+// FigureInterval Both ends of a difference.
+type FigureInterval struct {
+	// High A figure in the unit that its kind says, percent or water activity, or a difference of two.
+	High ComparedFigure `json:"high"`
+
+	// Low A figure in the unit that its kind says, percent or water activity, or a difference of two.
+	Low ComparedFigure `json:"low"`
+}
+
 // FigureOrigin Where a figure of a cut comes from: `stated` in the question, the average of the `table` of materials, or that
 // `scaled` in proportion to what is not fat by the stated fat; `unknown` is not zero.
 type FigureOrigin string
@@ -6602,6 +6766,18 @@ type FilmFigure struct {
 
 	// ValueMPerS With every instrument right.
 	ValueMPerS float64 `json:"value_m_per_s"`
+}
+
+// FinalMeasurement What was measured of a finished piece, as far as it was.
+type FinalMeasurement struct {
+	// CoreWaterActivity A water activity by a meter.
+	CoreWaterActivity *MeasuredWaterActivity `json:"core_water_activity,omitempty"`
+
+	// MoisturePercent Water in the finished piece, by weight.
+	MoisturePercent *float64 `json:"moisture_percent,omitempty"`
+
+	// RimWaterActivity A water activity by a meter.
+	RimWaterActivity *MeasuredWaterActivity `json:"rim_water_activity,omitempty"`
 }
 
 // FinalPH Where the acid comes to an end by the chemistry. The low end has all that makes for more acid, the high end
@@ -8146,6 +8322,18 @@ type LengthFromCentre struct {
 // LengthUnit Inches of 25.4 mm and feet of 12 inches; the rest is metric.
 type LengthUnit string
 
+// LevelRatio The ratio of the times to one loss.
+type LevelRatio struct {
+	// Asked Whether it is the target of the question.
+	Asked bool `json:"asked"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// Time A ratio, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+	Time ToldRatio `json:"time"`
+}
+
 // LimitBase The mass that an amount is divided by.
 type LimitBase string
 
@@ -8883,6 +9071,22 @@ type Materials struct {
 	Materials []Material `json:"materials"`
 }
 
+// MeanLossPoint The pieces of a course on one day. `spread_percent` is the standard deviation between them, in points of loss, absent
+// for a single piece; `common` whether all courses go so far.
+type MeanLossPoint struct {
+	// Common Whether all courses go as far.
+	Common bool `json:"common"`
+
+	// LossPercent Loss of the green weight; less than nothing is a gain.
+	LossPercent LossPercent `json:"loss_percent"`
+
+	// SinceHangingDays Days since the piece was hung; less than nothing before.
+	SinceHangingDays DaysSinceHanging `json:"since_hanging_days"`
+
+	// SpreadPercent Standard deviation between the pieces, in points of loss.
+	SpreadPercent *float64 `json:"spread_percent,omitempty"`
+}
+
 // MeasureNext Something to measure next, and what it would help to complete.
 type MeasureNext struct {
 	// Completes The trees that it would help to complete, the nearest first.
@@ -8893,18 +9097,6 @@ type MeasureNext struct {
 
 	// Measurement Something to measure, or to state from the record.
 	Measurement Measurement `json:"measurement"`
-}
-
-// MeasuredDifference A difference of means; its interval of 95 percent needs two samples on either side.
-type MeasuredDifference struct {
-	// High Difference in water activity, or in percent of moisture.
-	High *SampleGap `json:"high,omitempty"`
-
-	// Low Difference in water activity, or in percent of moisture.
-	Low *SampleGap `json:"low,omitempty"`
-
-	// Mean Difference in water activity, or in percent of moisture.
-	Mean SampleGap `json:"mean"`
 }
 
 // MeasuredEntry Something but a weight was measured, at least one thing. How far off it may be, and the division of the instrument, stand
@@ -9000,6 +9192,9 @@ type MeasuredLoss struct {
 	// ToDays Days since the piece was hung; less than nothing before.
 	ToDays DaysSinceHanging `json:"to_days"`
 }
+
+// MeasuredWaterActivity A water activity by a meter.
+type MeasuredWaterActivity = float64
 
 // Measurement Something to measure, or to state from the record.
 type Measurement string
@@ -10412,16 +10607,13 @@ type RatioFigure struct {
 	ValueRatio float64 `json:"value_ratio"`
 }
 
-// RatioInterval A ratio of times with its interval of 95 percent.
+// RatioInterval Both ends of a ratio.
 type RatioInterval struct {
-	// HighRatio A time over another, or what explains it; an end of an interval stops at 100000.
+	// HighRatio A ratio of a course to the first. Beyond a million either way it is told as that.
 	HighRatio ComparedRatio `json:"high_ratio"`
 
-	// LowRatio A time over another, or what explains it; an end of an interval stops at 100000.
+	// LowRatio A ratio of a course to the first. Beyond a million either way it is told as that.
 	LowRatio ComparedRatio `json:"low_ratio"`
-
-	// MidRatio A time over another, or what explains it; an end of an interval stops at 100000.
-	MidRatio ComparedRatio `json:"mid_ratio"`
 }
 
 // ReachedRate The rate that the weight on the scale gives, in the unit and on the base that were asked. A volume is at the middle
@@ -10670,9 +10862,6 @@ type SaltCheckAnswer struct {
 	// Temperature A temperature.
 	Temperature Temperature `json:"temperature"`
 }
-
-// SampleGap Difference in water activity, or in percent of moisture.
-type SampleGap = float64
 
 // SamplePlace Where in the piece; `mixed` is a whole slice, ground or cut up.
 type SamplePlace string
@@ -11227,6 +11416,11 @@ type SpoonWeight struct {
 	Source Citation `json:"source"`
 }
 
+// SpreadBasis Where the spread between pieces comes from. `pieces`: from those of the course, or of both. `one-piece`: a course has
+// a single one, and the usual spread stands for its own. `one-piece-each`: both have, and nothing of the spread was
+// seen.
+type SpreadBasis string
+
 // SpreadPiece A piece that was compared, and how far it is from the mean, in points; less than nothing where it lags.
 type SpreadPiece struct {
 	// At A moment (RFC 3339) with its offset, from the year 1970 to 2199.
@@ -11746,8 +11940,57 @@ type TogetherPiece struct {
 	Target DryDownTarget `json:"target"`
 }
 
+// ToldApart Whether a difference can be told from the spread between pieces, at 95 percent. `higher`, `lower`: than that of the
+// first course. `not-told-apart`: it may come from the spread alone. `not-shown`: there is not enough to compare.
+type ToldApart string
+
+// ToldDayInterval Both ends of an interval of days.
+type ToldDayInterval struct {
+	// HighDays Days since the piece was hung; less than nothing before.
+	HighDays DaysSinceHanging `json:"high_days"`
+
+	// LowDays Days since the piece was hung; less than nothing before.
+	LowDays DaysSinceHanging `json:"low_days"`
+}
+
+// ToldDays Days since hanging, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+type ToldDays struct {
+	// P80 Both ends of an interval of days.
+	P80 ToldDayInterval `json:"p80"`
+
+	// P95 Both ends of an interval of days.
+	P95 ToldDayInterval `json:"p95"`
+
+	// ValueDays Days since the piece was hung; less than nothing before.
+	ValueDays DaysSinceHanging `json:"value_days"`
+}
+
+// ToldFigure A difference, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+type ToldFigure struct {
+	// P80 Both ends of a difference.
+	P80 FigureInterval `json:"p80"`
+
+	// P95 Both ends of a difference.
+	P95 FigureInterval `json:"p95"`
+
+	// Value A figure in the unit that its kind says, percent or water activity, or a difference of two.
+	Value ComparedFigure `json:"value"`
+}
+
 // ToldOrNot `yes` and `no` hold at every end of what the instruments may be off; `not-told` where they leave it open.
 type ToldOrNot string
+
+// ToldRatio A ratio, with intervals that are claimed to hold the truth in 80 and 95 of 100 cases.
+type ToldRatio struct {
+	// P80 Both ends of a ratio.
+	P80 RatioInterval `json:"p80"`
+
+	// P95 Both ends of a ratio.
+	P95 RatioInterval `json:"p95"`
+
+	// ValueRatio A ratio of a course to the first. Beyond a million either way it is told as that.
+	ValueRatio ComparedRatio `json:"value_ratio"`
+}
 
 // TraditionalName Which of the traditional products that rows name, as the maker states it: bacon dry cured and then matured for at
 // least 4 days; dry cured ham, jamón, paleta, lomo, cecina, presunto; jambon sec and jambon sel; Rohschinken; the dried
@@ -11764,6 +12007,45 @@ type TreeCompletion struct {
 
 	// With What else it takes; empty when this alone does.
 	With []Measurement `json:"with"`
+}
+
+// TrialCourse One way of drying; the pieces that hung together, and the air of their room.
+type TrialCourse struct {
+	// Name What the maker calls it.
+	Name TrialName `json:"name"`
+
+	// Pieces The pieces; each has its own name.
+	Pieces []TrialPiece `json:"pieces"`
+
+	// Room The air that the piece hangs in, as far as it is known. A drying room is at -5 to 40 °C.
+	Room *Room `json:"room,omitempty"`
+}
+
+// TrialName What the maker calls it.
+type TrialName = string
+
+// TrialPiece A piece, what it weighed when, and what was measured of it at the end. A piece is 5 to 250 mm thick.
+type TrialPiece struct {
+	// Diameter A length.
+	Diameter *Length `json:"diameter,omitempty"`
+
+	// Final What was measured of a finished piece, as far as it was.
+	Final *FinalMeasurement `json:"final,omitempty"`
+
+	// GreenWeight A mass larger than nothing.
+	GreenWeight PositiveMass `json:"green_weight"`
+
+	// HungAt When the piece was hung, from which days count; as it was stuffed when not given.
+	HungAt *time.Time `json:"hung_at,omitempty"`
+
+	// Name What the maker calls it.
+	Name TrialName `json:"name"`
+
+	// StuffedAt When the green weight was taken.
+	StuffedAt time.Time `json:"stuffed_at"`
+
+	// WeighIns What the piece weighed, in order of time, less the same tare as the green weight.
+	WeighIns []WeighIn `json:"weigh_ins,omitempty"`
 }
 
 // TrialResult What a trial shows.
@@ -12544,6 +12826,14 @@ type TellAirParams struct {
 	Units *Units `form:"units,omitempty" json:"units,omitempty"`
 }
 
+// CompareDryDownsParams defines parameters for CompareDryDowns.
+type CompareDryDownsParams struct {
+	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
+	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
+	// scale that the rule is printed in.
+	Units *Units `form:"units,omitempty" json:"units,omitempty"`
+}
+
 // SimulateDryDownParams defines parameters for SimulateDryDown.
 type SimulateDryDownParams struct {
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
@@ -12909,7 +13199,7 @@ type ListRulebooksParams struct {
 type TellAirJSONRequestBody = AirOrder
 
 // CompareDryDownsJSONRequestBody defines body for CompareDryDowns for application/json ContentType.
-type CompareDryDownsJSONRequestBody = ComparisonOrder
+type CompareDryDownsJSONRequestBody = DryingTrial
 
 // SimulateDryDownJSONRequestBody defines body for SimulateDryDown for application/json ContentType.
 type SimulateDryDownJSONRequestBody = DryingCourseOrder
@@ -13009,9 +13299,9 @@ type ServerInterface interface {
 	// TellAir Ask what this air does - vapour, dew point, wet bulb, and how strongly it dries
 	// (POST /v1/air)
 	TellAir(ctx echo.Context, params TellAirParams) error
-	// CompareDryDowns Compare two or more ways of drying
+	// CompareDryDowns Compare ways of drying one formula
 	// (POST /v1/dry-down/comparison)
-	CompareDryDowns(ctx echo.Context) error
+	CompareDryDowns(ctx echo.Context, params CompareDryDownsParams) error
 	// SimulateDryDown See where the water is in a piece, through steps of air
 	// (POST /v1/dry-down/course)
 	SimulateDryDown(ctx echo.Context, params SimulateDryDownParams) error
@@ -13372,8 +13662,17 @@ func (w *ServerInterfaceWrapper) TellAir(ctx echo.Context) error {
 func (w *ServerInterfaceWrapper) CompareDryDowns(ctx echo.Context) error {
 	var err error
 
+	// Parameter object where we will unmarshal all parameters from the context
+	var params CompareDryDownsParams
+	// ------------- Optional query parameter "units" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "units", ctx.QueryParams(), &params.Units, runtime.BindQueryParameterOptions{Type: "string", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter units: %s", err))
+	}
+
 	// Invoke the callback with all the unmarshaled arguments
-	err = w.Handler.CompareDryDowns(ctx)
+	err = w.Handler.CompareDryDowns(ctx, params)
 	return err
 }
 
@@ -14679,9 +14978,9 @@ func RegisterHandlersWithOptions(router EchoRouter, si ServerInterface, options 
 	router.POST(options.BaseURL+"/v1/air", wrapper.TellAir, options.OperationMiddlewares["tellAir"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/course", wrapper.SimulateDryDown, options.OperationMiddlewares["simulateDryDown"]...)
 	router.POST(options.BaseURL+"/v1/dry-down/rack", wrapper.ProjectRack, options.OperationMiddlewares["projectRack"]...)
-	router.POST(options.BaseURL+"/v1/dry-down/comparison", wrapper.CompareDryDowns, options.OperationMiddlewares["compareDryDowns"]...)
 	router.POST(options.BaseURL+"/v1/panel/evaluate", wrapper.EvaluatePanel, options.OperationMiddlewares["evaluatePanel"]...)
 	router.POST(options.BaseURL+"/v1/panel/serving-plan", wrapper.PlanServing, options.OperationMiddlewares["planServing"]...)
+	router.POST(options.BaseURL+"/v1/dry-down/comparison", wrapper.CompareDryDowns, options.OperationMiddlewares["compareDryDowns"]...)
 	router.GET(options.BaseURL+"/v1/lots", wrapper.ListLots, options.OperationMiddlewares["listLots"]...)
 	router.POST(options.BaseURL+"/v1/lots", wrapper.CreateLot, options.OperationMiddlewares["createLot"]...)
 	router.GET(options.BaseURL+"/v1/lots/:lot_id", wrapper.GetLot, options.OperationMiddlewares["getLot"]...)
@@ -15333,7 +15632,8 @@ func (response TellAirdefaultApplicationProblemPlusJSONResponse) VisitTellAirRes
 }
 
 type CompareDryDownsRequestObject struct {
-	Body *CompareDryDownsJSONRequestBody
+	Params CompareDryDownsParams
+	Body   *CompareDryDownsJSONRequestBody
 }
 
 type CompareDryDownsResponseObject interface {
@@ -15346,7 +15646,7 @@ type CompareDryDowns200ResponseHeaders struct {
 }
 
 type CompareDryDowns200JSONResponse struct {
-	Body    ComparisonAnswer
+	Body    DryingComparison
 	Headers CompareDryDowns200ResponseHeaders
 }
 
@@ -18598,7 +18898,7 @@ type StrictServerInterface interface {
 	// TellAir Ask what this air does - vapour, dew point, wet bulb, and how strongly it dries
 	// (POST /v1/air)
 	TellAir(ctx context.Context, request TellAirRequestObject) (TellAirResponseObject, error)
-	// CompareDryDowns Compare two or more ways of drying
+	// CompareDryDowns Compare ways of drying one formula
 	// (POST /v1/dry-down/comparison)
 	CompareDryDowns(ctx context.Context, request CompareDryDownsRequestObject) (CompareDryDownsResponseObject, error)
 	// SimulateDryDown See where the water is in a piece, through steps of air
@@ -18993,8 +19293,10 @@ func (sh *strictHandler) TellAir(ctx echo.Context, params TellAirParams) error {
 }
 
 // CompareDryDowns operation middleware
-func (sh *strictHandler) CompareDryDowns(ctx echo.Context) error {
+func (sh *strictHandler) CompareDryDowns(ctx echo.Context, params CompareDryDownsParams) error {
 	var request CompareDryDownsRequestObject
+
+	request.Params = params
 
 	var body CompareDryDownsJSONRequestBody
 	var err error

@@ -93,32 +93,6 @@ func roomAirs() []roomAirCase {
 	}
 }
 
-type comparisonCase struct {
-	name  string
-	chart Comparison
-}
-
-// comparisons are pieces that lose 4 % times the root of the days, the others half
-// as fast: four times the time.
-func comparisons() []comparisonCase {
-	piece := func(fast float64) []LossPoint {
-		var points []LossPoint
-		for d := 0.0; d <= 49; d += 7 {
-			points = append(points, LossPoint{d, fast * math.Sqrt(d)})
-		}
-		return points
-	}
-	two := Comparison{Courses: []ComparedCourse{
-		{Name: "room (invented)", Pieces: [][]LossPoint{piece(4), piece(3.9)}},
-		{Name: "bag (invented)", Pieces: [][]LossPoint{piece(2)}, Ratio: &RatioSpan{3, 4, 5.33, 14}},
-	}}
-	six := Comparison{Courses: two.Courses[:2:2]}
-	for i := range 4 {
-		six.Courses = append(six.Courses, ComparedCourse{Name: "a casing with a name of forty letters all", Pieces: [][]LossPoint{piece(float64(i) + 0.5)}})
-	}
-	return []comparisonCase{{"of two", two}, {"of six", six}}
-}
-
 type acidificationCase struct {
 	name  string
 	chart Acidification

@@ -1,6 +1,7 @@
 // Package drawing draws charts for people: how far a fermentation has used up
-// its degree-hours ([DegreeHours]), how a hanging piece loses weight and
-// when it is done ([DryDown]), and what the air of a room does ([RoomAir]). Each is written as SVG or as PNG from plain data;
+// its degree-hours ([DegreeHours]), how a hanging piece loses weight and when it
+// is done ([DryDown]), how ways of drying compare ([Comparison]), and what the air
+// of a room does ([RoomAir]). Each is written as SVG or as PNG from plain data;
 // nothing is computed here but where the ink goes, and nothing is judged.
 //
 // # Design

@@ -97,7 +97,7 @@ var pngs = func() map[string]func() ([]byte, error) {
 		"degree-hours ended": nil, "degree-hours exceeded": nil, "degree-hours just started": nil, "degree-hours three flags": nil,
 		"degree-hours long names": nil, "degree-hours log of 2000": nil, "dry-down before weighing": nil, "dry-down doubtful": nil,
 		"dry-down wide bands": nil, "dry-down already there": nil, "dry-down not at this humidity": nil, "dry-down perhaps never": nil,
-		"acidification without a sum": nil, "acidification with a sum": nil,
+		"acidification without a sum": nil, "acidification with a sum": nil, "comparison two": nil,
 	}
 	for _, c := range charts() {
 		if _, wanted := all[c.name]; !wanted {

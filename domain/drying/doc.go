@@ -31,6 +31,10 @@
 // that hang together dry alike. What they go by is practice, most of it recalled.
 // [LossForTarget] says which loss gives a water activity or a moisture to protein.
 //
+// [CompareTrial] needs no model of the curve: it holds the times to the same loss of
+// two or more ways of drying against each other, piece by piece, and says whether
+// they differ by more than pieces do.
+//
 // Not covered: flat and short pieces, a casing whose resistance changes. Where the
 // water is inside a piece is told by package moisture. A loss is no water activity
 // and decides nothing about whether a lot may be finished.
