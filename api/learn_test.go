@@ -1,6 +1,7 @@
 package api
 
 import (
+	"context"
 	"fmt"
 	"math"
 	"net/http"
@@ -14,7 +15,9 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"greenweight/api/apitest"
+	"greenweight/domain/lot"
 	"greenweight/openapi"
+	"greenweight/service/lots"
 	"greenweight/service/shops"
 	"greenweight/service/store"
 )
@@ -75,7 +78,7 @@ func TestLotLearnsFromEarlierLots(t *testing.T) {
 	goldenStatus(t, "lot-dry-down-learned.answer", answer, http.StatusOK, nearFit)
 	learned, alone := apitest.Decode[openapi.LotDryDown](t, answer), dryDownOf(t, k, path+"/dry-down?learn=false")
 
-	id := func(path string) openapi.LotID { return openapi.LotID(strings.TrimPrefix(path, pathOfLots+"/")) }
+	id := func(path string) openapi.LotID { return strings.TrimPrefix(path, pathOfLots+"/") }
 	casing := "Beef middle"
 	want := []openapi.DryDownLesson{{Room: "Pantry", Casing: &casing, SameCasing: true, Lots: []openapi.TeachingLot{
 		{LotID: id(second), Name: "Fennel ring, of 2026-09-07 (invented example)", Pieces: []openapi.PieceName{"A", "B"}},
@@ -118,9 +121,9 @@ func TestLotLearnsFromEarlierLots(t *testing.T) {
 
 	var earlier openapi.EarlierPieces
 	for _, of := range want[0].Lots { // in turns, as they are learned from
-		for _, p := range dryDownOf(t, k, pathOfLots+"/"+string(of.LotID)+"/dry-down?learn=false").Pieces {
+		for _, p := range dryDownOf(t, k, pathOfLots+"/"+of.LotID+"/dry-down?learn=false").Pieces {
 			q := p.Question
-			name := string(of.LotID)
+			name := of.LotID
 			earlier = append(earlier, openapi.EarlierPiece{
 				Lot: &name, GreenWeight: q.GreenWeight, StuffedAt: q.StuffedAt, HungAt: q.HungAt, WeighIns: q.WeighIns,
 				Diameter: q.Diameter, Room: q.Room, Composition: q.Composition,
@@ -171,9 +174,8 @@ func TestTagOfALotThatLearns(t *testing.T) {
 	if got := ask("", tag).Status; got != http.StatusNotModified {
 		t.Errorf("the same: status %d", got)
 	}
-	seen := k.client.Get(t, first)
 	for _, entry := range []int{4, 5} {
-		seen = k.client.Get(t, first)
+		seen := k.client.Get(t, first)
 		a := k.post(t, first+"/entries", fmt.Sprintf(`{"entries":[{"kind":"retracted","entry":%d,"reason":"the wrong scale"}]}`, entry), "If-Match", seen.Header.Get("ETag"))
 		if a.Status != http.StatusCreated {
 			t.Fatalf("status %d: %s", a.Status, a.Body)
@@ -219,3 +221,51 @@ func TestLotLearnsFromNoOthers(t *testing.T) {
 	}
 }
 
+// A lot before it whose ledger does not hold teaches nothing, which is said; the
+// others do.
+func TestLotLearnsBesideABrokenLedger(t *testing.T) {
+	t.Parallel()
+	k := newKeeping(t)
+	sound := k.dries(t, "2026-08-03", inPantry, inMiddle, 0.11, 16)
+	broken := k.dries(t, "2026-09-07", inPantry, inMiddle, 0.11, 16)
+	path := k.dries(t, "2026-11-02", inPantry, inMiddle, 0.11, 4)
+	idOf := func(path string) lot.ID { return lot.ID(strings.TrimPrefix(path, pathOfLots+"/")) }
+	var err error
+	k.cfg.Lots, err = lots.New(t.Context(), lots.Settings{
+		Store: &oneChanged{changed{k.store}, idOf(broken)}, Clock: func() time.Time { return k.now }, NewID: func() string { return "x" }, Read: ReadEntry,
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	k.client = clientOf(t, k.cfg)
+	d := dryDownOf(t, k, path+"/dry-down")
+	if len(d.LearnedFrom) != 1 || len(d.LearnedFrom[0].Lots) != 1 || d.LearnedFrom[0].Lots[0].LotID != string(idOf(sound)) || !notedIn(d.Notes, "broken-left-out") {
+		t.Errorf("learned from %+v, notes %v", d.LearnedFrom, d.Notes)
+	}
+}
+
+// oneChanged is a store in which somebody has changed the ledger of one lot.
+type oneChanged struct {
+	changed
+
+	id lot.ID
+}
+
+// View implements store.Store.
+func (c *oneChanged) View(ctx context.Context, read func(store.Reader) error) error {
+	return c.Store.View(ctx, func(r store.Reader) error { return read(oneChangedReader{r, c.id}) })
+}
+
+type oneChangedReader struct {
+	store.Reader
+
+	id lot.ID
+}
+
+// Entries implements store.Reader.
+func (r oneChangedReader) Entries(ctx context.Context, shop store.ShopID, id lot.ID, after, limit int) ([]lot.Entry, error) {
+	if id == r.id {
+		return changedReader{r.Reader}.Entries(ctx, shop, id, after, limit)
+	}
+	return r.Reader.Entries(ctx, shop, id, after, limit)
+}

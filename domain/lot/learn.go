@@ -2,7 +2,6 @@ package lot
 
 import (
 	"cmp"
-
 	"slices"
 	"strings"
 	"time"

@@ -38,8 +38,8 @@ const (
 // Course is a lot with those that were opened before it.
 type Course struct {
 	Kept
-	Earlier []Kept // opened last first
-	Broken  []lot.ID
+	Earlier []Kept   // opened last first
+	Broken  []lot.ID // of those before, whose ledgers do not hold
 }
 
 // LotAfterOthers returns a lot as Lot does, and with it the lots of the shop that
@@ -48,6 +48,10 @@ type Course struct {
 // passed over. All is as it was at one moment. One whose ledger does not hold is
 // named, and left out.
 func (s *Service) LotAfterOthers(ctx context.Context, shop store.ShopID, id lot.ID) (Course, error) {
+	return s.afterOthers(ctx, shop, id, mostEarlier, mostEarlierEntries)
+}
+
+func (s *Service) afterOthers(ctx context.Context, shop store.ShopID, id lot.ID, mostLots, mostEntries int) (Course, error) {
 	var out Course
 	err := s.store.View(ctx, func(r store.Reader) error {
 		out = Course{}
@@ -60,7 +64,7 @@ func (s *Service) LotAfterOthers(ctx context.Context, shop store.ShopID, id lot.
 			return err
 		}
 		out.Kept = Kept{l, record}
-		before, err := r.Lots(ctx, shop, store.LotFilter{}, store.LotMark{OpenedAt: l.OpenedAt, ID: l.ID}, mostEarlier)
+		before, err := r.Lots(ctx, shop, store.LotFilter{}, store.LotMark{OpenedAt: l.OpenedAt, ID: l.ID}, mostLots)
 		if err != nil {
 			return err
 		}
@@ -69,7 +73,7 @@ func (s *Service) LotAfterOthers(ctx context.Context, shop store.ShopID, id lot.
 			if stage, known := lot.ParseStage(e.Stage); known && stage < lot.StageDrying {
 				continue
 			}
-			if entries+e.Head.Sequence > mostEarlierEntries {
+			if entries+e.Head.Sequence > mostEntries {
 				continue
 			}
 			entries += e.Head.Sequence
