@@ -244,6 +244,39 @@ func TestLotLearnsBesideABrokenLedger(t *testing.T) {
 	}
 }
 
+// Of a lot of many pieces 12 are shown and compared and 24 told together, and the notes
+// say so.
+func TestManyPiecesAreBoundedAndSaid(t *testing.T) {
+	t.Parallel()
+	k := newKeeping(t)
+	k.at(t, "2026-11-02T08:00:05+01:00")
+	path := k.open(t)
+	const many = 26
+	var stuffed, weighed []string
+	for i := range many {
+		stuffed = append(stuffed, fmt.Sprintf(`{"piece":"%d","weight":{"value":600,"unit":"g"},"diameter":{"value":45,"unit":"mm"}}`, i))
+		weighed = append(weighed, fmt.Sprintf(`{"kind":"weighed","piece":"%d","weight":{"value":520,"unit":"g"}}`, i))
+	}
+	k.append(t, path, `{"kind":"stuffed","pieces":[`+strings.Join(stuffed, ",")+`]}`)
+	k.now = k.now.Add(time.Hour)
+	k.append(t, path, `{"kind":"hung","room":"Pantry"}`)
+	k.now = k.now.AddDate(0, 0, 5)
+	k.append(t, path, weighed...)
+	d := dryDownOf(t, k, path+"/dry-down")
+	if len(d.Pieces) != mostProjected || len(d.Evenness) != 1 || len(d.Evenness[0].Pieces) != mostProjected || d.Together == nil || d.Together.Count != mostTogether {
+		t.Fatalf("%d pieces, %d compared", len(d.Pieces), len(d.Evenness))
+	}
+	for _, code := range []string{"more-pieces", "more-together", "more-compared"} {
+		if !notedIn(d.Notes, code) {
+			t.Errorf("want a note %s, got %v", code, d.Notes)
+		}
+	}
+	one := dryDownOf(t, k, path+"/dry-down?piece=25")
+	if len(one.Pieces) != 1 || len(one.Notes) != 0 {
+		t.Errorf("one piece: %d, %v", len(one.Pieces), one.Notes)
+	}
+}
+
 // oneChanged is a store in which somebody has changed the ledger of one lot.
 type oneChanged struct {
 	changed

@@ -147,15 +147,16 @@ func (h *handlers) GetLotDryDown(ctx context.Context, req openapi.GetLotDryDownR
 	w.LearnedFrom = writeLessons(l.lessons)
 	if len(l.Broken) > 0 {
 		w.Notes = append(w.Notes, openapi.Note{Code: "broken-left-out", Text: fmt.Sprintf(
-			"nothing is learned from lot %s: its ledger does not hold", l.Broken[0])})
+			"nothing is learned from %d of the lots before, of which %s is one: what was kept of them was changed; ask for the verification of their ledgers", len(l.Broken), l.Broken[0])})
 	}
 	if w.Together, err = projectTogether(&l, names, asOf, u); err != nil {
 		return nil, err
 	}
-	if more := len(names) - mostTogether; more > 0 {
+	if more := len(names) - mostTogether; more > 0 && w.Together != nil {
 		w.Notes = append(w.Notes, openapi.Note{Code: "more-together", Text: fmt.Sprintf(
 			"the last piece is told of the first %d: the lot has %d more", mostTogether, more)})
 	}
+	all := len(names)
 	if more := len(names) - mostProjected; more > 0 {
 		names = names[:mostProjected]
 		w.Notes = append(w.Notes, openapi.Note{Code: "more-pieces", Text: fmt.Sprintf(
@@ -171,6 +172,10 @@ func (h *handlers) GetLotDryDown(ctx context.Context, req openapi.GetLotDryDownR
 		w.Pieces = append(w.Pieces, writePieceDryDown(p, u))
 	}
 	w.Evenness = writeEvenness(l.state, pieces)
+	if more := all - len(names); more > 0 && w.Evenness != nil {
+		w.Notes = append(w.Notes, openapi.Note{Code: "more-compared", Text: fmt.Sprintf(
+			"only the %d pieces shown are compared: the lot has %d more", len(names), more)})
+	}
 	return openapi.GetLotDryDown200JSONResponse{Body: w, Headers: openapi.GetLotDryDown200ResponseHeaders{ETag: &tag}}, nil
 }
 

@@ -36,14 +36,14 @@ type Taught struct {
 
 // Lessons are what earlier lots tell of the pieces of a lot.
 type Lessons struct {
-	All []Lesson // one for each room and casing of the pieces asked about, in their order; three at most
+	All []Lesson // one for each room and casing of the pieces asked about, in their order; six at most
 
 	left bool // there are more rooms and casings
 }
 
-// Bounds on learning, choices of this project: a fit takes some 10 ms.
+// Bounds on learning, choices of this project: a piece takes some 2 ms.
 const (
-	mostLessons      = 3  // rooms and casings of a lot
+	mostLessons      = 6  // rooms and casings of a lot
 	mostTeachers     = 10 // lots that one lesson is learned from
 	mostTaughtPieces = 20 // pieces of them
 )
@@ -65,8 +65,8 @@ const (
 //
 // Of each room and casing it takes at most the first 10 lots that there is anything
 // to learn from, and 20 pieces: of each lot in turn the one that was weighed most
-// often. Of a lot in more than three rooms and casings, the first three learn. A
-// piece of which no room was told learns nothing. The cost is that of 60 fits at most,
+// often. Of a lot in more than six rooms and casings, the first six learn. A
+// piece of which no room was told learns nothing. The cost is that of 120 fits at most,
 // and of the states of the lots up to the last that is needed. A piece that drying
 // can't be asked about is passed over, and so is this lot itself.
 func (s State) Learn(pieces []string, asOf time.Time, earlier []Earlier) Lessons {

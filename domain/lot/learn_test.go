@@ -126,7 +126,7 @@ func TestLearnFrom(t *testing.T) {
 	}
 }
 
-// At most ten lots and twenty pieces, those of each lot in turn, and three rooms and
+// At most ten lots and twenty pieces, those of each lot in turn, and six rooms and
 // casings; what is in excess is said.
 func TestLearnIsBounded(t *testing.T) {
 	t.Parallel()
@@ -136,7 +136,8 @@ func TestLearnIsBounded(t *testing.T) {
 		earlier = append(earlier, lot.Earlier{ID: lot.ID(strconv.Itoa(i)), Record: hungIn(t, strconv.Itoa(i), "Pantry", "middle", many, dried...)})
 	}
 	s := laterLot(t, lot.Piece{Name: "A", Casing: "middle"}, lot.Piece{Name: "B", Casing: "MIDDLE"}, lot.Piece{Name: "C", Casing: "hog"},
-		lot.Piece{Name: "D", Casing: "collagen"}, lot.Piece{Name: "E", Casing: "bung"})
+		lot.Piece{Name: "D", Casing: "collagen"}, lot.Piece{Name: "E", Casing: "bung"}, lot.Piece{Name: "F", Casing: "runner"},
+		lot.Piece{Name: "G", Casing: "fibrous"}, lot.Piece{Name: "H", Casing: "bladder"})
 	all := s.Learn([]string{"A", "B"}, asOf, earlier)
 	if len(all.All) != 1 || len(all.All[0].From) != 10 {
 		t.Fatalf("want one lesson of ten lots, got %+v", all.All)
@@ -146,12 +147,12 @@ func TestLearnIsBounded(t *testing.T) {
 			t.Errorf("want two pieces of lot %d, got %v", i, l)
 		}
 	}
-	all = s.Learn([]string{"A", "B", "C", "D", "E"}, asOf, earlier[:1])
-	if len(all.All) != 3 {
-		t.Errorf("want three lessons, got %d", len(all.All))
+	all = s.Learn([]string{"A", "B", "C", "D", "E", "F", "G", "H"}, asOf, earlier[:1])
+	if len(all.All) != 6 {
+		t.Errorf("want six lessons, got %d", len(all.All))
 	}
 	for _, row := range []struct{ piece, code string }{
-		{"A", "learned-from-lots"}, {"B", "learned-from-lots"}, {"C", "learned-from-lots"}, {"D", "learned-from-lots"}, {"E", "not-learned"},
+		{"A", "learned-from-lots"}, {"B", "learned-from-lots"}, {"C", "learned-from-lots"}, {"G", "learned-from-lots"}, {"H", "not-learned"},
 	} {
 		q, err := s.DryDown(row.piece, asOf)
 		if err != nil {
