@@ -244,6 +244,31 @@ func TestLotLearnsBesideABrokenLedger(t *testing.T) {
 	}
 }
 
+// A lot that hangs in two rooms, of which one has dried before: only the piece there
+// learns, and together they are told as without, which is said.
+func TestPiecesThatDoNotLearnAlike(t *testing.T) {
+	t.Parallel()
+	k := newKeeping(t)
+	k.dries(t, "2026-09-07", inPantry, "", 0.11, 16)
+	k.at(t, "2026-11-02T08:00:05+01:00")
+	path := k.open(t)
+	k.append(t, path, `{"kind":"stuffed","pieces":[
+		{"piece":"A","weight":{"value":600,"unit":"g"},"diameter":{"value":45,"unit":"mm"}},
+		{"piece":"B","weight":{"value":600,"unit":"g"},"diameter":{"value":45,"unit":"mm"}}]}`)
+	k.now = k.now.Add(time.Hour)
+	k.append(t, path, `{"kind":"hung","pieces":["A"],"room":"Pantry"}`, `{"kind":"hung","pieces":["B"],"room":"Cellar"}`)
+	with, without := dryDownOf(t, k, path+"/dry-down"), dryDownOf(t, k, path+"/dry-down?learn=false")
+	if !notedIn(with.Pieces[0].Projection.Notes, "learned-from-lots") || notedIn(with.Pieces[1].Projection.Notes, "learned") {
+		t.Errorf("want A alone to learn: %v, %v", with.Pieces[0].Projection.Notes, with.Pieces[1].Projection.Notes)
+	}
+	if *with.Pieces[0].Projection.Target.Day.MedianDays >= *without.Pieces[0].Projection.Target.Day.MedianDays {
+		t.Error("what A learned does not bring its day forward")
+	}
+	if diff := cmp.Diff(without.Together, with.Together); diff != "" || !notedIn(with.Notes, "together-not-learned") || notedIn(without.Notes, "together-not-learned") {
+		t.Errorf("together: notes %v (-without learning +with):\n%s", with.Notes, diff)
+	}
+}
+
 // Of a lot of many pieces 12 are shown and compared and 24 told together, and the notes
 // say so.
 func TestManyPiecesAreBoundedAndSaid(t *testing.T) {

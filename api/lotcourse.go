@@ -149,7 +149,7 @@ func (h *handlers) GetLotDryDown(ctx context.Context, req openapi.GetLotDryDownR
 		w.Notes = append(w.Notes, openapi.Note{Code: "broken-left-out", Text: fmt.Sprintf(
 			"nothing is learned from %d of the lots before, of which %s is one: what was kept of them was changed; ask for the verification of their ledgers", len(l.Broken), l.Broken[0])})
 	}
-	if w.Together, err = projectTogether(&l, names, asOf, u); err != nil {
+	if w.Together, err = projectTogether(&l, names, asOf, u, &w.Notes); err != nil {
 		return nil, err
 	}
 	if more := len(names) - mostTogether; more > 0 && w.Together != nil {
@@ -198,9 +198,29 @@ func writeLessons(all *lot.Lessons) []openapi.DryDownLesson {
 	return w
 }
 
+// learnedAlike reports whether pieces of a lot learned of the same room and casing, or
+// none of them anything.
+func (l *dryingLot) learnedAlike(names []string) bool {
+	if l.lessons == nil {
+		return true
+	}
+	lessons := make([]lot.Lesson, 0, len(names))
+	for _, name := range names {
+		piece, _ := l.state.Piece(name)
+		lesson, learned := l.lessons.Of(piece)
+		if !learned {
+			lesson = lot.Lesson{}
+		}
+		lessons = append(lessons, lesson)
+	}
+	return !slices.ContainsFunc(lessons, func(one lot.Lesson) bool { return one.Room != lessons[0].Room || one.Casing != lessons[0].Casing })
+}
+
 // projectTogether projects the pieces of a lot together, those of which enough is
-// known, or returns nil for fewer than two.
-func projectTogether(l *dryingLot, all []string, asOf time.Time, u units) (*openapi.LotTogether, error) {
+// known, or returns nil for fewer than two. Pieces that hang together share what was
+// known before; where they did not learn alike, they are told by the lot alone, which
+// a note says.
+func projectTogether(l *dryingLot, all []string, asOf time.Time, u units, notes *openapi.Notes) (*openapi.LotTogether, error) {
 	var rack drying.Rack
 	var names []string
 	for _, name := range all[:min(len(all), mostTogether)] {
@@ -220,12 +240,21 @@ func projectTogether(l *dryingLot, all []string, asOf time.Time, u units) (*open
 	if len(names) < 2 {
 		return nil, nil
 	}
+	alike := l.learnedAlike(names)
+	for i := range rack.Pieces {
+		if !alike {
+			rack.Pieces[i].Order.Learned = drying.Learned{}
+		}
+	}
 	p, err := drying.ProjectRack(rack)
 	if _, missing := errors.AsType[*fault.Error](err); missing {
 		return nil, nil // each piece says why
 	}
 	if err != nil {
 		return nil, err
+	}
+	if !alike {
+		*notes = append(*notes, openapi.Note{Code: "together-not-learned", Text: "The pieces learned from different rooms or casings, or not all of them did: together they are told by this lot alone."})
 	}
 	from := hanging{inOffset(p.From)}
 	w := openapi.LotTogether{Count: p.Of, FromAt: from.from, Last: writeTargetDay(from, p.Last)}
