@@ -8521,6 +8521,7 @@ type LotDryDown struct {
 
 	// Together The pieces of the lot that hang together: each with what it borrows from the others, and when the last of them is done.
 	// It is told where two pieces or more can be projected.
+	// Where they did not learn from the same earlier lots, they are told together by this lot alone.
 	Together *LotTogether `json:"together,omitempty"`
 }
 
@@ -8701,6 +8702,7 @@ type LotSummary struct {
 
 // LotTogether The pieces of the lot that hang together: each with what it borrows from the others, and when the last of them is done.
 // It is told where two pieces or more can be projected.
+// Where they did not learn from the same earlier lots, they are told together by this lot alone.
 type LotTogether struct {
 	// Count How many pieces.
 	Count int `json:"count"`
