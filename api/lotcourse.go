@@ -17,6 +17,8 @@ import (
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
 	"greenweight/openapi"
+	"greenweight/service/lots"
+	"greenweight/service/store"
 )
 
 // mostProjected is how many pieces of a lot are projected at once: each takes
@@ -35,11 +37,65 @@ type pieceProjection struct {
 	notShown   *fault.Error
 }
 
+// dryingLot is a lot whose pieces dry, and what they learned of earlier lots; nothing
+// where it was not wanted.
+type dryingLot struct {
+	lots.Course
+	state   lot.State
+	lessons *lot.Lessons
+}
+
+// dryingLotOf reads a lot, and where it is to learn from them those before it.
+func (h *handlers) dryingLotOf(ctx context.Context, shop store.ShopID, id lot.ID, learn bool) (dryingLot, error) {
+	var l dryingLot
+	var err error
+	if learn {
+		l.Course, err = h.lots.LotAfterOthers(ctx, shop, id)
+	} else {
+		l.Kept, err = h.lots.Lot(ctx, shop, id)
+	}
+	if err != nil {
+		return l, err
+	}
+	l.state = l.Record.State()
+	return l, nil
+}
+
+// version names all that an answer is made of.
+func (l dryingLot) version() string {
+	all := []string{l.Version()}
+	for _, e := range l.Earlier {
+		all = append(all, string(e.Lot.ID), e.Version())
+	}
+	for _, id := range l.Broken {
+		all = append(all, "broken", string(id))
+	}
+	return strings.Join(all, " ")
+}
+
+// learn learns from the lots before what there is about pieces of this one.
+func (l *dryingLot) learn(names []string, asOf time.Time) {
+	earlier := make([]lot.Earlier, 0, len(l.Earlier))
+	for _, e := range l.Earlier {
+		earlier = append(earlier, lot.Earlier{ID: e.Lot.ID, Record: e.Record})
+	}
+	l.lessons = pointerTo(l.state.Learn(names, asOf, earlier))
+}
+
+// question asks about a piece, with what was learned.
+func (l *dryingLot) question(name string, asOf time.Time) (lot.DryDown, error) {
+	q, err := l.state.DryDown(name, asOf)
+	if piece, there := l.state.Piece(name); err == nil && there && l.lessons != nil {
+		q.Teach(piece, *l.lessons)
+	}
+	return q, err
+}
+
 // projectPiece projects one piece of a lot. What is missing is no error.
-func projectPiece(state lot.State, name string, asOf time.Time) (pieceProjection, error) {
+func projectPiece(l *dryingLot, name string, asOf time.Time) (pieceProjection, error) {
 	p := pieceProjection{name: name}
 	var err error
-	p.question, err = state.DryDown(name, asOf)
+	p.question, err = l.question(name, asOf)
 	if err == nil {
 		p.projection, err = drying.Project(p.question.Order)
 	}
@@ -59,39 +115,48 @@ func (h *handlers) GetLotDryDown(ctx context.Context, req openapi.GetLotDryDownR
 	if err != nil {
 		return nil, err
 	}
-	kept, err := h.lots.Lot(ctx, who.Shop, lot.ID(req.LotID))
+	learn := req.Params.Learn == nil || *req.Params.Learn
+	l, err := h.dryingLotOf(ctx, who.Shop, lot.ID(req.LotID), learn)
 	if err != nil {
 		return nil, err
 	}
-	state := kept.Record.State()
-	names, err := piecesOf(state, req.Params.Piece)
+	names, err := piecesOf(l.state, req.Params.Piece)
 	if err != nil {
 		return nil, err
 	}
-	asOf, err := h.presentOf(state, names, req.Params.AsOfAt)
+	asOf, err := h.presentOf(l.state, names, req.Params.AsOfAt)
 	if err != nil {
 		return nil, err
 	}
 	u := unitsOf(req.Params.Units)
-	tag := madeOf(kept.Version(), strconv.FormatBool(u.us), answerType(ctx), h.version.Program, drying.Model,
+	tag := madeOf(l.version(), strconv.FormatBool(learn), strconv.FormatBool(u.us), answerType(ctx), h.version.Program, drying.Model,
 		asOf.Format(time.RFC3339Nano), given(req.Params.Piece))
 	if holds(req.Params.IfNoneMatch, tag) {
 		return openapi.GetLotDryDown304Response{Headers: openapi.NotModifiedResponseHeaders{ETag: &tag}}, nil
 	}
+	if learn {
+		l.learn(names[:min(len(names), mostTogether)], asOf)
+	}
 	if answerType(ctx) != mediaTypeJSON {
-		return drawPiece(ctx, state, names, asOf, tag)
+		return drawPiece(ctx, &l, names, asOf, tag)
 	}
 	w := openapi.LotDryDown{
-		LotID: req.LotID, Head: writeHead(kept.Lot.Head), AsOfAt: asOf, Pieces: make([]openapi.PieceDryDown, 0, len(names)),
+		LotID: req.LotID, Head: writeHead(l.Lot.Head), AsOfAt: asOf, Pieces: make([]openapi.PieceDryDown, 0, len(names)),
 		Notes: openapi.Notes{}, Cautions: dryingCautions,
 	}
-	if w.Together, err = projectTogether(state, names, asOf, u); err != nil {
+	w.LearnedFrom = writeLessons(l.lessons)
+	if len(l.Broken) > 0 {
+		w.Notes = append(w.Notes, openapi.Note{Code: "broken-left-out", Text: fmt.Sprintf(
+			"nothing is learned from %d of the lots before, of which %s is one: what was kept of them was changed; ask for the verification of their ledgers", len(l.Broken), l.Broken[0])})
+	}
+	if w.Together, err = projectTogether(&l, names, asOf, u, &w.Notes); err != nil {
 		return nil, err
 	}
-	if more := len(names) - mostTogether; more > 0 {
+	if more := len(names) - mostTogether; more > 0 && w.Together != nil {
 		w.Notes = append(w.Notes, openapi.Note{Code: "more-together", Text: fmt.Sprintf(
 			"the last piece is told of the first %d: the lot has %d more", mostTogether, more)})
 	}
+	all := len(names)
 	if more := len(names) - mostProjected; more > 0 {
 		names = names[:mostProjected]
 		w.Notes = append(w.Notes, openapi.Note{Code: "more-pieces", Text: fmt.Sprintf(
@@ -99,24 +164,67 @@ func (h *handlers) GetLotDryDown(ctx context.Context, req openapi.GetLotDryDownR
 	}
 	var pieces []pieceProjection
 	for _, name := range names {
-		p, err := projectPiece(state, name, asOf)
+		p, err := projectPiece(&l, name, asOf)
 		if err != nil {
 			return nil, err
 		}
 		pieces = append(pieces, p)
 		w.Pieces = append(w.Pieces, writePieceDryDown(p, u))
 	}
-	w.Evenness = writeEvenness(state, pieces)
+	w.Evenness = writeEvenness(l.state, pieces)
+	if more := all - len(names); more > 0 && w.Evenness != nil {
+		w.Notes = append(w.Notes, openapi.Note{Code: "more-compared", Text: fmt.Sprintf(
+			"only the %d pieces shown are compared: the lot has %d more", len(names), more)})
+	}
 	return openapi.GetLotDryDown200JSONResponse{Body: w, Headers: openapi.GetLotDryDown200ResponseHeaders{ETag: &tag}}, nil
 }
 
+// writeLessons writes what was learned from; nil for nothing.
+func writeLessons(all *lot.Lessons) []openapi.DryDownLesson {
+	if all == nil {
+		return nil
+	}
+	var w []openapi.DryDownLesson
+	for _, one := range all.All {
+		if len(one.From) == 0 {
+			continue
+		}
+		lesson := openapi.DryDownLesson{Room: one.Room, Casing: optional[string](one.Casing), SameCasing: one.SameCasing}
+		for _, t := range one.From {
+			lesson.Lots = append(lesson.Lots, openapi.TeachingLot{LotID: openapi.LotID(t.ID), Name: t.Name, Pieces: t.Pieces})
+		}
+		w = append(w, lesson)
+	}
+	return w
+}
+
+// learnedAlike reports whether pieces of a lot learned of the same room and casing, or
+// none of them anything.
+func (l *dryingLot) learnedAlike(names []string) bool {
+	if l.lessons == nil {
+		return true
+	}
+	lessons := make([]lot.Lesson, 0, len(names))
+	for _, name := range names {
+		piece, _ := l.state.Piece(name)
+		lesson, learned := l.lessons.Of(piece)
+		if !learned {
+			lesson = lot.Lesson{}
+		}
+		lessons = append(lessons, lesson)
+	}
+	return !slices.ContainsFunc(lessons, func(one lot.Lesson) bool { return one.Room != lessons[0].Room || one.Casing != lessons[0].Casing })
+}
+
 // projectTogether projects the pieces of a lot together, those of which enough is
-// known, or returns nil for fewer than two.
-func projectTogether(state lot.State, all []string, asOf time.Time, u units) (*openapi.LotTogether, error) {
+// known, or returns nil for fewer than two. Pieces that hang together share what was
+// known before; where they did not learn alike, they are told by the lot alone, which
+// a note says.
+func projectTogether(l *dryingLot, all []string, asOf time.Time, u units, notes *openapi.Notes) (*openapi.LotTogether, error) {
 	var rack drying.Rack
 	var names []string
 	for _, name := range all[:min(len(all), mostTogether)] {
-		question, err := state.DryDown(name, asOf)
+		question, err := l.question(name, asOf)
 		if err == nil {
 			_, err = drying.Judge(question.Order)
 		}
@@ -132,12 +240,21 @@ func projectTogether(state lot.State, all []string, asOf time.Time, u units) (*o
 	if len(names) < 2 {
 		return nil, nil
 	}
+	alike := l.learnedAlike(names)
+	for i := range rack.Pieces {
+		if !alike {
+			rack.Pieces[i].Order.Learned = drying.Learned{}
+		}
+	}
 	p, err := drying.ProjectRack(rack)
 	if _, missing := errors.AsType[*fault.Error](err); missing {
 		return nil, nil // each piece says why
 	}
 	if err != nil {
 		return nil, err
+	}
+	if !alike {
+		*notes = append(*notes, openapi.Note{Code: "together-not-learned", Text: "The pieces learned from different rooms or casings, or not all of them did: together they are told by this lot alone."})
 	}
 	from := hanging{inOffset(p.From)}
 	w := openapi.LotTogether{Count: p.Of, FromAt: from.from, Last: writeTargetDay(from, p.Last)}
@@ -192,7 +309,7 @@ func piecesOf(state lot.State, asked *openapi.PieceName) ([]string, error) {
 }
 
 // drawPiece answers with the chart of one piece.
-func drawPiece(ctx context.Context, state lot.State, names []string, asOf time.Time, tag string) (openapi.GetLotDryDownResponseObject, error) {
+func drawPiece(ctx context.Context, l *dryingLot, names []string, asOf time.Time, tag string) (openapi.GetLotDryDownResponseObject, error) {
 	switch {
 	case len(names) == 0:
 		return nil, &fault.Error{Kind: fault.NoSolution, Code: "no-pieces", Detail: "nothing was stuffed yet, so that there is nothing to draw"}
@@ -200,7 +317,7 @@ func drawPiece(ctx context.Context, state lot.State, names []string, asOf time.T
 		return nil, &refusal{slug: slugInvalidValue, entries: []openapi.ProblemEntry{entry(
 			"", "piece", ruleRequired, "is missing; the lot has "+strconv.Itoa(len(names))+" pieces, and a chart shows one")}}
 	}
-	p, err := projectPiece(state, names[0], asOf)
+	p, err := projectPiece(l, names[0], asOf)
 	switch {
 	case err != nil:
 		return nil, err

@@ -5877,6 +5877,21 @@ type DryDownGoal struct {
 // DryDownGoalBy By what the piece is to be done. A water activity is that of the estimate.
 type DryDownGoalBy string
 
+// DryDownLesson What the pieces in one room and casing learned from.
+type DryDownLesson struct {
+	// Casing The casing of the pieces that learned; absent where it was not told.
+	Casing *string `json:"casing,omitempty"`
+
+	// Lots The lots, those opened last first.
+	Lots []TeachingLot `json:"lots"`
+
+	// Room The room, in the words of the maker.
+	Room string `json:"room"`
+
+	// SameCasing Whether only pieces in this casing were learned from, and not all in the room.
+	SameCasing bool `json:"same_casing"`
+}
+
 // DryDownOrder A piece, the air it hangs in, what it weighed when, and what it is to reach: a loss, a water activity by the estimate,
 // a ratio of moisture to protein, or several of them; one is needed, and with several the piece is done when it is there
 // by all. What is not known of the piece and the room widens the answer, and a note says so.
@@ -8680,6 +8695,9 @@ type LotDryDown struct {
 	// Head The last entry of a ledger, whose digest stands for all of them.
 	Head LedgerHead `json:"head"`
 
+	// LearnedFrom What was learned from, for each room and casing of the pieces shown that learned; absent where nothing was.
+	LearnedFrom []DryDownLesson `json:"learned_from,omitempty"`
+
 	// LotID The id of a lot, a UUID.
 	LotID LotID `json:"lot_id"`
 
@@ -8691,6 +8709,7 @@ type LotDryDown struct {
 
 	// Together The pieces of the lot that hang together: each with what it borrows from the others, and when the last of them is done.
 	// It is told where two pieces or more can be projected.
+	// Where they did not learn from the same earlier lots, they are told together by this lot alone.
 	Together *LotTogether `json:"together,omitempty"`
 }
 
@@ -8871,6 +8890,7 @@ type LotSummary struct {
 
 // LotTogether The pieces of the lot that hang together: each with what it borrows from the others, and when the last of them is done.
 // It is told where two pieces or more can be projected.
+// Where they did not learn from the same earlier lots, they are told together by this lot alone.
 type LotTogether struct {
 	// Count How many pieces.
 	Count int `json:"count"`
@@ -9945,7 +9965,8 @@ type PieceCountRange struct {
 }
 
 // PieceDryDown The projection of one piece, or why there is none. `question` is what was asked: `/v1/dry-down/projection` answers it
-// alike, unless a weigh-in was confirmed, which a record knows and a question does not.
+// alike, with the pieces of `learned_from` in `earlier`, unless a weigh-in was confirmed, which a record knows and a
+// question does not.
 type PieceDryDown struct {
 	// NotShown One remark.
 	NotShown *Note `json:"not_shown,omitempty"`
@@ -11843,6 +11864,18 @@ type TargetPart struct {
 	Percent PercentOfGreenWeight `json:"percent"`
 }
 
+// TeachingLot An earlier lot that was learned from.
+type TeachingLot struct {
+	// LotID The id of a lot, a UUID.
+	LotID LotID `json:"lot_id"`
+
+	// Name What the maker calls the lot.
+	Name string `json:"name"`
+
+	// Pieces The pieces, those weighed most often first.
+	Pieces []PieceName `json:"pieces"`
+}
+
 // Temperature A temperature.
 type Temperature struct {
 	// Unit Degrees Celsius or Fahrenheit.
@@ -13119,6 +13152,9 @@ type GetLotDryDownParams struct {
 
 	// AsOfAt The present, not before the pieces were stuffed, hung or last weighed; the minute it is now when not given.
 	AsOfAt *Instant `form:"as_of_at,omitempty" json:"as_of_at,omitempty"`
+
+	// Learn Whether to learn from the shop's earlier lots; with `false` the answer is by this lot alone.
+	Learn *bool `form:"learn,omitempty" json:"learn,omitempty"`
 
 	// Units The units of the masses and temperatures in the answer. What goes on the scale (`on_scale`, `division`) keeps the
 	// unit of the scale in either case, so that it is an exact number of divisions; what belongs to a rule keeps the
@@ -14557,6 +14593,13 @@ func (w *ServerInterfaceWrapper) GetLotDryDown(ctx echo.Context) error {
 	err = runtime.BindQueryParameterWithOptions("form", true, false, "as_of_at", ctx.QueryParams(), &params.AsOfAt, runtime.BindQueryParameterOptions{Type: "string", Format: "date-time"})
 	if err != nil {
 		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter as_of_at: %s", err))
+	}
+
+	// ------------- Optional query parameter "learn" -------------
+
+	err = runtime.BindQueryParameterWithOptions("form", true, false, "learn", ctx.QueryParams(), &params.Learn, runtime.BindQueryParameterOptions{Type: "boolean", Format: ""})
+	if err != nil {
+		return echo.NewHTTPError(http.StatusBadRequest, fmt.Sprintf("Invalid format for parameter learn: %s", err))
 	}
 
 	// ------------- Optional query parameter "units" -------------

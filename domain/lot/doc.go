@@ -15,6 +15,9 @@
 // with the later ones: they are judged anew, all of them, whenever a record is
 // asked; what an entry was doubted for when it was recorded stays with it.
 //
+// A lot is asked about by itself, but for one thing: how its room and casing dry is
+// learned from lots that hung there before ([State.Learn]).
+//
 // Not covered: what a lot is judged by when it is finished, who may record what,
 // and how a ledger is kept (digests are carried here, and never computed from an
 // entry).

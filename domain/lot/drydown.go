@@ -60,6 +60,11 @@ func (s State) DryDown(piece string, asOf time.Time) (DryDown, error) {
 	if err != nil {
 		return DryDown{}, fmt.Errorf("loss of the plan: %w", err)
 	}
+	return s.asks(p, asOf, target)
+}
+
+// asks asks when a piece has lost so much.
+func (s State) asks(p PieceState, asOf time.Time, target quantity.Loss) (DryDown, error) {
 	q := DryDown{Order: drying.Order{
 		Green: p.Green, Stuffed: p.StuffedAt, Hung: p.HungAt, AsOf: asOf, Target: target, Diameter: p.Diameter,
 	}}

@@ -14,6 +14,7 @@ type dryingBench struct{ days, rounds int }
 // printed.
 var dryingParts = []func(context.Context, dryingBench, io.Writer) error{
 	moistureCourse,
+	fitted,
 }
 
 // dryDown prints what the answers on drying cost.

@@ -3,11 +3,11 @@ package main
 import (
 	"context"
 	"errors"
-	"flag"
 	"fmt"
 	"io"
 	"math"
 	"runtime"
+	"strconv"
 	"time"
 
 	"greenweight/domain/drying"
@@ -28,52 +28,40 @@ type fittedRow struct {
 	do   func() error
 }
 
-// fittedDryDown prints what fitted projections cost.
-func fittedDryDown(ctx context.Context, args []string, out io.Writer) error {
-	rounds := 0
-	flags := flag.NewFlagSet("fitted", flag.ContinueOnError)
-	flags.SetOutput(io.Discard)
-	flags.IntVar(&rounds, "rounds", 20, "")
-	switch err := flags.Parse(args); {
-	case err != nil:
-		return err
-	case rounds < 1 || flags.NArg() > 0:
-		return errors.New("fitted takes --rounds of at least 1, and nothing else")
-	}
-	return fitted(ctx, out, rounds)
-}
-
 // fitted prints what fitted projections cost, as ratios to a thousand values of the
-// closed series of a drying cylinder, summed plainly, in the same run.
-func fitted(ctx context.Context, out io.Writer, rounds int) error {
+// closed series of a drying cylinder, summed plainly, in the same run; and how they
+// grow with weigh-ins and days.
+func fitted(ctx context.Context, bench dryingBench, out io.Writer) error {
 	rows, err := fittedRows()
 	if err != nil {
 		return err
 	}
 	plain := math.Inf(1)
-	for range rounds {
-		took, _, _, err := costOf(plainSeries)
+	for range bench.rounds {
+		ns, _, _, err := costOf(plainSeries)
 		if err != nil {
 			return err
 		}
-		plain = min(plain, took)
+		plain = min(plain, ns)
 	}
-	if _, err := fmt.Fprintf(out, "%-58s %6s %14s %5s %10s\n", fmt.Sprintf("fitted projections, best of %d", rounds), "ms", "/plain series", "kB", "asked"); err != nil {
+	if _, err := fmt.Fprintf(out, "%-58s %6s %14s %5s %10s\n", fmt.Sprintf("fitted projections, best of %d", bench.rounds), "ms", "/plain series", "kB", "asked"); err != nil {
 		return err
 	}
 	var wrong error
+	took := map[string]float64{}
 	for _, row := range rows {
 		best, bytes, asked := math.Inf(1), 0.0, 0.0
-		for range rounds {
+		for range bench.rounds {
 			if err := ctx.Err(); err != nil {
 				return err
 			}
-			took, b, n, err := costOf(row.do)
+			ns, b, n, err := costOf(row.do)
 			if err != nil {
 				return fmt.Errorf("%s: %w", row.name, err)
 			}
-			best, bytes, asked = min(best, took), b, n
+			best, bytes, asked = min(best, ns), b, n
 		}
+		took[row.name] = best
 		if _, err := fmt.Fprintf(out, "  %-56s %6.1f %14.1f %5.0f %10.0f\n", row.name, best/1e6, best/plain, bytes/1024, asked); err != nil {
 			return err
 		}
@@ -81,20 +69,56 @@ func fitted(ctx context.Context, out io.Writer, rounds int) error {
 			wrong = fmt.Errorf("%s: %.0f bytes, more than %d", row.name, bytes, mostFittedBytes)
 		}
 	}
+	if _, err := fmt.Fprintf(out, "times as long as %s\n", twenty); err != nil {
+		return err
+	}
+	for _, grown := range []struct {
+		name string
+		most float64
+	}{{twoHundred, mostFittedGrowth}, {longer, mostFittedGrowth}, {learned, mostLearnedGrowth}} {
+		times := took[grown.name] / took[twenty]
+		if _, err := fmt.Fprintf(out, "  %-56s %6.1f\n", grown.name, times); err != nil {
+			return err
+		}
+		if bench.rounds > 1 && times > grown.most {
+			wrong = errors.Join(wrong, fmt.Errorf("%s takes %.1f times as long as %s, more than %g", grown.name, times, twenty, grown.most))
+		}
+	}
 	_, err = fmt.Fprintf(out, "A plain series is %d values of the mean moisture of a cylinder, its roots sought anew for each: %.1f ms.\n", cylinderCosts, plain/1e6)
 	return errors.Join(err, wrong)
 }
 
-const twenty = "one piece, 20 weigh-ins"
+// The projections that are held against each other.
+const (
+	twenty     = "one piece, 20 weigh-ins"
+	twoHundred = "one piece, 200 weigh-ins"
+	longer     = "one piece, 20 weigh-ins over 80 days"
+	learned    = "learning from 20 pieces, 20 weigh-ins each"
+)
+
+// How many times as long as one projection ten times the weigh-ins or four times the
+// days may take, and learning from twenty pieces, which fits each once and tells no days.
+const (
+	mostFittedGrowth  = 4
+	mostLearnedGrowth = 20
+)
 
 func fittedRows() ([]fittedRow, error) {
-	one, err := pieceOf(20)
+	one, err := pieceOf(20, 20)
 	if err != nil {
 		return nil, err
 	}
-	ten, err := pieceOf(200)
+	ten, err := pieceOf(200, 20)
 	if err != nil {
 		return nil, err
+	}
+	long, err := pieceOf(20, 80)
+	if err != nil {
+		return nil, err
+	}
+	var earlier []drying.Earlier
+	for i := range 20 {
+		earlier = append(earlier, drying.Earlier{Lot: strconv.Itoa(i / 2), Order: one})
 	}
 	lowered := one
 	for day := range 12 {
@@ -130,16 +154,21 @@ func fittedRows() ([]fittedRow, error) {
 	}
 	return []fittedRow{
 		{twenty, project(one)},
-		{"one piece, 200 weigh-ins", project(ten)},
+		{twoHundred, project(ten)},
+		{longer, project(long)},
 		{"one piece, 20 weigh-ins, 12 airs", project(lowered)},
 		{"one piece, 20 weigh-ins, 1,440 readings of the air", project(logged)},
+		{learned, func() error {
+			_, err := drying.Learn(earlier)
+			return err
+		}},
 		{"a rack of 5, 20 weigh-ins each", racked(5)},
 		{"a rack of 20, 20 weigh-ins each", racked(20)},
 	}, nil
 }
 
-// pieceOf returns a piece of 55 mm with so many weigh-ins over 20 days.
-func pieceOf(n int) (drying.Order, error) {
+// pieceOf returns a piece of 55 mm with so many weigh-ins over so many days.
+func pieceOf(n, days int) (drying.Order, error) {
 	o := drying.Order{Stuffed: time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC)}
 	var errs [5]error
 	var diameter quantity.Length
@@ -152,7 +181,7 @@ func pieceOf(n int) (drying.Order, error) {
 	humidity, errs[4] = quantity.HumidityPercent(78)
 	o.Diameter, o.Temperature, o.Humidity = material.Is(diameter), material.Is(temperature), material.Is(humidity)
 	for i := range n {
-		hours := 480 * float64(i+1) / float64(n)
+		hours := 24 * float64(days) * float64(i+1) / float64(n)
 		weight, err := quantity.Grams(1000 - 400*(1-math.Exp(-0.04*hours/24)))
 		if err != nil {
 			return o, err

@@ -5,7 +5,6 @@
 //	go run ./integration/bench bulk
 //	go run ./integration/bench fermentation
 //	go run ./integration/bench drying
-//	go run ./integration/bench fitted
 package main
 
 import (
@@ -30,7 +29,6 @@ const usage = `bench measures the service beside something known, in one run.
 usage: bench bulk [--lines 200000] [--rounds 3] [--rulebooks us] [--seed 1] [--profile FILE]
        bench fermentation [--readings 525600] [--rounds 20]
        bench drying [--days 90] [--rounds 20]
-       bench fitted [--rounds 20]
 
   bulk       a collection of formulas through POST /v1/formula-checks, on all processors and on one, beside reading and
              writing the same lines with the same JSON library; and the most memory that the stream took
@@ -38,8 +36,9 @@ usage: bench bulk [--lines 200000] [--rounds 3] [--rulebooks us] [--seed 1] [--p
              a chamber's log of a reading a minute, judged by both rules on degree-hours, beside a plain loop that adds up
              the same readings by one; and how often memory was asked for
   drying     the course of moisture in a piece on 60 cells, beside a plain explicit loop of the same equations; how it grows
-             with the days, what the 64 courses of its bands take, and how often memory was asked for
-  fitted     projections of drying from weigh-ins, of pieces and racks, beside the plain series of a cylinder; and the memory
+             with the days, what the 64 courses of its bands take, and how often memory was asked for; and projections from
+             weigh-ins, of pieces, racks and earlier lots, beside the plain series of a cylinder, how they grow with weigh-ins
+             and days, and the memory
   --lines    lines of the collection, about 1 kB each
   --readings readings of the log; 525600 are a year
   --days     how long the piece hangs
@@ -52,7 +51,6 @@ var commands = map[string]func(ctx context.Context, args []string, out io.Writer
 	"bulk":         bulk,
 	"fermentation": degreeHours,
 	"drying":       dryDown,
-	"fitted":       fittedDryDown,
 }
 
 func main() {

@@ -19,6 +19,7 @@ import (
 
 	"greenweight/domain/fault"
 	"greenweight/domain/lot"
+	"greenweight/domain/quantity"
 	"greenweight/domain/rulebook"
 	"greenweight/service/request"
 	"greenweight/service/store"
@@ -38,6 +39,10 @@ func readSimply(kind lot.Kind, body string) (lot.Told, error) {
 	switch kind { //nolint:exhaustive // the others are not posted here
 	case lot.KindPlanned:
 		return lot.Told{Fact: lot.Planned{Name: w.Text, Jurisdiction: rulebook.UnitedStates}}, nil
+	case lot.KindStuffed:
+		return lot.Told{Fact: lot.Stuffed{Pieces: []lot.Piece{{Name: "A", Weight: quantity.MustGrams(500)}}}}, nil
+	case lot.KindHung:
+		return lot.Told{Fact: lot.Hung{Room: w.Text}}, nil
 	case lot.KindNoted:
 		return lot.Told{Fact: lot.Noted{Text: w.Text}}, nil
 	case lot.KindRetracted:
@@ -299,6 +304,82 @@ func TestChangedBehindItsBack(t *testing.T) {
 	if _, err := b.service(t).Lot(t.Context(), me.Shop, id); !isBroken(err) {
 		t.Errorf("a ledger whose chain does not hold was read: %v", err)
 	}
+}
+
+// A lot is read with those of its shop that were opened before it and hang, opened
+// last first: so many at most are looked at, and so many entries of theirs read. One
+// that is broken is named, and the others are read.
+func TestLotAfterOthers(t *testing.T) {
+	t.Parallel()
+	b := newBench(t)
+	s := b.service(t)
+	hang := func(notes int) lot.ID {
+		id := open(t, s)
+		all := []Posted{posted(t, lot.KindStuffed, `{"text":"x"}`), posted(t, lot.KindHung, `{"text":"Pantry"}`)}
+		for range notes {
+			all = append(all, posted(t, lot.KindNoted, `{"text":"x"}`))
+		}
+		if _, err := s.Append(t.Context(), me, id, all, request.Match{}, request.Once{}); err != nil {
+			t.Fatal(err)
+		}
+		b.now = b.now.Add(time.Hour)
+		return id
+	}
+	first, long := hang(0), hang(7) // of 3 and 10 entries
+	open(t, s)                      // does not hang
+	b.now = b.now.Add(time.Hour)
+	third, asked := hang(0), hang(0)
+	hang(0) // opened later
+	other := me
+	other.Shop = "00000000-0000-7000-8000-000000000002"
+	const body = `{"text":"Theirs (invented)"}`
+	if _, err := s.Open(t.Context(), other, body, posted(t, lot.KindPlanned, body).Told, request.Once{}); err != nil {
+		t.Fatal(err)
+	}
+	for _, row := range []struct {
+		name          string
+		lots, entries int
+		want          []lot.ID
+	}{
+		{"all", 60, 100, []lot.ID{third, long, first}},
+		{"of three that were opened before, the one that was only opened among them", 3, 100, []lot.ID{third, long}},
+		{"one that has too many entries is passed over", 60, 12, []lot.ID{third, first}},
+		{"just as many", 60, 16, []lot.ID{third, long, first}},
+		{"none", 60, 2, nil},
+	} {
+		c, err := s.afterOthers(t.Context(), me.Shop, asked, row.lots, row.entries)
+		if err != nil || c.Lot.ID != asked || c.Broken != nil {
+			t.Fatalf("%s: got %s, broken %v, %v", row.name, c.Lot.ID, c.Broken, err)
+		}
+		var got []lot.ID
+		for _, e := range c.Earlier {
+			got = append(got, e.Lot.ID)
+			if e.Record.Head() != e.Lot.Head {
+				t.Errorf("%s: lot %s was not read to its end", row.name, e.Lot.ID)
+			}
+		}
+		if diff := cmp.Diff(row.want, got); diff != "" {
+			t.Errorf("%s (-want +got):\n%s", row.name, diff)
+		}
+	}
+	db, err := sql.Open("sqlite3", "file:"+b.file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = db.Close() })
+	change(t, db, `UPDATE entry SET body = '{"text":"y"}' WHERE sequence = 5`) // only that lot has as many
+	c, err := b.service(t).LotAfterOthers(t.Context(), me.Shop, asked)
+	if err != nil || len(c.Earlier) != 2 || !slices.Equal(c.Broken, []lot.ID{long}) {
+		t.Errorf("beside a broken one: %d lots, broken %v, %v", len(c.Earlier), c.Broken, err)
+	}
+	if _, err := s.LotAfterOthers(t.Context(), other.Shop, asked); !isUnknown(err) {
+		t.Errorf("another shop's lot: %v", err)
+	}
+}
+
+func isUnknown(err error) bool {
+	f, is := errors.AsType[*fault.Error](err)
+	return is && f.Kind == fault.NotFound
 }
 
 func isBroken(err error) bool {

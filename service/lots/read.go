@@ -2,6 +2,7 @@ package lots
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
@@ -26,6 +27,69 @@ func (e *BrokenError) Error() string {
 // this id, [BrokenError] when its ledger does not hold.
 func (s *Service) Lot(ctx context.Context, shop store.ShopID, id lot.ID) (Kept, error) {
 	return s.asOf(ctx, shop, id, 0)
+}
+
+// Bounds on what is read of other lots to learn from them, choices of this project.
+const (
+	mostEarlier        = 60     // lots
+	mostEarlierEntries = 20_000 // in their ledgers together
+)
+
+// Course is a lot with those that were opened before it.
+type Course struct {
+	Kept
+	Earlier []Kept   // opened last first
+	Broken  []lot.ID // of those before, whose ledgers do not hold
+}
+
+// LotAfterOthers returns a lot as Lot does, and with it the lots of the shop that
+// were opened before it and hang: of the last 60 that were opened, as many as have no
+// more than 20,000 entries together; one that has more than what is left of them is
+// passed over. All is as it was at one moment. One whose ledger does not hold is
+// named, and left out.
+func (s *Service) LotAfterOthers(ctx context.Context, shop store.ShopID, id lot.ID) (Course, error) {
+	return s.afterOthers(ctx, shop, id, mostEarlier, mostEarlierEntries)
+}
+
+func (s *Service) afterOthers(ctx context.Context, shop store.ShopID, id lot.ID, mostLots, mostEntries int) (Course, error) {
+	var out Course
+	err := s.store.View(ctx, func(r store.Reader) error {
+		out = Course{}
+		l, err := r.Lot(ctx, shop, id)
+		if err != nil {
+			return unknownLot(err)
+		}
+		record, err := s.record(ctx, r, l)
+		if err != nil {
+			return err
+		}
+		out.Kept = Kept{l, record}
+		before, err := r.Lots(ctx, shop, store.LotFilter{}, store.LotMark{OpenedAt: l.OpenedAt, ID: l.ID}, mostLots)
+		if err != nil {
+			return err
+		}
+		entries := 0
+		for _, e := range before {
+			if stage, known := lot.ParseStage(e.Stage); known && stage < lot.StageDrying {
+				continue
+			}
+			if entries+e.Head.Sequence > mostEntries {
+				continue
+			}
+			entries += e.Head.Sequence
+			record, err := s.record(ctx, r, e)
+			if _, broken := errors.AsType[*BrokenError](err); broken {
+				out.Broken = append(out.Broken, e.ID)
+				continue
+			}
+			if err != nil {
+				return err
+			}
+			out.Earlier = append(out.Earlier, Kept{e, record})
+		}
+		return nil
+	})
+	return out, err
 }
 
 // asOf returns a lot as it was when its ledger had so many entries; as it is for
