@@ -387,6 +387,22 @@ func TestAirInWhichThePieceStopsShortIsLowered(t *testing.T) {
 	}
 }
 
+// A piece that dried well for a month and then hung at 92 percent for two weeks, of
+// which it lost 0.2 points, is 10 points short of its target: it is not at a
+// comfortable pace because it is near to where that air stops it.
+func TestNearTheEndOfDampAirIsNoComfort(t *testing.T) {
+	t.Parallel()
+	o := room(order(35, []float64{3, 7, 12, 18, 25, 30, 37, 44}, []float64{5.9, 10.7, 15.2, 19.1, 22.7, 24.9, 25, 25.1}), 78)
+	o.Airs = []drying.Air{{From: on(30), Temperature: o.Temperature, Humidity: humid(92)}}
+	a := advise(t, o, read(92))
+	if a.Pace.Verdict != drying.Slow && a.Pace.Verdict != drying.Stopped {
+		t.Errorf("pace %v: %s", a.Pace.Verdict, a.Pace.Why)
+	}
+	if a.Humidity.Action != drying.Lower {
+		t.Errorf("want it lowered, got %v: %s", a.Humidity.Action, a.Humidity.Why)
+	}
+}
+
 // By hand: one weighing is off by 1 point, so that the scale tells 3; at the fitted
 // rate that takes 3/rate days. In the first week it is a day; with a scale that is off
 // by 0.2 points, 0.6 are enough; and past due is now.

@@ -82,7 +82,8 @@ const thickness = 1.5
 // limits returns the limits for the middle of an interval, in points a day.
 //
 // The slow one falls with the way that is left to where the drying stops, once more
-// than half of it is gone: every piece slows down then.
+// than half of it is gone: every piece slows down then. Where it stops before the
+// target, the way is that to the target: who hangs in too damp an air is slow.
 //
 // The sign of a dry ring in the first week is told of 50 mm and more. Thinner
 // pieces dry faster without one: analysed chorizo lost 5.5 a day in its first two
@@ -96,7 +97,7 @@ func (a *adviser) limits(day, loss float64) (slow, comfortable, tooFast float64)
 			tooFast = math.Max(tooFast, thinInFirstWeekRate)
 		}
 	}
-	if stops := a.projection.Stops.Median.Percent(); stops > 0 {
+	if stops := math.Max(a.projection.Stops.Median.Percent(), a.projection.Target.Percent()); stops > 0 {
 		slow *= math.Min(math.Max(2*(1-loss/stops), 0), 1)
 	}
 	return slow, comfortable, tooFast
