@@ -5052,7 +5052,8 @@ type CourseName = string
 
 // CourseRatio Ratio of the times to one loss; above 1 this way is slower.
 type CourseRatio struct {
-	// Apart Whether the ways are told from the spread between pieces; 1 lies outside the interval.
+	// Apart Whether the ways are told from the spread between pieces; 1 lies outside the interval. Pieces that weigh alike count as
+	// half a point of loss apart, as one standard deviation: the scale tells no more.
 	Apart bool `json:"apart"`
 
 	// Assumed Whether a usual spread was assumed, since a way has one piece.

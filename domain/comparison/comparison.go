@@ -80,7 +80,7 @@ type Order struct {
 	Target material.Known[quantity.Loss]
 }
 
-// Answer is the answer to a Order.
+// Answer is the answer to an Order.
 type Answer struct {
 	Ways       []WayCourse
 	Differ     []WayDifference // of the second way and those after it from the first
@@ -161,6 +161,20 @@ type MeanDifference struct {
 // time to a loss, for a way with one piece: 2.5 points at a loss of 30 percent, of
 // which the time is about the square, 2 * 2.5 / 30.
 const assumedSpread = 2 * 2.5 / 30
+
+// Pieces that are alike may be so by chance, or because the scale tells no more, or
+// one was copied: no standard deviation is believed below these. Half a point of
+// loss is what one weighing may be off in package drying, as one standard deviation;
+// the time goes as the square of the loss. A meter of water activity is off by 0.003,
+// and a laboratory's moisture by half a point: choices of this project.
+const (
+	leastLoss     = 0.5 // points
+	leastActivity = 0.003
+	leastMoisture = 0.005
+)
+
+// leastAt is the least standard deviation of the logarithm of the time to a loss.
+func leastAt(loss float64) float64 { return 2 * leastLoss / loss }
 
 // SpreadSource returns where the spread between pieces is from, for a way with one piece.
 func SpreadSource() source.Citation {
@@ -352,7 +366,7 @@ func courseOfWay(o Order, way []pieceCurve, last, common float64) WayCourse {
 		if loss < reachedLoss {
 			continue
 		}
-		e := welch(logTimes(way, loss, nil), nil)
+		e := welch(logTimes(way, loss, nil), nil, leastAt(loss))
 		w.Times = append(w.Times, TimeToLoss{lossOf(loss), quantity.Estimate[time.Duration]{
 			Low: daysOf(math.Exp(e.low)), Mid: daysOf(math.Exp(e.mid)), High: daysOf(math.Exp(e.high)), Coverage: fractionOf(interval),
 		}})
@@ -378,18 +392,18 @@ func differenceOfWays(o Order, curves [][]pieceCurve, i int) WayDifference {
 	thick0, known0 := diametersOf(o.Ways[0])
 	thick, known := diametersOf(o.Ways[i])
 	for _, loss := range o.losses(reachedByAll(first, other)) {
-		e := welch(logTimes(other, loss, nil), logTimes(first, loss, nil))
+		e := welch(logTimes(other, loss, nil), logTimes(first, loss, nil), leastAt(loss))
 		r := TimeRatio{Loss: lossOf(loss), Ratio: e.ratio(), Apart: e.low > 0 || e.high < 0, Assumed: len(first) == 1 || len(other) == 1}
 		if known0 && known {
-			r.AtSameDiameter = material.Is(welch(logTimes(other, loss, thick), logTimes(first, loss, thick0)).ratio())
+			r.AtSameDiameter = material.Is(welch(logTimes(other, loss, thick), logTimes(first, loss, thick0), leastAt(loss)).ratio())
 		}
 		d.Ratios = append(d.Ratios, r)
 	}
 	d.Air = driveRatio(o.Ways[0], o.Ways[i])
 	for _, place := range Places() {
 		s := SampleDifference{Place: place}
-		s.WaterActivity = differOf(activities(o.Ways[0].Samples, place), activities(o.Ways[i].Samples, place))
-		s.Moisture = differOf(moistures(o.Ways[0].Samples, place), moistures(o.Ways[i].Samples, place))
+		s.WaterActivity = differOf(activities(o.Ways[0].Samples, place), activities(o.Ways[i].Samples, place), leastActivity)
+		s.Moisture = differOf(moistures(o.Ways[0].Samples, place), moistures(o.Ways[i].Samples, place), leastMoisture)
 		_, hasActivity := s.WaterActivity.Get()
 		_, hasMoisture := s.Moisture.Get()
 		if hasActivity || hasMoisture {
@@ -421,11 +435,21 @@ func (s spanOf) ratio() quantity.Estimate[quantity.Ratio] {
 }
 
 // welch returns the mean of a less that of b, nothing where b is nil, with its
-// interval; a single value has assumedSpread, which counts as known exactly.
+// interval; a single value has assumedSpread, which counts as known exactly, and no
+// standard deviation counts as less than least.
 // Source: Welch, Biometrika 34 (1947), 28-35; Satterthwaite, Biometrics Bulletin 2
 // (1946), 110-114.
-func welch(a, b []float64) spanOf {
-	variance, freedom, mid := 0.0, 0.0, 0.0
+func welch(a, b []float64, least float64) spanOf {
+	mid, half := welchOf(a, b, 0)
+	if least > 0 { // more freedom comes with it, which must not make an interval narrower
+		_, wider := welchOf(a, b, least)
+		half = math.Max(half, wider)
+	}
+	return spanOf{mid - half, mid, mid + half}
+}
+
+func welchOf(a, b []float64, least float64) (mid, half float64) {
+	variance, freedom := 0.0, 0.0
 	for k, v := range [][]float64{a, b} {
 		if v == nil {
 			continue
@@ -436,6 +460,7 @@ func welch(a, b []float64) spanOf {
 			variance += assumedSpread * assumedSpread
 			continue
 		}
+		sd = math.Max(sd, least)
 		part := sd * sd / float64(len(v))
 		variance += part
 		freedom += part * part / float64(len(v)-1)
@@ -444,8 +469,7 @@ func welch(a, b []float64) spanOf {
 	if freedom > 0 {
 		q = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: variance * variance / freedom}.Quantile(0.5 + interval/2)
 	}
-	half := q * math.Sqrt(variance)
-	return spanOf{mid - half, mid, mid + half}
+	return mid, q * math.Sqrt(variance)
 }
 
 // meanSpread adds in order of size, so that the order of pieces changes nothing.
@@ -523,7 +547,7 @@ func meanOf(v []float64) material.Known[quantity.Ratio] {
 	return material.Is(ratioOf(mean))
 }
 
-func differOf(first, other []float64) material.Known[MeanDifference] {
+func differOf(first, other []float64, least float64) material.Known[MeanDifference] {
 	if len(first) == 0 || len(other) == 0 {
 		return material.Known[MeanDifference]{}
 	}
@@ -531,7 +555,7 @@ func differOf(first, other []float64) material.Known[MeanDifference] {
 	b, _ := meanSpread(first)
 	d := MeanDifference{Mean: ratioOf(a - b)}
 	if len(first) > 1 && len(other) > 1 {
-		e := welch(other, first)
+		e := welch(other, first, least)
 		d.Interval = material.Is(quantity.Between[quantity.Ratio]{Low: ratioOf(e.low), High: ratioOf(e.high)})
 	}
 	return material.Is(d)

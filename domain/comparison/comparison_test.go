@@ -216,7 +216,7 @@ func TestIntervalHoldsTheTruth(t *testing.T) {
 		for i := range b {
 			b[i] = 3.5 + 0.2*random.NormFloat64()
 		}
-		if e := welch(b, a); e.low <= 0.5 && 0.5 <= e.high {
+		if e := welch(b, a, 0); e.low <= 0.5 && 0.5 <= e.high {
 			held++
 		}
 	}
@@ -258,5 +258,28 @@ func TestCommonRange(t *testing.T) {
 	within(t, "common loss", 20, a.CommonLoss.Percent(), 1e-9)
 	if last := a.Ways[0].Times[len(a.Ways[0].Times)-1]; math.Abs(last.Loss.Percent()-30) > 1e-9 {
 		t.Errorf("the room reached 30 %%, its times end at %v", last.Loss)
+	}
+}
+
+// Two pieces that weigh alike, by chance or because one was copied, tell no two ways
+// apart that the scale can't. By hand: at 20 percent of loss half a point is
+// 2*0.5/20 = 0.05 of the logarithm of the time; of two means of two the root of the
+// sum of the squares is 0.05 again, with two degrees of freedom 0.05*4.302653.
+func TestPiecesThatAreAlike(t *testing.T) {
+	t.Parallel()
+	alike := func(days float64) []HungPiece {
+		p := pieceOf([]float64{days}, []float64{20})
+		return []HungPiece{p, p}
+	}
+	a := compare(t, Order{Ways: []Way{{Name: "room", Pieces: alike(16)}, {Name: "bag", Pieces: alike(17)}}})
+	r := a.Differ[0].Ratios[len(a.Differ[0].Ratios)-1]
+	within(t, "ratio", 17.0/16, r.Ratio.Mid.Float(), 1e-9)
+	within(t, "half width", 0.05*4.302653, math.Log(r.Ratio.High.Float()/r.Ratio.Mid.Float()), 1e-6)
+	if r.Apart {
+		t.Errorf("a day in 16 is told apart: %+v", r)
+	}
+	a = compare(t, Order{Ways: []Way{{Name: "room", Pieces: alike(16)}, {Name: "bag", Pieces: alike(32)}}})
+	if r := a.Differ[0].Ratios[len(a.Differ[0].Ratios)-1]; !r.Apart {
+		t.Errorf("twice the time is not told apart: %+v", r)
 	}
 }
