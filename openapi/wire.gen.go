@@ -9773,8 +9773,8 @@ type PieceDryDown struct {
 // PieceName The name of a piece, unique in its lot, such as the number on its tag.
 type PieceName = string
 
-// PieceSpread Whether pieces that hang together dry alike, by the last weigh-in of each: of those weighed within a day of the latest, hung within a day of
-// the first and about as thick. `watch`: wider than usual, which with so few may be chance.
+// PieceSpread Whether pieces that hang together dry alike, by the last weigh-in of each: of those weighed within a day of the latest, the most that hang
+// since within a day of each other and are about as thick. `watch`: wider than usual, which with so few may be chance.
 type PieceSpread struct {
 	// DeviationPercent Standard deviation of the losses, in points.
 	DeviationPercent *float64 `json:"deviation_percent,omitempty"`
