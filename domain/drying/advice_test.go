@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"greenweight/domain/air"
@@ -348,6 +349,11 @@ func TestAdviceDoesNotContradictItself(t *testing.T) {
 		if known && (a.Humidity.Action == drying.Lower && value.Percent() >= now.Percent() || a.Humidity.Action == drying.Raise && value.Percent() <= now.Percent()) {
 			t.Errorf("%d: %v from %v to %v", n, a.Humidity.Action, now, value)
 		}
+		for _, text := range []string{a.Pace.Why, a.Ring.Why} {
+			if strings.Contains(text, " -") {
+				t.Errorf("%d: less than nothing is lost: %s", n, text)
+			}
+		}
 		if a.Next.At < project(t, o).Now.Since {
 			t.Errorf("%d: weigh before now", n)
 		}
@@ -383,6 +389,22 @@ func TestAirInWhichThePieceStopsShortIsLowered(t *testing.T) {
 		o.Humidity = material.Is(weeks[len(weeks)-1].Humidity)
 		if p := project(t, o); p.Outcome == drying.NotAtThisHumidity {
 			t.Errorf("target %g: the last week's %v still is too damp for it", row.target, weeks[len(weeks)-1].Humidity)
+		}
+	}
+}
+
+// A piece that gained two grams in the last week lost nothing, in words; the figure
+// keeps its sign.
+func TestAGainIsNoLossInWords(t *testing.T) {
+	t.Parallel()
+	o := room(order(35, []float64{2, 4, 7, 10, 14, 21}, []float64{4, 7.5, 11.5, 15, 18.5, 18.3}), 78)
+	a := advise(t, o, read(75))
+	if i, _ := a.Ring.Signature.Measured.Get(); !(i.Rate.PercentPerDay() < 0) {
+		t.Errorf("measured %v", i.Rate)
+	}
+	for _, text := range []string{a.Pace.Why, a.Ring.Why} {
+		if strings.Contains(text, "-0") || !strings.Contains(text, "0.0") {
+			t.Errorf("got %q", text)
 		}
 	}
 }

@@ -137,7 +137,7 @@ func (a *adviser) pace() Pace {
 		out.Why = "What is comfortable depends on the diameter, which is not given."
 		return out
 	}
-	low, high, by := i.rate-cut*i.sd, i.rate+cut*i.sd, fmt.Sprintf("%.2f %% a day over the last %s, give or take %.2f", i.rate, lasting(fromDays(i.days())), cut*i.sd)
+	low, high, by := i.rate-cut*i.sd, i.rate+cut*i.sd, fmt.Sprintf("%.2f %% a day over the last %s, give or take %.2f", spoken(i.rate), lasting(fromDays(i.days())), cut*i.sd)
 	if cut*i.sd > comfortable/2 {
 		// The scale tells little of so short a time: the fit has all weigh-ins.
 		band := p.Now.Rate
@@ -169,5 +169,9 @@ func (w *writer) rate(r float64) quantity.LossRate {
 	return v
 }
 
-// points prints a part of the green weight for people.
-func pointsOf(p float64) string { return fmt.Sprintf("%.1f %% of the green weight", p) }
+// pointsOf prints a part of the green weight for people.
+func pointsOf(p float64) string { return fmt.Sprintf("%.1f %% of the green weight", spoken(p)) }
+
+// spoken is a loss, or its rate, as a sentence has it: a gain is the scale's, and
+// nobody loses less than nothing.
+func spoken(loss float64) float64 { return math.Max(loss, 0) }
