@@ -393,6 +393,16 @@ func TestAirInWhichThePieceStopsShortIsLowered(t *testing.T) {
 	}
 }
 
+// A piece of which the only weight is in doubt is weighed again now, and not on the day
+// after it was hung, which is gone.
+func TestADoubtfulWeightIsWeighedAgainNow(t *testing.T) {
+	t.Parallel()
+	a := advise(t, room(order(35, []float64{1.5}, []float64{40}), 78), drying.Seen{})
+	if !slices.Contains(stepsOf(a), drying.StepWeighAgain) || a.Next.At != on(1.5).Sub(stuffed) || a.Next.Overdue {
+		t.Errorf("got %+v, steps %v", a.Next, stepsOf(a))
+	}
+}
+
 // A piece that gained two grams in the last week lost nothing, in words; the figure
 // keeps its sign.
 func TestAGainIsNoLossInWords(t *testing.T) {
