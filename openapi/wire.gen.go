@@ -5809,7 +5809,8 @@ type DryDownGoalBy string
 type DryDownOrder struct {
 	// AirReadings What a logger read of the air, in order of time, each until the next; they go before `airs`. After the last, their
 	// mean goes on: of the last week, or of what there is of the step since it began, until a later one of `airs`. Of many
-	// readings neighbours are taken together, which moves the loss by tenths of a point.
+	// readings neighbours are taken together, which moves the loss by tenths of a point. A body of 1 MiB holds some 9000 with
+	// their temperature, an hourly log of a year: send means of a longer one.
 	AirReadings []DryDownAirReading `json:"air_readings,omitempty"`
 
 	// Airs The airs one after the other, those so far and those planned, in order of time. `room` holds before the first, and
@@ -10277,7 +10278,8 @@ type RackAnswer struct {
 type RackOrder struct {
 	// AirReadings What a logger read of the air, in order of time, each until the next; they go before `airs`. After the last, their
 	// mean goes on: of the last week, or of what there is of the step since it began, until a later one of `airs`. Of many
-	// readings neighbours are taken together, which moves the loss by tenths of a point.
+	// readings neighbours are taken together, which moves the loss by tenths of a point. A body of 1 MiB holds some 9000 with
+	// their temperature, an hourly log of a year: send means of a longer one.
 	AirReadings []DryDownAirReading `json:"air_readings,omitempty"`
 
 	// Airs The airs one after the other, those so far and those planned, in order of time. `room` holds before the first, and
