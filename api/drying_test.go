@@ -282,7 +282,7 @@ func TestDryDownFaults(t *testing.T) {
 		{"target of all water", `"target_loss_percent":35`, `"target_loss_percent":80`, invalid("#/target_loss_percent out-of-range")},
 		{"target of more", `"target_loss_percent":35`, `"target_loss_percent":81`, invalid("#/target_loss_percent maximum")},
 		{"target NaN", `"target_loss_percent":35`, `"target_loss_percent":NaN`, malformed("#/target_loss_percent syntax")},
-		{"no target", `"target_loss_percent":35,`, ``, invalid("#/target_loss_percent out-of-range")},
+		{"no target", `"target_loss_percent":35,`, ``, invalid("#/target_loss_percent required")},
 		{"green weight of nothing", `"value":1000`, `"value":0`, invalid("#/green_weight/value minimum")},
 		{"green weight less than nothing", `"value":1000`, `"value":-1000`, invalid("#/green_weight/value minimum")},
 		{"temperature as a weight", `"value":940,"unit":"g"`, `"value":940,"unit":"degC"`, invalid("#/weigh_ins/0/weight/unit enum")},

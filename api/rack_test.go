@@ -58,7 +58,7 @@ func TestRackFaults(t *testing.T) {
 		{"no pieces", `"pieces":[{"green_weight":{"value":1000,"unit":"g"},"weigh_ins":[{"at":"2026-11-06T16:00:00Z","weight":{"value":940,"unit":"g"}}]}]`, `"pieces":[]`, invalid("#/pieces minItems")},
 		{"a weigh-in before stuffing", `"at":"2026-11-06T16:00:00Z"`, `"at":"2026-11-01T16:00:00Z"`, invalid("#/pieces/0/weigh_ins/0/at before-stuffing")},
 		{"a green weight of nothing", `"value":1000`, `"value":0`, invalid("#/pieces/0/green_weight/value minimum")},
-		{"no goal", `"target_loss_percent":35,`, ``, invalid("#/target_loss_percent out-of-range")},
+		{"no goal", `"target_loss_percent":35,`, ``, invalid("#/target_loss_percent required")},
 		{"a share of nothing", `"share_percent":50`, `"share_percent":0`, invalid("#/share_percent minimum")},
 		{"a piece of no pieces", `"pieces":[{`, `"pieces":[{"count":0,`, invalid("#/pieces/0/count minimum")},
 	} {

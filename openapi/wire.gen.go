@@ -5900,7 +5900,8 @@ type DryDownLesson struct {
 type DryDownOrder struct {
 	// AirReadings What a logger read of the air, in order of time, each until the next; they go before `airs`. After the last, their
 	// mean goes on: of the last week, or of what there is of the step since it began, until a later one of `airs`. Of many
-	// readings neighbours are taken together, which moves the loss by tenths of a point.
+	// readings neighbours are taken together, which moves the loss by tenths of a point. A body of 1 MiB holds some 9000 with
+	// their temperature, an hourly log of a year: send means of a longer one.
 	AirReadings []DryDownAirReading `json:"air_readings,omitempty"`
 
 	// Airs The airs one after the other, those so far and those planned, in order of time. `room` holds before the first, and
@@ -9988,8 +9989,8 @@ type PieceDryDown struct {
 // PieceName The name of a piece, unique in its lot, such as the number on its tag.
 type PieceName = string
 
-// PieceSpread Whether pieces that hang together dry alike, by the last weigh-in of each: of those weighed within a day of the latest, hung within a day of
-// the first and about as thick. `watch`: wider than usual, which with so few may be chance.
+// PieceSpread Whether pieces that hang together dry alike, by the last weigh-in of each: of those weighed within a day of the latest, the most that hang
+// since within a day of each other and are about as thick. `watch`: wider than usual, which with so few may be chance.
 type PieceSpread struct {
 	// DeviationPercent Standard deviation of the losses, in points.
 	DeviationPercent *float64 `json:"deviation_percent,omitempty"`
@@ -10492,7 +10493,8 @@ type RackAnswer struct {
 type RackOrder struct {
 	// AirReadings What a logger read of the air, in order of time, each until the next; they go before `airs`. After the last, their
 	// mean goes on: of the last week, or of what there is of the step since it began, until a later one of `airs`. Of many
-	// readings neighbours are taken together, which moves the loss by tenths of a point.
+	// readings neighbours are taken together, which moves the loss by tenths of a point. A body of 1 MiB holds some 9000 with
+	// their temperature, an hourly log of a year: send means of a longer one.
 	AirReadings []DryDownAirReading `json:"air_readings,omitempty"`
 
 	// Airs The airs one after the other, those so far and those planned, in order of time. `room` holds before the first, and

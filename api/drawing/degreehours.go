@@ -79,7 +79,7 @@ type RangePoint struct{ Hours, Low, High float64 }
 type Reading struct{ Hours, Temperature float64 }
 
 // Gap is a time of which the temperature is not known.
-type Gap struct{ From, To float64 } // hours
+type Gap struct{ From, To float64 } // in the unit of the chart's time
 
 // PHMark is the reading that ends the count.
 type PHMark struct {

@@ -724,6 +724,11 @@ func (c DryDown) labels(s *scene, p panel, places *placer) {
 	if c.Now > 0 && c.Now < p.x.high {
 		now := "now"
 		x := p.x.at(c.Now)
+		for _, g := range c.sealed(p.x.high) { // light figures on the hatching can't be read
+			for _, at := range []float64{g.From, (g.From + g.To) / 2, g.To} {
+				places.avoid(point{p.x.at(at), p.area.y0}, point{p.x.at(at), p.area.y1})
+			}
+		}
 		w := small.width(now)
 		var spots []spot
 		for _, y := range []float64{p.area.y0 + 16, p.area.y0 + 38, p.area.y1 - 8, p.area.y1 - 30, p.area.y0 + 60} {

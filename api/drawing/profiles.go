@@ -113,7 +113,7 @@ var profilePens = [mostProfiles]pen{
 func (c Profiles) title() string {
 	last := c.Profiles[len(c.Profiles)-1]
 	outer := last.Places[len(last.Places)-1]
-	return fmt.Sprintf("Day %s: %s %% water inside, %s %% at the rim",
+	return fmt.Sprintf("Day %s: %s %% water in the middle, %s %% at the surface",
 		dayText(last.Days), decimal(last.Places[0].Moisture, 0), decimal(outer.Moisture, 0))
 }
 
@@ -147,7 +147,7 @@ func (c Profiles) scene() (*scene, error) {
 	y = c.key(s, y)
 	const (
 		caption  = 36.0 // above each panel
-		figures  = 22.0 // below the distances, with their name
+		figures  = 40.0 // below the distances, with their name
 		atBottom = 48.0
 	)
 	each := (Height - atBottom - y - 3*caption - figures) / 3
@@ -185,10 +185,14 @@ func (c Profiles) scene() (*scene, error) {
 	c.draw(s, activity, func(at Place) float64 { return at.WaterActivity })
 	activity.count(s, distanceSteps, activity.area.y1+20)
 	y += each + figures
-	s.write("caption", "mm from the "+from, small, grey, inside.x1-8, y+caption-12, atEnd)
+	s.write("caption", "mm from the "+from, small, grey, inside.x1-8, y+2, atEnd)
 
 	y += caption
-	s.write("caption", "loss, %", small, grey, inside.x0, y-12, atStart)
+	loss := "loss, %"
+	if c.Target != nil {
+		loss += fmt.Sprintf("; the green line is the target, %s %%", decimal(*c.Target, 0))
+	}
+	s.write("caption", loss, small, grey, inside.x0, y-12, atStart)
 	c.course(s, box{left, y, inside.x1 - 8, Height - atBottom})
 	return s, nil
 }

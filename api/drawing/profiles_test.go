@@ -51,7 +51,7 @@ func TestProfilesThatAreDrawn(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if s.title != "Day 30: 48 % water inside, 27 % at the rim" {
+	if s.title != "Day 30: 48 % water in the middle, 27 % at the surface" {
 		t.Errorf("title %q", s.title)
 	}
 	if !strings.Contains(s.desc, "Day 7: 57 % and 0.947 in the middle, 45 % and 0.895 at the surface, 29 mm out.") { // 0.7 + 0.26*57/60 and 45/60

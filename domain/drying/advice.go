@@ -322,8 +322,8 @@ func (a *adviser) steps(out Advice) []finding.Note {
 		all = append(all, finding.Note{Code: code, Member: member, Text: fmt.Sprintf(format, args...), Source: from})
 	}
 	p := a.projection
-	if n := len(p.Weighed); n > 0 && p.Weighed[n-1].Doubt != "" && p.Weighed[n-1].Doubt != NotRepeated && p.Weighed[n-1].Doubt != NotDrying {
-		add(StepWeighAgain, fault.At("weigh_ins", n-1), source.Citation{}, "Weigh the piece again, after a known weight on the same scale: the last weigh-in is left out, and this advice goes by the ones before it.")
+	if _, doubted := a.doubted(); doubted {
+		add(StepWeighAgain, fault.At("weigh_ins", len(p.Weighed)-1), source.Citation{}, "Weigh the piece again, after a known weight on the same scale: the last weigh-in is left out, and this advice goes by the ones before it.")
 	}
 	if p.Outcome == AlreadyThere {
 		add(StepMeasure, nil, source.Citation{}, "The loss that was aimed at is reached. Take a piece and measure the water activity of its core and of its rim: the higher one counts, and a loss does not show it.")
@@ -336,6 +336,16 @@ func (a *adviser) steps(out Advice) []finding.Note {
 		add(StepWeigh, fault.At("weigh_ins"), ownSource, "%s", out.Next.Why)
 	}
 	return all[:min(len(all), mostSteps)]
+}
+
+// doubted returns the last weigh-in where its weight is in doubt.
+func (a *adviser) doubted() (Weighed, bool) {
+	n := len(a.projection.Weighed)
+	if n == 0 {
+		return Weighed{}, false
+	}
+	last := a.projection.Weighed[n-1]
+	return last, last.Doubt != "" && last.Doubt != NotRepeated && last.Doubt != NotDrying
 }
 
 // stepHumidity says what to do with the air.

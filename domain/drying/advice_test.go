@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"greenweight/domain/air"
@@ -348,9 +349,89 @@ func TestAdviceDoesNotContradictItself(t *testing.T) {
 		if known && (a.Humidity.Action == drying.Lower && value.Percent() >= now.Percent() || a.Humidity.Action == drying.Raise && value.Percent() <= now.Percent()) {
 			t.Errorf("%d: %v from %v to %v", n, a.Humidity.Action, now, value)
 		}
+		for _, text := range []string{a.Pace.Why, a.Ring.Why} {
+			if strings.Contains(text, " -") {
+				t.Errorf("%d: less than nothing is lost: %s", n, text)
+			}
+		}
 		if a.Next.At < project(t, o).Now.Since {
 			t.Errorf("%d: weigh before now", n)
 		}
+	}
+}
+
+// A piece at 6.5 percent of loss is at a water activity of 0.96 (table of recipes),
+// and the guide has 91 to 93 percent for it. At 92 percent it lost 0.2 a day in its
+// third week and stops at about 24 percent of loss: with 33 aimed at it is no use to
+// keep the air, and the weeks to come have to end where 33 is reached. A piece that
+// only has to come to 12 percent keeps it.
+func TestAirInWhichThePieceStopsShortIsLowered(t *testing.T) {
+	t.Parallel()
+	for _, row := range []struct {
+		target float64
+		action drying.Action
+	}{{33, drying.Lower}, {12, drying.Keep}} {
+		o := room(order(row.target, []float64{7, 14, 21}, []float64{3, 5, 6.5}), 92)
+		a := advise(t, o, read(92))
+		value, _ := a.Humidity.Value.Get()
+		if a.Humidity.Action != row.action || a.Humidity.Action == drying.Lower && !(value.Percent() < 92) {
+			t.Errorf("target %g: want %v, got %v to %v: %s", row.target, row.action, a.Humidity.Action, value, a.Humidity.Why)
+		}
+		if row.action == drying.Keep {
+			continue
+		}
+		weeks := a.Humidity.Weeks
+		for i := 1; i < len(weeks); i++ {
+			if weeks[i].Humidity.Percent() > weeks[i-1].Humidity.Percent() {
+				t.Errorf("target %g: week %d is damper than the one before", row.target, i)
+			}
+		}
+		o.Humidity = material.Is(weeks[len(weeks)-1].Humidity)
+		if p := project(t, o); p.Outcome == drying.NotAtThisHumidity {
+			t.Errorf("target %g: the last week's %v still is too damp for it", row.target, weeks[len(weeks)-1].Humidity)
+		}
+	}
+}
+
+// A piece of which the only weight is in doubt is weighed again now, and not on the day
+// after it was hung, which is gone.
+func TestADoubtfulWeightIsWeighedAgainNow(t *testing.T) {
+	t.Parallel()
+	a := advise(t, room(order(35, []float64{1.5}, []float64{40}), 78), drying.Seen{})
+	if !slices.Contains(stepsOf(a), drying.StepWeighAgain) || a.Next.At != on(1.5).Sub(stuffed) || a.Next.Overdue {
+		t.Errorf("got %+v, steps %v", a.Next, stepsOf(a))
+	}
+}
+
+// A piece that gained two grams in the last week lost nothing, in words; the figure
+// keeps its sign.
+func TestAGainIsNoLossInWords(t *testing.T) {
+	t.Parallel()
+	o := room(order(35, []float64{2, 4, 7, 10, 14, 21}, []float64{4, 7.5, 11.5, 15, 18.5, 18.3}), 78)
+	a := advise(t, o, read(75))
+	if i, _ := a.Ring.Signature.Measured.Get(); !(i.Rate.PercentPerDay() < 0) {
+		t.Errorf("measured %v", i.Rate)
+	}
+	for _, text := range []string{a.Pace.Why, a.Ring.Why} {
+		if strings.Contains(text, "-0") || !strings.Contains(text, "0.0") {
+			t.Errorf("got %q", text)
+		}
+	}
+}
+
+// A piece that dried well for a month and then hung at 92 percent for two weeks, of
+// which it lost 0.2 points, is 10 points short of its target: it is not at a
+// comfortable pace because it is near to where that air stops it.
+func TestNearTheEndOfDampAirIsNoComfort(t *testing.T) {
+	t.Parallel()
+	o := room(order(35, []float64{3, 7, 12, 18, 25, 30, 37, 44}, []float64{5.9, 10.7, 15.2, 19.1, 22.7, 24.9, 25, 25.1}), 78)
+	o.Airs = []drying.Air{{From: on(30), Temperature: o.Temperature, Humidity: humid(92)}}
+	a := advise(t, o, read(92))
+	if a.Pace.Verdict != drying.Slow && a.Pace.Verdict != drying.Stopped {
+		t.Errorf("pace %v: %s", a.Pace.Verdict, a.Pace.Why)
+	}
+	if a.Humidity.Action != drying.Lower {
+		t.Errorf("want it lowered, got %v: %s", a.Humidity.Action, a.Humidity.Why)
 	}
 }
 

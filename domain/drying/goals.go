@@ -149,7 +149,10 @@ func farthest(all []Goal) quantity.Loss {
 func (o Order) validateGoals(bad *fault.Collector) {
 	activity, byActivity := o.Activity.Get()
 	ratio, byRatio := o.Ratio.Get()
-	if t := o.Target.Percent(); (t != 0 || !byActivity && !byRatio) && (t <= 0 || t >= mostWater) {
+	switch t := o.Target.Percent(); {
+	case t == 0 && !byActivity && !byRatio:
+		bad.Add(fault.At("target_loss_percent"), "required", "nothing is aimed at: a loss, a water activity or a moisture to protein is needed")
+	case t < 0 || t >= mostWater:
 		bad.Add(fault.At("target_loss_percent"), "out-of-range",
 			"the target must be a loss of more than 0 and less than %v %%, the water of the leanest meat; got %v", mostWater, o.Target)
 	}

@@ -43,6 +43,11 @@ func (a *adviser) next(ring Ring) Next {
 		at := math.Max(a.sealedUntil, now)
 		return Next{At: since(at), Why: "Weigh it when it is opened, and a day or two after: sealed it does not dry, and its weight tells nothing of its pace."}
 	}
+	if doubted, is := a.doubted(); is {
+		// The present of the projection may be that of the weigh-in before.
+		at := math.Max(inDays(doubted.Since), now)
+		return Next{At: since(at), Why: "Weigh the piece now: its last weight is in doubt, and is left out."}
+	}
 	why := fmt.Sprintf("by then it should have lost enough for the scale to tell, three times the %s that one weighing may be off", pointsOf(double*a.weighing))
 	switch {
 	case last < week:

@@ -82,7 +82,8 @@ const thickness = 1.5
 // limits returns the limits for the middle of an interval, in points a day.
 //
 // The slow one falls with the way that is left to where the drying stops, once more
-// than half of it is gone: every piece slows down then.
+// than half of it is gone: every piece slows down then. Where it stops before the
+// target, the way is that to the target: who hangs in too damp an air is slow.
 //
 // The sign of a dry ring in the first week is told of 50 mm and more. Thinner
 // pieces dry faster without one: analysed chorizo lost 5.5 a day in its first two
@@ -96,7 +97,7 @@ func (a *adviser) limits(day, loss float64) (slow, comfortable, tooFast float64)
 			tooFast = math.Max(tooFast, thinInFirstWeekRate)
 		}
 	}
-	if stops := a.projection.Stops.Median.Percent(); stops > 0 {
+	if stops := math.Max(a.projection.Stops.Median.Percent(), a.projection.Target.Percent()); stops > 0 {
 		slow *= math.Min(math.Max(2*(1-loss/stops), 0), 1)
 	}
 	return slow, comfortable, tooFast
@@ -136,7 +137,7 @@ func (a *adviser) pace() Pace {
 		out.Why = "What is comfortable depends on the diameter, which is not given."
 		return out
 	}
-	low, high, by := i.rate-cut*i.sd, i.rate+cut*i.sd, fmt.Sprintf("%.2f %% a day over the last %s, give or take %.2f", i.rate, lasting(fromDays(i.days())), cut*i.sd)
+	low, high, by := i.rate-cut*i.sd, i.rate+cut*i.sd, fmt.Sprintf("%.2f %% a day over the last %s, give or take %.2f", spoken(i.rate), lasting(fromDays(i.days())), cut*i.sd)
 	if cut*i.sd > comfortable/2 {
 		// The scale tells little of so short a time: the fit has all weigh-ins.
 		band := p.Now.Rate
@@ -168,5 +169,9 @@ func (w *writer) rate(r float64) quantity.LossRate {
 	return v
 }
 
-// points prints a part of the green weight for people.
-func pointsOf(p float64) string { return fmt.Sprintf("%.1f %% of the green weight", p) }
+// pointsOf prints a part of the green weight for people.
+func pointsOf(p float64) string { return fmt.Sprintf("%.1f %% of the green weight", spoken(p)) }
+
+// spoken is a loss, or its rate, as a sentence has it: a gain is the scale's, and
+// nobody loses less than nothing.
+func spoken(loss float64) float64 { return math.Max(loss, 0) }

@@ -410,7 +410,7 @@ func TestProjectRefuses(t *testing.T) {
 		{"hung before stuffing", func(o *drying.Order) { o.Hung = on(-1) }, map[string]string{"#/hung_at": "before-stuffing"}},
 		{"the present before the last weigh-in", func(o *drying.Order) { o.AsOf = on(5) }, map[string]string{"#/as_of_at": "before-the-facts"}},
 		{"no green weight", func(o *drying.Order) { o.Green = quantity.Mass{}; o.WeighIns = nil }, map[string]string{"#/green_weight": "minimum"}},
-		{"no target", func(o *drying.Order) { o.Target = quantity.Loss{} }, map[string]string{"#/target_loss_percent": "out-of-range"}},
+		{"no target", func(o *drying.Order) { o.Target = quantity.Loss{} }, map[string]string{"#/target_loss_percent": "required"}},
 		{"more than the water of meat", func(o *drying.Order) { o.Target = quantity.MustLossPercent(80) }, map[string]string{"#/target_loss_percent": "out-of-range"}},
 		{"400 °F", func(o *drying.Order) { o.Temperature = material.Is(quantity.MustFahrenheit(400)) }, map[string]string{"#/room/temperature": "out-of-range"}},
 		{"a gale", func(o *drying.Order) { o.AirSpeed = material.Is(quantity.MustMetresPerSecond(11)) }, map[string]string{"#/room/air_speed_m_per_s": "out-of-range"}},
@@ -420,7 +420,7 @@ func TestProjectRefuses(t *testing.T) {
 		{"several at once", func(o *drying.Order) {
 			o.Target = quantity.Loss{}
 			o.WeighIns[1].At = on(2)
-		}, map[string]string{"#/target_loss_percent": "out-of-range", "#/weigh_ins/1/at": "out-of-order"}},
+		}, map[string]string{"#/target_loss_percent": "required", "#/weigh_ins/1/at": "out-of-order"}},
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			t.Parallel()

@@ -169,14 +169,14 @@ func (a *adviser) slowing(s *Signature) string {
 	i, _ := s.Measured.Get()
 	e, _ := s.Expected.Get()
 	return fmt.Sprintf("In the last %s it lost %.2f %% a day, and the weigh-ins before led to %.2f: it may have slowed down, or that is the scatter of scale and piece. The next weigh-in tells.",
-		lasting(i.To-i.From), i.Rate.PercentPerDay(), e.Median.PercentPerDay())
+		lasting(i.To-i.From), spoken(i.Rate.PercentPerDay()), e.Median.PercentPerDay())
 }
 
 // slowed puts a slowed loss into words.
 func (a *adviser) slowed(s *Signature) string {
 	i, _ := s.Measured.Get()
 	e, _ := s.Expected.Get()
-	return fmt.Sprintf("In the last %s it lost %.2f %% a day, less than half of the %.2f that the weigh-ins before led to.", lasting(i.To-i.From), i.Rate.PercentPerDay(), e.Median.PercentPerDay())
+	return fmt.Sprintf("In the last %s it lost %.2f %% a day, less than half of the %.2f that the weigh-ins before led to.", lasting(i.To-i.From), spoken(i.Rate.PercentPerDay()), e.Median.PercentPerDay())
 }
 
 // decides says which humidity would mean what.

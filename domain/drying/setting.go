@@ -89,6 +89,9 @@ func (a *adviser) setting(pace Pace, ring Ring) (Setting, error) {
 		low, high = equalLow, equalHigh
 		value = math.Min(math.Max(value, low), high)
 	}
+	if told && percent > low && a.stopsShort(pace, ring) {
+		value, high = low, low
+	}
 	out.Value = material.Is(a.humid(value))
 	a.act(&out, pace, ring, percent, told, low, high)
 	held := math.Inf(1)
@@ -119,6 +122,14 @@ func (a *adviser) comeDown(out *Setting, value float64) {
 // equalises reports whether the moisture inside has to become even first.
 func (a *adviser) equalises(ring Ring) bool {
 	return ring.Level == RingLikely && a.projection.Outcome != AlreadyThere
+}
+
+// stopsShort reports whether a slow piece stops before its target in the air that
+// was told, and nothing speaks for a dry rim: the damp end of the guide's gap is no
+// use to it.
+func (a *adviser) stopsShort(pace Pace, ring Ring) bool {
+	return (pace.Verdict == Slow || pace.Verdict == Stopped) && a.projection.Outcome == NotAtThisHumidity &&
+		ring.Level != RingWatch && ring.Level != RingLikely && ring.Signature.Verdict != SlowedUnclear
 }
 
 // gapped returns the humidity for a water activity: the ends of the guide's gap, in
@@ -165,6 +176,10 @@ func (a *adviser) act(out *Setting, pace Pace, ring Ring, percent float64, told 
 		wanted = fmt.Sprintf("%.0f %%", low)
 	}
 	of := fmt.Sprintf("3 to 5 points under the piece, whose water activity is estimated at %.2f, give or take %.2f", a.activity.aw, cut*a.activity.sd)
+	about := fmt.Sprintf("about %.0f %% (%s)", value.Percent(), wanted)
+	if low == high {
+		about = "about " + wanted
+	}
 	said := "The air"
 	if told {
 		said = fmt.Sprintf("The air, said to be at %.0f %%,", percent)
@@ -203,13 +218,13 @@ func (a *adviser) act(out *Setting, pace Pace, ring Ring, percent float64, told 
 			why = "A dry rim is likely to come."
 		}
 		out.Action = Raise
-		out.Why = fmt.Sprintf("Raise the humidity to about %.0f %% (%s), a few points a day: that is %s. %s", value.Percent(), wanted, of, why)
+		out.Why = fmt.Sprintf("Raise the humidity to %s, a few points a day: that is %s. %s", about, of, why)
 	case damp && pace.Verdict != Comfortable:
 		out.Action = Lower
-		out.Why = fmt.Sprintf("Lower the humidity to about %.0f %% (%s), by one or two points a day: that is %s. %s hardly draws water from it.", value.Percent(), wanted, of, said)
+		out.Why = fmt.Sprintf("Lower the humidity to %s, by one or two points a day: that is %s. %s hardly draws water from it.", about, of, said)
 	case told && percent+off < dryEnough, dry && pace.Verdict == PaceNotShown && ring.Signature.Verdict != AsFitted:
 		out.Action = Raise
-		out.Why = fmt.Sprintf("Raise the humidity to about %.0f %% (%s): that is %s. %s is drier than that, and may harden the rim before the inside follows.", value.Percent(), wanted, of, said)
+		out.Why = fmt.Sprintf("Raise the humidity to %s: that is %s. %s is drier than that, and may harden the rim before the inside follows.", about, of, said)
 	case dry && slow:
 		out.Action = Keep
 		out.Why = fmt.Sprintf("%s is below the %s that are %s: drier air would not hasten the inside, and makes a dry rim.", said, wanted, of)
@@ -231,7 +246,9 @@ func (a *adviser) act(out *Setting, pace Pace, ring Ring, percent float64, told 
 
 // weeks returns the humidity of the weeks to come: the gap under what the piece
 // will be in the middle of each, no damper than the air that is held, and in the
-// week of the target not so damp that the drying stops before it.
+// week of the target not so damp that the drying stops before it. Where the drying
+// stops before it in the present air, the humidity comes down evenly, in the weeks
+// that are told, to one in which it does not.
 func (a *adviser) weeks(most, held float64) ([]Week, error) {
 	p := a.projection
 	now := inDays(p.Now.Since)
@@ -240,6 +257,8 @@ func (a *adviser) weeks(most, held float64) ([]Week, error) {
 		end = math.Min(end, math.Max(inDays(d), now+1))
 	}
 	var all []Week
+	needed, told := a.order.needed(p.Target)
+	first := math.Inf(1)
 	const least = 1.0 / 24 // no week is shorter
 	for k := range mostWeeks {
 		from := now + float64(k)*week
@@ -256,8 +275,13 @@ func (a *adviser) weeks(most, held float64) ([]Week, error) {
 		}
 		_, value, _ := a.gapped(middle.aw, most)
 		value = math.Min(value, held)
-		if needed, told := a.order.needed(a.projection.Target); told && to >= end && p.Day.Median != Never && end < now+mostWeeks*week {
-			value = math.Min(value, math.Floor(needed.Percent()))
+		first = math.Min(first, value)
+		switch last := math.Floor(needed.Percent()); {
+		case !told:
+		case p.Day.Median == Never:
+			value = math.Min(value, math.Round(first+(math.Min(last, first)-first)*float64(k)/(mostWeeks-1)))
+		case to >= end && end < now+mostWeeks*week:
+			value = math.Min(value, last)
 		}
 		all = append(all, Week{From: since(from), To: since(to), Humidity: a.humid(value), Loss: p.lossAt(to)})
 	}

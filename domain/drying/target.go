@@ -186,7 +186,7 @@ func LossForTarget(o TargetOrder) (TargetAnswer, error) {
 			return a, err
 		}
 	}
-	for percent := 0.0; percent < g.Mix.Water.Percent(); percent += tablePart {
+	for percent := 0.0; percent/100 < g.Mix.Water.Float(); percent += tablePart {
 		m, err := makeupAt(g.Mix, percent)
 		if err != nil {
 			return a, err
@@ -555,16 +555,13 @@ func (a *Aim) arrive(m wateractivity.Mix) error {
 		return nil
 	}
 	loss, is := a.Loss.Median.Get()
-	if !is || !loss.Less(lossOf(m.Water)) {
+	if !is || loss.Float() >= m.Water.Float() {
 		return nil
 	}
 	there, err := MakeupOf(m, loss)
 	a.There = &there
 	return err
 }
-
-// lossOf returns a part of the green mass as a loss.
-func lossOf(f quantity.Fraction) quantity.Loss { return quantity.MustLossPercent(f.Percent()) }
 
 func makeupAt(m wateractivity.Mix, percent float64) (Makeup, error) {
 	loss, err := quantity.LossPercent(percent)

@@ -516,6 +516,20 @@ func TestTargetsAreMonotone(t *testing.T) {
 	})
 }
 
+// A mixture of 55 percent of water was refused for a loss that nobody asked for,
+// because 0.55 times 100 is a hair more than 55. The table has a row for each five
+// points of loss that leave water: water/5 of them.
+func TestTableOfRoundWater(t *testing.T) {
+	t.Parallel()
+	for water := 40; water <= 75; water += 5 {
+		c := drying.Composition{Water: percent(float64(water)), Protein: percent(15), Salt: percent(2.5), Sugar: percent(0), Fat: percent(0)}
+		a := answered(t, drying.TargetOrder{Composition: c, WaterActivity: activity(0.9)})
+		if len(a.Table) != water/5 {
+			t.Errorf("%d %% of water: want %d rows, got %d", water, water/5, len(a.Table))
+		}
+	}
+}
+
 func TestWordsOfATarget(t *testing.T) {
 	t.Parallel()
 	if drying.Measured.String() != "measured" || drying.FromFormula.String() != "from-formula" || drying.Assumed.String() != "assumed" || drying.Origin(0).String() != "unstated" {

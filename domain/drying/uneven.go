@@ -3,6 +3,7 @@ package drying
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -72,8 +73,8 @@ const (
 )
 
 // Compare says whether pieces that hang together dry alike, from the last weigh-in
-// that counts of each: of those that were weighed within a day of the latest, hang
-// since within a day of the first and are about as thick.
+// that counts of each: of those that were weighed within a day of the latest, the
+// most that hang since within a day of each other and are about as thick.
 //
 // n pieces with a standard deviation s are uneven when pieces of the most that is
 // usual, 3 points, would be so far apart in less than one of ten cases:
@@ -120,14 +121,15 @@ func Compare(pieces []Hung) Spread {
 	return out
 }
 
-// compared returns the pieces that can be compared.
+// compared returns the pieces that can be compared: the most that are alike, of those
+// that were weighed of late.
 func compared(pieces []Hung) []HungLoss {
 	type candidate struct {
 		HungLoss
 		hung Hung
 	}
 	var all []candidate
-	var latest, first time.Time
+	var latest time.Time
 	for _, p := range pieces {
 		if p.Hung.IsZero() {
 			continue
@@ -138,32 +140,33 @@ func compared(pieces []Hung) []HungLoss {
 				if in.At.After(latest) {
 					latest = in.At
 				}
-				if first.IsZero() || p.Hung.Before(first) {
-					first = p.Hung
-				}
 				break
 			}
 		}
 	}
-	var out []HungLoss
-	thick := material.Known[quantity.Length]{}
-	for _, c := range all {
-		if latest.Sub(c.At) > sameTime || c.hung.Hung.Sub(first) > sameTime {
-			continue
-		}
-		if d, sized := c.hung.Diameter.Get(); sized {
-			if known(thick) {
-				of, _ := thick.Get()
-				if ratio := d.Millimetres() / of.Millimetres(); ratio > alike || ratio < 1/alike {
+	all = slices.DeleteFunc(all, func(c candidate) bool { return latest.Sub(c.At) > sameTime })
+	var most []HungLoss
+	for _, first := range all {
+		var out []HungLoss
+		thick := first.hung.Diameter
+		for _, c := range all {
+			if after := c.hung.Hung.Sub(first.hung.Hung); after < 0 || after > sameTime {
+				continue
+			}
+			if d, sized := c.hung.Diameter.Get(); sized {
+				of := thick.Or(d).Millimetres()
+				if ratio := d.Millimetres() / of; ratio > alike || ratio < 1/alike {
 					continue
 				}
-			} else {
-				thick = material.Is(d)
+				thick = material.Is(thick.Or(d))
 			}
+			out = append(out, c.HungLoss)
 		}
-		out = append(out, c.HungLoss)
+		if len(out) > len(most) {
+			most = out
+		}
 	}
-	return out
+	return most
 }
 
 // turn says which pieces to move.

@@ -95,6 +95,13 @@ func TestCompareOnlyAlike(t *testing.T) {
 	if got := drying.Compare(append(hungPieces(20), doubted)); got.Verdict != drying.EvennessNotShown || len(got.Pieces) != 1 {
 		t.Errorf("got %+v", got)
 	}
+	// Neither a piece that was taken down long ago nor a thick one named first keeps
+	// the others from being compared.
+	gone := hungPiece("gone", 30, 10)
+	gone.Hung = on(-9)
+	if got := drying.Compare(append([]drying.Hung{gone, thick}, hungPieces(20, 21, 22)...)); len(got.Pieces) != 3 || got.Verdict != drying.Even {
+		t.Errorf("got %+v", got)
+	}
 	if got := drying.Compare(nil); got.Verdict != drying.EvennessNotShown {
 		t.Errorf("got %+v", got)
 	}
