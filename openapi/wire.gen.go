@@ -6927,7 +6927,7 @@ type FindingStatus string
 // FindingsShown Which findings are listed.
 type FindingsShown string
 
-// FinishAnalysis What was found in one sample, one share at least. Ratios are made of shares of the same sample; that of a laboratory is taken to be a mixed slice where no place is stated.
+// FinishAnalysis What was found in one sample, one share at least. Ratios are made of shares of the same sample; that of a laboratory is taken to be a mixed slice where no place is stated. What a meter or a scale may be off by must be stated; a strip measures no share.
 type FinishAnalysis struct {
 	// FatPercent Fat of the sample by mass; it is only held against the others, which with it may come to 102 percent at most.
 	FatPercent *float64 `json:"fat_percent,omitempty"`
@@ -6938,7 +6938,7 @@ type FinishAnalysis struct {
 	// MoisturePercent Moisture of the sample by mass.
 	MoisturePercent *float64 `json:"moisture_percent,omitempty"`
 
-	// Piece Which piece; readings of the same piece and place replace each other by `at`.
+	// Piece Which piece; every analysis counts, the worst decides.
 	Piece *string `json:"piece,omitempty"`
 
 	// Place Where in the piece; `mixed` is a whole slice, ground or cut up.
@@ -9534,7 +9534,7 @@ type PHSample struct {
 	// Ph A pH as a meter shows it.
 	Ph PH `json:"ph"`
 
-	// Piece Which piece; readings of the same piece and place replace each other by `at`.
+	// Piece Which piece; readings of the same named piece and place replace each other by `at`. Without a name every reading counts, since each may be of another piece.
 	Piece *string `json:"piece,omitempty"`
 
 	// Place Where in the piece; `mixed` is a whole slice, ground or cut up.
@@ -12555,7 +12555,7 @@ type WaterActivitySample struct {
 	// Method How it was measured.
 	Method Method `json:"method"`
 
-	// Piece Which piece; readings of the same piece and place replace each other by `at`.
+	// Piece Which piece; readings of the same named piece and place replace each other by `at`. Without a name every reading counts, since each may be of another piece.
 	Piece *string `json:"piece,omitempty"`
 
 	// Place Where in the piece; `mixed` is a whole slice, ground or cut up.

@@ -42,7 +42,8 @@ type Verdict struct {
 //
 // It returns a fault.Invalid with every violation: of the formula as formula.Scale
 // has them, below formula; of the course as fermentation.Course has them, below
-// fermentation; and for weights of which none is green.
+// fermentation; for weights of which none is green; and for analyses by a strip, or by
+// a quick method of which it is not stated what it may be off.
 func Check(o Order) (Answer, error) {
 	if err := o.validate(); err != nil {
 		return Answer{}, err
@@ -107,6 +108,9 @@ func (o Order) validate() error {
 			bad.Add(fault.At("weights", i, "green"), "minimum", "a green weight must be more than 0 g")
 		}
 	}
+	for i, a := range o.Analyses {
+		a.validate(&bad, fault.At("analyses", i))
+	}
 	if o.Course != nil && o.Stated != nil {
 		bad.Add(fault.At("stated_fermentation"), "oneOf", "the course of the fermentation is given, and its result is computed from that")
 	}
@@ -119,6 +123,25 @@ func (o Order) validate() error {
 		}
 	}
 	return bad.Err("invalid-value", "the order has no meaning as it stands")
+}
+
+// validate reports a strip, which measures no share, and shares of quick methods
+// without what they may be off by: what is usual is known of a laboratory alone,
+// and the scatter of quick methods is many times that.
+func (a Analysis) validate(bad *fault.Collector, path fault.Path) {
+	switch a.Method {
+	case ByStrip:
+		bad.Add(fault.At("method").Under(path), "enum", "is strip, which measures nothing of this")
+	case ByMeter, ByScale:
+		for _, s := range []struct {
+			member string
+			of     *Share
+		}{{"uncertainty_moisture_percent", a.Moisture}, {"uncertainty_protein_percent", a.Protein}, {"uncertainty_salt_percent", a.Salt}} {
+			if s.of != nil && s.of.Off == nil {
+				bad.Add(fault.At(s.member).Under(path), "required", "is missing: what a %s may be off by is not known, as that of a laboratory is", a.Method)
+			}
+		}
+	}
 }
 
 // hazards returns what must not be made at all of the formula.

@@ -461,11 +461,18 @@ func (j *judge) saltAdded(n rulebook.Node) leaf {
 	return l
 }
 
+// byDrying holds the weights, of which each must have gone down: a piece that did
+// not was not dried, whatever is stated.
 func (j *judge) byDrying() leaf {
 	for i, w := range j.Weights {
-		if w.Now.Plus(w.Division).Less(w.Green) {
-			return leaf{status: finding.Met, reason: "it lost weight since it was stuffed", members: member("weights", i)}
+		if !w.Now.Plus(w.Division).Less(w.Green) {
+			l := notShown(only(WeighPieces), "a piece weighs %s now and weighed %s green: that it was dried is not shown", w.Now, w.Green)
+			l.members = member("weights", i)
+			return l
 		}
+	}
+	if len(j.Weights) > 0 {
+		return leaf{status: finding.Met, reason: "every piece on the scale lost weight since it was stuffed", members: member("weights")}
 	}
 	if j.CarriedOut != nil && len(j.CarriedOut.Drying) > 0 {
 		return leaf{status: finding.Met, reason: "it was dried", members: member("carried_out", "drying")}

@@ -102,6 +102,84 @@ func TestEveryConditionIsAsked(t *testing.T) {
 	}
 }
 
+// Three pieces read one after the other, none of them named: the wettest decides,
+// and not the last. Of one named piece the later replaces the earlier.
+func TestReadingsOfUnnamedPiecesDoNotReplaceEachOther(t *testing.T) {
+	t.Parallel()
+	for _, tc := range []struct {
+		name, piece string
+		want        finding.Status
+	}{{"not named", "", finding.NotMet}, {"named", "1", finding.Met}} {
+		o := finished()
+		o.Activity = nil
+		for i, v := range []float64{0.90, 0.86, 0.83} {
+			s := aw(v, finish.Core)
+			s.Piece, s.At = tc.piece, testDay().Add(time.Duration(i)*time.Hour)
+			o.Activity = append(o.Activity, s)
+		}
+		want(t, tc.name, tc.want, nodeOf(t, treeOf(t, check(t, o), "ca-stable"), "water-activity").Status)
+	}
+}
+
+// A meter that is off by more is no reading of the same piece where none is named;
+// a strip gives way to a meter that agrees with it all the same.
+func TestACoarseReadingOfAnUnnamedPieceCounts(t *testing.T) {
+	t.Parallel()
+	for _, tc := range []struct {
+		name   string
+		method finish.Method
+		piece  string
+		want   finding.Status
+	}{{"meter", finish.ByMeter, "", finding.Near}, {"meter, named", finish.ByMeter, "1", finding.Met}, {"strip", finish.ByStrip, "", finding.Met}} {
+		o := finished()
+		fine, coarse := aw(0.845, finish.Core), aw(0.855, finish.Core)
+		off := quantity.MustWaterActivity(0.02)
+		coarse.Off, coarse.Method, coarse.Piece, fine.Piece = &off, tc.method, tc.piece, tc.piece
+		o.Activity = []finish.Sample[quantity.WaterActivity]{coarse, fine}
+		want(t, tc.name, tc.want, nodeOf(t, treeOf(t, check(t, o), "ca-stable"), "water-activity").Status)
+	}
+}
+
+// A piece that weighs what it weighed green was not dried, though another was.
+func TestEveryPieceOnTheScaleMustHaveDried(t *testing.T) {
+	t.Parallel()
+	o := finished()
+	node := func() finding.Status { return nodeOf(t, treeOf(t, check(t, o), "ca-stable"), "by-drying").Status }
+	want(t, "one dried piece", finding.Met, node())
+	o.Weights = append(o.Weights, weight(600, 600))
+	want(t, "a piece as heavy as green beside it", finding.NotShown, node())
+	o.Weights = nil
+	o.CarriedOut.Drying = []formula.Step{{}}
+	want(t, "as stated", finding.Met, node())
+	o.Weights = []finish.Weight{weight(600, 640)}
+	want(t, "stated, and heavier on the scale", finding.NotShown, node())
+}
+
+// A share by a quick method counts with what it may be off by, and not without.
+func TestAQuickAnalysisStatesWhatItMayBeOff(t *testing.T) {
+	t.Parallel()
+	o := finished()
+	a := analysis(28, 24, 4)
+	a.Method, a.Protein.Off = finish.ByMeter, nil
+	o.Analyses = []finish.Analysis{a}
+	_, err := finish.Check(o)
+	faulty(t, err, "analyses/0/uncertainty_protein_percent required")
+	o.Analyses[0].Method = finish.ByStrip
+	_, err = finish.Check(o)
+	faulty(t, err, "analyses/0/method enum")
+}
+
+func faulty(t *testing.T, err error, want string) {
+	t.Helper()
+	f, ok := errors.AsType[*fault.Error](err)
+	if !ok || len(f.Violations) != 1 {
+		t.Fatalf("want one violation, %s, got %v", want, err)
+	}
+	if got := strings.Join(f.Violations[0].Path, "/") + " " + f.Violations[0].Code; got != want {
+		t.Errorf("want %s, got %s", want, got)
+	}
+}
+
 // Moisture to protein alone meets no tree.
 func TestMoistureToProteinAloneShowsNothing(t *testing.T) {
 	t.Parallel()

@@ -97,12 +97,14 @@ func (p Place) name() string {
 type readings []reading
 
 // latest drops what a later reading at the same place of the same piece replaced,
-// and a coarse one where one that is better by half agrees with it.
+// and a coarse one where one that is better by half agrees with it. Readings whose
+// piece is not named may be of different pieces, of which the wettest counts: no
+// time replaces them.
 func latest[T any](samples []Sample[T], when When, member string, of func(Sample[T]) reading) readings {
 	var all readings
 	for i, s := range samples {
 		if s.When != when || slices.ContainsFunc(samples, func(o Sample[T]) bool {
-			return o.When == when && o.Piece == s.Piece && o.Place == s.Place && o.Method != ByEstimate && !s.At.IsZero() && o.At.After(s.At)
+			return o.When == when && s.Piece != "" && o.Piece == s.Piece && o.Place == s.Place && o.Method != ByEstimate && !s.At.IsZero() && o.At.After(s.At)
 		}) {
 			continue
 		}
@@ -115,10 +117,11 @@ func latest[T any](samples []Sample[T], when When, member string, of func(Sample
 }
 
 // coarserThan reports whether another reading of the same place tells better what
-// this one tells.
+// this one tells. Where no piece is named, that is so of a strip beside a meter
+// alone.
 func (r reading) coarserThan(o reading) bool {
 	const half = 2
-	return !o.estimated && o.piece == r.piece && o.place == r.place && half*(o.high-o.low) <= r.high-r.low && r.high > r.low &&
+	return (r.piece != "" || r.coarse && !o.coarse) && !o.estimated && o.piece == r.piece && o.place == r.place && half*(o.high-o.low) <= r.high-r.low && r.high > r.low &&
 		o.low <= r.high && r.low <= o.high
 }
 
