@@ -21,6 +21,7 @@ type workspace struct {
 	rates            []float64
 	density, blurred [bins + 2]float64
 	kernel           [bins + 2]float64
+	atLast           *[7]float64 // of the loss at the last observation
 }
 
 // quantiles returns the values at tails of a weighted set of normal distributions
@@ -112,14 +113,15 @@ func (post *posterior) moments(day float64) moments {
 }
 
 // stops returns the quantiles of the loss at which the drying stops in the air
-// that goes on.
+// that goes on: what was lost by the last observation is lost, also in air that
+// would take less.
 func (post *posterior) stops() [7]float64 {
 	s, most := post.prior.last(), post.prior.mostStops
 	const parts = 7 * zCells
 	spread, around := make([]float64, 0, parts*len(post.nodes)), make([]cell, 0, parts*len(post.nodes))
 	for _, nd := range post.nodes {
 		nd.cut(parts, func(z, weight float64) {
-			spread = append(spread, math.Min(s.stops+s.stopsSD*z, most))
+			spread = append(spread, math.Max(math.Min(s.stops+s.stopsSD*z, most), post.lastLoss))
 			around = append(around, cell{weight: weight})
 		})
 	}
@@ -226,7 +228,24 @@ func (w *writer) point(post *posterior, day float64) Point {
 	for i := range rate {
 		rate[i] = math.Max(rate[i], 0) // the model knows no gain
 	}
-	return Point{Since: fromDays(day), Loss: w.losses(post.lossAt(&work.now)), Rate: w.rates(rate)}
+	loss := post.lossAt(&work.now)
+	if day > post.lastDay && post.lastDay > 0 {
+		// What is lost stays lost: no end of a band is lower than on a day before.
+		for i, least := range post.lostByLast() {
+			loss[i] = math.Max(loss[i], least)
+		}
+	}
+	return Point{Since: fromDays(day), Loss: w.losses(loss), Rate: w.rates(rate)}
+}
+
+// lostByLast returns the quantiles of the loss at the last observation.
+func (post *posterior) lostByLast() [7]float64 {
+	if post.work.atLast == nil {
+		post.at(post.lastDay, &post.work.later)
+		loss := post.lossAt(&post.work.later)
+		post.work.atLast = &loss
+	}
+	return *post.work.atLast
 }
 
 // lossAt returns the quantiles of an outlook.

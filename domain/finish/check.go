@@ -141,6 +141,7 @@ func (a Analysis) validate(bad *fault.Collector, path fault.Path) {
 				bad.Add(fault.At(s.member).Under(path), "required", "is missing: what a %s may be off by is not known, as that of a laboratory is", a.Method)
 			}
 		}
+	case ByLaboratory, ByEstimate: // a laboratory's scatter is known, and an estimate shows nothing
 	}
 }
 
