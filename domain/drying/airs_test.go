@@ -191,3 +191,32 @@ func asked(t *testing.T, o drying.Order) uint64 {
 	runtime.ReadMemStats(&after)
 	return after.TotalAlloc - before.TotalAlloc
 }
+
+// A month in air of 78 percent, then damp air that takes nothing more: what was
+// lost stays lost, so that no end of a band falls from a day to the next, and the
+// drying does not stop before where it is.
+func TestWhatIsLostStaysLost(t *testing.T) {
+	t.Parallel()
+	o := order(30, []float64{5, 12, 20, 29}, []float64{9, 16, 21.5, 25})
+	o.Diameter = material.Is(quantity.MustMillimetres(45))
+	o.Airs = []drying.Air{aired(0, 13, 78), aired(29, 13, 94)}
+	for name, o := range map[string]drying.Order{"damp at the end": o, "as it was": weighed()} {
+		p := project(t, o)
+		lost := p.Weighed[p.Latest].Loss.Percent()
+		if s := p.Stops; s.Median.Percent() < lost || s.P90.Low.Percent() < lost-1e-9 {
+			t.Errorf("%s: %v %% are lost, and it stops at %v (%v)", name, lost, s.Median, s.P90)
+		}
+		before := p.Now
+		for _, now := range p.Course {
+			for end, pair := range map[string][2]quantity.Loss{
+				"lowest": {before.Loss.P90.Low, now.Loss.P90.Low}, "low": {before.Loss.P80.Low, now.Loss.P80.Low}, "median": {before.Loss.Median, now.Loss.Median},
+				"high": {before.Loss.P80.High, now.Loss.P80.High}, "highest": {before.Loss.P90.High, now.Loss.P90.High},
+			} {
+				if pair[1].Percent() < pair[0].Percent()-0.05 { // the quantiles are good to some hundredths
+					t.Errorf("%s: the %s falls from %v to %v on day %.0f", name, end, pair[0], pair[1], days(now.Since))
+				}
+			}
+			before = now
+		}
+	}
+}

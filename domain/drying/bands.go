@@ -121,11 +121,15 @@ func (post *posterior) stops() [7]float64 {
 	spread, around := make([]float64, 0, parts*len(post.nodes)), make([]cell, 0, parts*len(post.nodes))
 	for _, nd := range post.nodes {
 		nd.cut(parts, func(z, weight float64) {
-			spread = append(spread, math.Max(math.Min(s.stops+s.stopsSD*z, most), post.lastLoss))
+			spread = append(spread, math.Min(s.stops+s.stopsSD*z, most))
 			around = append(around, cell{weight: weight})
 		})
 	}
-	return post.work.quantiles(spread, around, 0)
+	at := post.work.quantiles(spread, around, 0)
+	for i := range at {
+		at[i] = math.Max(at[i], post.lastLoss)
+	}
+	return at
 }
 
 // aim is a loss to reach, or where it is not known to the point the losses that
