@@ -2,7 +2,6 @@ package api
 
 import (
 	"context"
-	"errors"
 	"slices"
 
 	"greenweight/domain/acidity"
@@ -164,16 +163,7 @@ func (p places) pointer(path []string) openapi.Pointer {
 // onWire returns a fault of the domain with its members named as in the
 // question.
 func (p places) onWire(err error) error {
-	wrong, ok := errors.AsType[*fault.Error](err)
-	if !ok {
-		return err
-	}
-	named := *wrong
-	named.Violations = slices.Clone(wrong.Violations)
-	for i := range named.Violations {
-		named.Violations[i].Path = p.member(named.Violations[i].Path)
-	}
-	return &named
+	return renamed(err, p.member)
 }
 
 func writeAcidAnswer(at places, a acidity.Answer, u units) openapi.AcidAnswer {

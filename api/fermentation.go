@@ -3,9 +3,7 @@ package api
 import (
 	"cmp"
 	"context"
-	"errors"
 	"math"
-	"slices"
 	"time"
 
 	"greenweight/domain/fault"
@@ -152,7 +150,7 @@ func (l timeline) orNone(d *time.Duration) *openapi.CourseTime {
 
 // member returns the path of a member by the names of the question, which has
 // the time of a pH beside steps as after_hours and not as at.
-func (l timeline) member(path []string) fault.Path {
+func (l timeline) member(path fault.Path) fault.Path {
 	const readings, depth = "ph_readings", 3
 	if !l.steps || len(path) != depth || path[0] != readings || path[depth-1] != "at" {
 		return path
@@ -165,16 +163,7 @@ func (l timeline) pointer(path []string) openapi.Pointer { return l.member(path)
 // onWire returns a fault of the domain with its members named as in the
 // question.
 func (l timeline) onWire(err error) error {
-	wrong, ok := errors.AsType[*fault.Error](err)
-	if !ok {
-		return err
-	}
-	named := *wrong
-	named.Violations = slices.Clone(wrong.Violations)
-	for i := range named.Violations {
-		named.Violations[i].Path = l.member(named.Violations[i].Path)
-	}
-	return &named
+	return renamed(err, l.member)
 }
 
 // answerDegreeHours writes the answer as what the client accepts.

@@ -2,8 +2,6 @@ package api
 
 import (
 	"context"
-	"errors"
-	"slices"
 	"time"
 
 	openapi_types "github.com/oapi-codegen/runtime/types"
@@ -227,7 +225,7 @@ func finishLine(w openapi.FinishOrder) finishTimeline {
 	return finishTimeline{timelineOf(*w.Fermentation)}
 }
 
-func (l finishTimeline) member(path []string) fault.Path {
+func (l finishTimeline) member(path fault.Path) fault.Path {
 	if len(path) == 0 || path[0] != memberFermentation {
 		return path
 	}
@@ -239,16 +237,7 @@ func (l finishTimeline) pointer(path []string) openapi.Pointer { return l.member
 // onWire returns a fault of the domain with its members named as in the
 // question.
 func (l finishTimeline) onWire(err error) error {
-	wrong, ok := errors.AsType[*fault.Error](err)
-	if !ok {
-		return err
-	}
-	named := *wrong
-	named.Violations = slices.Clone(wrong.Violations)
-	for i := range named.Violations {
-		named.Violations[i].Path = l.member(named.Violations[i].Path)
-	}
-	return &named
+	return renamed(err, l.member)
 }
 
 func writeFinishAnswer(asked openapi.FinishOrder, o finish.Order, a finish.Answer, u units) openapi.FinishAnswer {

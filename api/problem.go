@@ -331,3 +331,18 @@ func shorten(text string, most int) string {
 
 // quote returns a text of the client in quotes, cut where it is long.
 func quote(text string) string { return strconv.Quote(shorten(text, maxShown)) }
+
+// renamed returns a fault of the domain with its members as member names them;
+// another error as it is.
+func renamed(err error, member func(fault.Path) fault.Path) error {
+	wrong, ok := errors.AsType[*fault.Error](err)
+	if !ok {
+		return err
+	}
+	named := *wrong
+	named.Violations = slices.Clone(wrong.Violations)
+	for i := range named.Violations {
+		named.Violations[i].Path = member(named.Violations[i].Path)
+	}
+	return &named
+}
