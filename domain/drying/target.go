@@ -265,14 +265,20 @@ func (o TargetOrder) mixed() (g GreenMix, unknown []string, err error) {
 	case !isFault:
 		return g, nil, err
 	default:
-		told := false
+		told, over := false, ""
 		for _, v := range f.Violations {
+			if v.Code == "sum" {
+				over = v.Detail
+			}
 			if o.Composition.gives(v.Path) {
 				told = true
 				bad.Add(v.Path.Under(fault.At("composition")), v.Code, "%s", v.Detail)
 			}
 		}
-		if !told {
+		switch {
+		case over != "" && len(o.Dissolved) > 0:
+			bad.Add(fault.At("dissolved"), "sum", "%s", over)
+		case !told:
 			bad.Add(fault.At("composition"), f.Code, "what is given leaves no room for the rest of a sausage: %s", f.Detail)
 		}
 	}

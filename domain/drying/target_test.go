@@ -450,7 +450,7 @@ func TestTargetOrdersAtFault(t *testing.T) {
 		{"all the water", drying.TargetOrder{Composition: good, Ratio: ratioOf(1.9), AtLosses: []quantity.Loss{quantity.MustLossPercent(30), quantity.MustLossPercent(58.75)}}, []string{"#/at_losses_percent/1"}},
 		{"more than the whole", drying.TargetOrder{Composition: drying.Composition{Water: percent(80), Protein: percent(30)}, Ratio: ratioOf(1.9)}, []string{"#/composition/water_percent", "#/composition/protein_percent"}},
 		{"too much potassium", drying.TargetOrder{Composition: good, Ratio: ratioOf(1.9), Dissolved: []drying.Dissolved{{Solute: wateractivity.PotassiumChloride, Share: quantity.MustPercent(2)}}}, []string{"#/dissolved/0"}},
-		{"syrup", drying.TargetOrder{Composition: good, Ratio: ratioOf(1.9), Dissolved: []drying.Dissolved{{Solute: wateractivity.Glycerol, Share: quantity.MustPercent(20)}}}, []string{"#/composition/water_percent", "#/composition/protein_percent", "#/composition/fat_percent", "#/composition/salt_percent"}},
+		{"syrup", drying.TargetOrder{Composition: good, Ratio: ratioOf(1.9), Dissolved: []drying.Dissolved{{Solute: wateractivity.Glycerol, Share: quantity.MustPercent(20)}}}, []string{"#/composition/water_percent", "#/composition/protein_percent", "#/composition/fat_percent", "#/composition/salt_percent", "#/dissolved"}},
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			t.Parallel()
