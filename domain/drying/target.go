@@ -265,14 +265,20 @@ func (o TargetOrder) mixed() (g GreenMix, unknown []string, err error) {
 	case !isFault:
 		return g, nil, err
 	default:
-		told := false
+		told, over := false, ""
 		for _, v := range f.Violations {
+			if v.Code == "sum" {
+				over = v.Detail
+			}
 			if o.Composition.gives(v.Path) {
 				told = true
 				bad.Add(v.Path.Under(fault.At("composition")), v.Code, "%s", v.Detail)
 			}
 		}
-		if !told {
+		switch {
+		case over != "" && len(o.Dissolved) > 0:
+			bad.Add(fault.At("dissolved"), "sum", "%s", over)
+		case !told:
 			bad.Add(fault.At("composition"), f.Code, "what is given leaves no room for the rest of a sausage: %s", f.Detail)
 		}
 	}
@@ -361,9 +367,16 @@ func (o TargetOrder) validate(m wateractivity.Mix) error {
 	if !known(o.WaterActivity) && !known(o.Ratio) {
 		bad.Add(fault.At("water_activity"), "required", "nothing is wanted: a water activity, a moisture to protein, or both")
 	}
-	if _, wanted := o.Ratio.Get(); wanted {
-		_, err := m.LossAtRatio(o.Ratio.Or(quantity.Ratio{}))
-		bad.AddError(nil, codeInvalid, err)
+	if wanted, is := o.Ratio.Get(); is {
+		switch {
+		case !m.Protein.IsZero():
+			_, err := m.LossAtRatio(wanted)
+			bad.AddError(nil, codeInvalid, err)
+		case known(o.Composition.Protein) || o.Formula == nil:
+			bad.Add(fault.At("composition", "protein_percent"), "minimum", "there must be more than 0 %% of protein for a moisture to it")
+		default:
+			bad.Add(fault.At("formula"), "minimum", "it has no protein, and a moisture to protein is wanted")
+		}
 	}
 	for i, l := range o.AtLosses {
 		if _, err := m.Moisture(l); err != nil {
@@ -639,7 +652,11 @@ func (o TargetOrder) notes(a TargetAnswer) []finding.Note {
 			wateractivity.TypicalMixSource())
 	}
 	if a.Green.Mix.Sugar.Percent() > mostFermented {
-		note("sugar-left-over", fault.At("composition", "sugar_percent"),
+		member := fault.At("composition", "sugar_percent")
+		if a.Green.Sugar == FromFormula {
+			member = fault.At("formula")
+		}
+		note("sugar-left-over", member,
 			"All of the sugar counts as fermented. More than about 1 % is not used up; what is left over takes half as much from the water activity as is told here.",
 			source.CommonPractice("acid stops the culture (recalled)"))
 	}

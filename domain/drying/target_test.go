@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -15,6 +16,7 @@ import (
 	"greenweight/domain/air"
 	"greenweight/domain/drying"
 	"greenweight/domain/fault"
+	"greenweight/domain/finding"
 	"greenweight/domain/formula"
 	"greenweight/domain/material"
 	"greenweight/domain/quantity"
@@ -430,6 +432,12 @@ func TestMeasuredGoesBeforeComputed(t *testing.T) {
 func TestTargetOrdersAtFault(t *testing.T) {
 	t.Parallel()
 	good := drying.Composition{Water: percent(58.75), Protein: percent(15), Fat: percent(20), Salt: percent(2.7)}
+	noMeat := porkAndFat(t, 75)
+	water, known := material.ByKey("water")
+	if !known {
+		t.Fatal("no water")
+	}
+	noMeat.Parts = []formula.Part{{Name: "Water", Material: water, Share: quantity.MustPercent(100)}}
 	for _, row := range []struct {
 		name  string
 		order drying.TargetOrder
@@ -437,11 +445,12 @@ func TestTargetOrdersAtFault(t *testing.T) {
 	}{
 		{"nothing wanted", drying.TargetOrder{Composition: good}, []string{"#/water_activity"}},
 		{"no moisture at all", drying.TargetOrder{Composition: good, Ratio: ratioOf(0)}, []string{"#/moisture_protein_ratio"}},
-		{"no protein", drying.TargetOrder{Composition: drying.Composition{Water: percent(58), Protein: percent(0)}, Ratio: ratioOf(1.9)}, []string{"#/protein_percent"}},
+		{"no protein", drying.TargetOrder{Composition: drying.Composition{Water: percent(58), Protein: percent(0)}, Ratio: ratioOf(1.9)}, []string{"#/composition/protein_percent"}},
+		{"a formula of no protein", drying.TargetOrder{Formula: noMeat, Ratio: ratioOf(1.9)}, []string{"#/formula"}},
 		{"all the water", drying.TargetOrder{Composition: good, Ratio: ratioOf(1.9), AtLosses: []quantity.Loss{quantity.MustLossPercent(30), quantity.MustLossPercent(58.75)}}, []string{"#/at_losses_percent/1"}},
 		{"more than the whole", drying.TargetOrder{Composition: drying.Composition{Water: percent(80), Protein: percent(30)}, Ratio: ratioOf(1.9)}, []string{"#/composition/water_percent", "#/composition/protein_percent"}},
 		{"too much potassium", drying.TargetOrder{Composition: good, Ratio: ratioOf(1.9), Dissolved: []drying.Dissolved{{Solute: wateractivity.PotassiumChloride, Share: quantity.MustPercent(2)}}}, []string{"#/dissolved/0"}},
-		{"syrup", drying.TargetOrder{Composition: good, Ratio: ratioOf(1.9), Dissolved: []drying.Dissolved{{Solute: wateractivity.Glycerol, Share: quantity.MustPercent(20)}}}, []string{"#/composition/water_percent", "#/composition/protein_percent", "#/composition/fat_percent", "#/composition/salt_percent"}},
+		{"syrup", drying.TargetOrder{Composition: good, Ratio: ratioOf(1.9), Dissolved: []drying.Dissolved{{Solute: wateractivity.Glycerol, Share: quantity.MustPercent(20)}}}, []string{"#/composition/water_percent", "#/composition/protein_percent", "#/composition/fat_percent", "#/composition/salt_percent", "#/dissolved"}},
 	} {
 		t.Run(row.name, func(t *testing.T) {
 			t.Parallel()
@@ -642,5 +651,27 @@ func TestContentsUnknown(t *testing.T) {
 	codes := noteCodes(a)
 	if !slices.Contains(codes, "contents-unknown") || !slices.Contains(codes, "composition-not-given") {
 		t.Errorf("notes %v", codes)
+	}
+}
+
+// What is said of the sugar points to where it was told: the composition, or the
+// formula where no composition was sent.
+func TestPointsToWhereItWasTold(t *testing.T) {
+	t.Parallel()
+	sweet := porkAndFat(t, 75)
+	sweet.Additions[1].Rate = formula.ShareOfMeat(quantity.MustRatio(0.03))
+	for want, o := range map[string]drying.TargetOrder{
+		"/formula":                   {Formula: sweet, Ratio: ratioOf(1.9)},
+		"/composition/sugar_percent": {Formula: sweet, Composition: drying.Composition{Sugar: percent(2)}, Ratio: ratioOf(1.9)},
+	} {
+		a := answered(t, o)
+		i := slices.IndexFunc(a.Notes, func(n finding.Note) bool { return n.Code == "sugar-left-over" })
+		if i < 0 {
+			t.Errorf("no word of the sugar in %v", noteCodes(a))
+			continue
+		}
+		if got := "/" + strings.Join(a.Notes[i].Member, "/"); got != want {
+			t.Errorf("the sugar is at %s, want %s", got, want)
+		}
 	}
 }
