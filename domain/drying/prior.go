@@ -72,7 +72,7 @@ const (
 	// stopsKnown and stopsGuessed are how far the loss at which drying stops is
 	// off, in points, when composition and humidity are given and when one is a
 	// guess; stopsSeen when earlier lots show it.
-	stopsKnown, stopsGuessed, stopsSeen = 3.0, 5.0, 2.0
+	stopsKnown, stopsGuessed, stopsSeen = 2.1, 3.0, 2.0
 	// usedHumidity is taken where the humidity is not given, percent: common
 	// practice.
 	usedHumidity = 75.0

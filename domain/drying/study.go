@@ -15,10 +15,11 @@ import (
 // onsets on the analysed series of fermented sausage and bacon that the accuracy
 // command is run on, and the end of drying where no humidity is told by its score
 // on fermented sausage (figures for those series are flattered by both); the misfit
-// on 240 lots drawn with the seed 301; what pieces of a rack share of their departure
-// on drawn racks of the seed 1907, which flatters it there; the spreads of rate,
-// surface and end of drying are this project's own, from those series and from
-// the days that makers give. Nothing was chosen on analogues.
+// and the spread of the end of drying on lots drawn with the seed 301, the latter
+// also on each study of the analysed series by itself; what pieces of a rack share of
+// their departure on drawn racks of the seed 1907, which flatters it there; the
+// spreads of rate and surface are this project's own, from those series and from the
+// days that makers give. Nothing was chosen on analogues.
 type Study struct {
 	Misfit  quantity.Ratio // departure of a piece from the best curve
 	Rate    quantity.Ratio // ln(D/R²) before any weigh-in

@@ -16,8 +16,8 @@ import (
 // reads its figures. The same is written beside drying.Study.
 const tunedOn = "The memory of the misfit (how far a piece departs from the best curve), the error of a weigh-in and the onsets were chosen on the analysed " +
 	"series of fermented sausage and bacon of the project's reference, and the end of drying where no humidity is told by its score on fermented sausage; all of " +
-	"these are scored here too: there the figures flatter. The misfit was chosen on 240 lots drawn with the seed 301, and what pieces of a rack share of their departure on " +
-	"drawn racks of the seed 1907. The spreads of rate, surface and end of drying are the project's own, from those series and from the days that makers give; diffusivity and " +
+	"these are scored here too: there the figures flatter. The misfit and the spread of the end of drying were chosen on lots drawn with the seed 301, the latter also on each study by itself, and what pieces of a rack share of their departure on " +
+	"drawn racks of the seed 1907. The spreads of rate and surface are the project's own, from those series and from the days that makers give; diffusivity and " +
 	"its fall with fat are of a paper that is not among them. Nothing was chosen on analogues."
 
 // leftOut is how the projection does in a study when its spreads are chosen on
